@@ -1,0 +1,88 @@
+"""What plain text means: the YAML 1.2 core schema, narrowed to numbers that can be quantities.
+
+Source: YAML 1.2.2, section 10.3.2, tag resolution. Narrower than that: NaN, infinities, numbers
+too large for a double and whole numbers of more than 18 digits are refused.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import TypeAlias
+
+Scalar: TypeAlias = bool | int | float | str | None
+
+_WORDS = {
+    **dict.fromkeys(("", "~", "null", "Null", "NULL")),
+    **dict.fromkeys(("true", "True", "TRUE"), True),
+    **dict.fromkeys(("false", "False", "FALSE"), False),
+}
+_NUMBER = re.compile(
+    r"(?P<decimal>[-+]?[0-9]+)"
+    r"|(?P<real>[-+]?(?:\.[0-9]+|[0-9]+(?:\.[0-9]*)?)(?:[eE][-+]?[0-9]+)?)"
+    r"|(?P<octal>0o[0-7]+)"
+    r"|(?P<hexadecimal>0x[0-9a-fA-F]+)"
+    r"|(?P<unbounded>[-+]?\.(?:inf|Inf|INF)|\.(?:nan|NaN|NAN))"
+)
+_NUMBER_STARTS = frozenset("0123456789+-.")
+_MOST_DIGITS = 18
+_MOST_SHOWN = 40
+_TOO_LONG = f"has more than {_MOST_DIGITS} digits;"
+
+STARTS = _NUMBER_STARTS | frozenset("~nNtTfF") | {""}
+"""First characters of all that is not text; a reader may take the rest for text unseen."""
+
+
+class RefusedError(Exception):
+    """Text that looks like a number and cannot be one of ours; says why."""
+
+
+def resolved(text: str) -> Scalar:
+    """Return what plain (unquoted) text means; raises `RefusedError`."""
+    if text in _WORDS:
+        return _WORDS[text]
+    number = _NUMBER.fullmatch(text) if text[0] in _NUMBER_STARTS else None
+    if number is None:
+        return text
+    match number.lastgroup:
+        case "decimal":
+            return _decimal(text)
+        case "real":
+            return _real(text)
+        case "octal" | "hexadecimal":
+            return _bounded(int(text, 0), text)
+        case _:
+            raise _refused(text, "cannot be a quantity; leave it out if it is not known, or")
+
+
+def shown(text: str) -> str:
+    """Return text fit for a message: short, and with control characters made visible."""
+    short = text if len(text) <= _MOST_SHOWN else text[:_MOST_SHOWN] + "…"
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in short)
+
+
+def _decimal(text: str) -> int:
+    if len(text) <= _MOST_DIGITS:
+        return int(text)
+    # int() itself fails on several thousand digits, zeros in front included.
+    digits = text.lstrip("+-").lstrip("0")
+    if len(digits) > _MOST_DIGITS:
+        raise _refused(text, _TOO_LONG)
+    return int(digits or "0") * (-1 if text[0] == "-" else 1)
+
+
+def _real(text: str) -> float:
+    value = float(text)
+    if math.isinf(value):
+        raise _refused(text, "is too large for a number;")
+    return value
+
+
+def _bounded(value: int, text: str) -> int:
+    if value >= 10**_MOST_DIGITS:
+        raise _refused(text, _TOO_LONG)
+    return value
+
+
+def _refused(text: str, why: str) -> RefusedError:
+    return RefusedError(f"{shown(text)} {why} put it in quotes if it is text")
