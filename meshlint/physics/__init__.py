@@ -1,0 +1,1 @@
+"""Published formulae and tables as pure functions."""
