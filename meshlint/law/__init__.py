@@ -1,0 +1,1 @@
+"""What a country allows on the air, and where radar is."""

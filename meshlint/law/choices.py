@@ -1,0 +1,118 @@
+"""Which channels a site could use instead, and which is best.
+
+Law decides what is permitted, radar duty and what is heard decide the order.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, TypeAlias
+
+from meshlint.law.power import PowerLimit, power_limit
+from meshlint.law.radar_duty import availability_check_s, radar_shared_mhz
+from meshlint.law.regulatory import permission
+from meshlint.physics.channels import CENTRES, Channel, SpanLike, all_channels, overlap_mhz
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from meshlint.law.classes import PowerClass
+    from meshlint.law.regulatory import Country
+
+# Something on the air and how much it matters, in any one unit (airtime share, number of networks).
+Heard: TypeAlias = tuple[SpanLike, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A permitted channel and what speaks for and against it.
+
+    `heard` is the sum of weight x overlap in MHz over everything heard; `check_s` None without
+    radar duty; `indoor_only` matters where it is not known whether the unit stands outdoors.
+    """
+
+    channel: Channel
+    radar_shared_mhz: float
+    check_s: int | None
+    limit: PowerLimit
+    heard: float
+    indoor_only: bool
+
+    @property
+    def clear(self) -> bool:
+        """Free of radar duty."""
+        return self.radar_shared_mhz == 0
+
+
+@dataclass(frozen=True, slots=True)
+class ClearChoice:
+    """The best clear channel, and how much narrower it is than the width asked for."""
+
+    choice: Choice
+    narrower_by_mhz: int
+
+
+def widths_mhz(band: float) -> tuple[int, ...]:
+    """Return the widths that a band has, narrowest first."""
+    return tuple(sorted(CENTRES[band]))
+
+
+def choices(
+    law: Country,
+    band: float,
+    width_mhz: int,
+    *,
+    outdoors: bool | None,
+    heard: Sequence[Heard] = (),
+    power_class: PowerClass | None = None,
+    power_control: bool | None = None,
+) -> tuple[Choice, ...]:
+    """Return the channels that an access point may use here at a width, best first.
+
+    Clear of radar duty comes first, then the least heard, then the higher power limit, then the
+    lower frequency. With `outdoors=None` channels that are open indoors are listed and marked.
+    """
+    found = []
+    for channel in all_channels(band, width_mhz):
+        verdict = permission(law, channel, outdoors, power_class)
+        limit = power_limit(law, channel, outdoors, power_class, power_control)
+        if verdict.allowed and limit is not None:
+            found.append(
+                Choice(
+                    channel=channel,
+                    radar_shared_mhz=radar_shared_mhz(law, channel),
+                    check_s=availability_check_s(law, channel),
+                    limit=limit,
+                    heard=sum((w * overlap_mhz(span, channel) for span, w in heard), 0.0),
+                    indoor_only=verdict.indoor_only,
+                )
+            )
+    return tuple(
+        sorted(found, key=lambda c: (not c.clear, c.heard, -c.limit.eirp_dbm, c.channel.low_mhz))
+    )
+
+
+def best_clear(
+    law: Country,
+    band: float,
+    width_mhz: int,
+    *,
+    outdoors: bool | None,
+    heard: Sequence[Heard] = (),
+    power_class: PowerClass | None = None,
+    usable: Callable[[Channel], bool] = lambda _: True,
+) -> ClearChoice | None:
+    """Return the best channel clear of radar duty, as wide as can be had up to a width.
+
+    `usable` leaves channels out (those of the site's other radios, say). None where the band has no
+    clear channel at any width up to the one asked for.
+    """
+    for width in reversed(widths_mhz(band)):
+        if width > width_mhz:
+            continue
+        for choice in choices(
+            law, band, width, outdoors=outdoors, heard=heard, power_class=power_class
+        ):
+            if choice.clear and usable(choice.channel):
+                return ClearChoice(choice, width_mhz - width)
+    return None

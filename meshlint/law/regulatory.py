@@ -1,0 +1,331 @@
+"""What a country's law allows: spans, widths, power and radar duty.
+
+The table is generated from the Linux wireless regulatory database (`meshlint.law.decode` makes it;
+`data/NOTICE-wireless-regdb.txt` holds its licence) and read as the kernel's net/wireless/reg.c
+reads it:
+
+- a channel is judged by its 20 MHz pieces, each by the first rule that holds it whole;
+- a piece across two rules that meet exactly is allowed, with the flags of both, the lower power and
+  the narrower width;
+- the width of a rule marked `auto-width` grows over the run of rules that adjoin it.
+
+Some edges in the database are stretched by 5 MHz so that channel 144 fits, others stand at a
+channel's edge and not the band's, so no edge of a rule is printed as a legal limit: messages name
+channel pieces. This is engineering reference and not legal advice.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal, TypeAlias, get_args
+
+from meshlint.law.classes import DEMANDS, AccessPointClass, PowerClass, class_at
+from meshlint.physics.channels import PIECE_MHZ, SIX_GHZ, Channel, Span, overlap_mhz
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+Region: TypeAlias = Literal["unset", "FCC", "ETSI", "JP"]
+Flag: TypeAlias = Literal["no-ofdm", "no-outdoor", "radar", "no-initiate", "auto-width"]
+
+REGIONS: tuple[Region, ...] = get_args(Region)
+FLAGS: tuple[Flag, ...] = get_args(Flag)
+
+_SIX_GHZ_BAND = Span(5925, 7125)
+
+# Spans that are closed outdoors although the database has no flag there. Japan, MIC page "outdoor
+# use of wireless LAN", table 1 (seen); notification 223 of 29 June 2018 (second-hand).
+_CLOSED_OUTDOORS: Mapping[str, tuple[tuple[Span, str], ...]] = {
+    "JP": (
+        (Span(5150, 5250), "outdoors it takes a unit registered beforehand with the bureau"),
+        (Span(5250, 5350), "indoors only"),
+    ),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One span of a country: widest channel, highest radiated power, duties.
+
+    `check_s` is the availability check that the database states, 0 where it states none (every
+    rule of the release in use).
+    """
+
+    low_mhz: float
+    high_mhz: float
+    max_width_mhz: float
+    max_eirp_dbm: float
+    flags: frozenset[Flag]
+    check_s: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Country:
+    """A country's rules in the database's order, which decides where rules overlap."""
+
+    code: str
+    dfs_region: Region
+    rules: tuple[Rule, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Permission:
+    """Whether an access point may use a channel.
+
+    `reasons` say why not, `notes` what a permission rests on; both are plain sentences without a
+    full stop. With `outdoors=None` the answer is the one for indoors, and `indoor_only` says that
+    it would be another outdoors. `max_eirp_dbm` is the table's figure (`meshlint.law.power` gives
+    the access point's limit), None where a piece is closed. `radar_pieces` are the 20 MHz pieces
+    with radar duty.
+    """
+
+    allowed: bool
+    reasons: tuple[str, ...]
+    notes: tuple[str, ...]
+    indoor_only: bool
+    max_eirp_dbm: float | None
+    radar_pieces: tuple[Span, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """A 20 MHz piece and what the rules that hold it say; no rule holds a closed piece."""
+
+    number: int
+    span: Span
+    rules: tuple[Rule, ...]
+    max_width_mhz: float
+
+    def has(self, flag: Flag) -> bool:
+        return any(flag in rule.flags for rule in self.rules)
+
+
+@cache
+def countries() -> Mapping[str, Country]:
+    """Return the whole table by country code; `00` holds what is common to the world."""
+    text = (Path(__file__).with_name("data") / "regulatory.json").read_text("utf-8")
+    return {
+        code: Country(code, row["region"], tuple(_rule(r) for r in row["rules"]))
+        for code, row in json.loads(text)["countries"].items()
+    }
+
+
+def country(code: str) -> Country | None:
+    """Return the rules of a country (ISO 3166-1 alpha-2), None where the table has none."""
+    return countries().get(code)
+
+
+@cache
+def permission(
+    law: Country,
+    channel: Channel,
+    outdoors: bool | None,  # noqa: FBT001
+    power_class: PowerClass | None = None,
+) -> Permission:
+    """Judge whether an access point may use a channel, piece by piece as the kernel does.
+
+    `power_class` matters where the law has classes of access point (`meshlint.law.classes`); None
+    is judged as `low-indoor`. Spans marked `no-initiate` are closed to access points unless such
+    a class opens them.
+    """
+    pieces = tuple(
+        _piece(law, number, span)
+        for number, span in zip(channel.members, channel.pieces, strict=True)
+    )
+    is_open = all(p.rules for p in pieces)
+    known = _judged_class(law, channel, power_class) if is_open else None
+    if channel.band == SIX_GHZ and known is not None:
+        placed = _class_reasons(law, channel, known, outdoors=outdoors)
+        indoor_only = not known.outdoors
+    else:
+        placed, indoor_only = _outdoor_reasons(law, channel, pieces, outdoors=outdoors)
+    reasons = (*_open_reasons(law, channel, pieces, known), *placed)
+    return Permission(
+        allowed=not reasons,
+        reasons=reasons,
+        notes=_notes(law, channel, pieces, known, power_class),
+        indoor_only=indoor_only,
+        max_eirp_dbm=min(r.max_eirp_dbm for p in pieces for r in p.rules) if is_open else None,
+        radar_pieces=tuple(p.span for p in pieces if p.has("radar")),
+    )
+
+
+def _judged_class(
+    law: Country, channel: Channel, power_class: PowerClass | None
+) -> AccessPointClass | None:
+    """Return the class to judge by; one that exists elsewhere in 6 GHz does not open this span."""
+    name = power_class or "low-indoor"
+    known = class_at(law.code, name, channel)
+    if known is None and channel.band == SIX_GHZ:
+        return class_at(law.code, name, _SIX_GHZ_BAND)
+    return known
+
+
+def _rule(row: list[Any]) -> Rule:
+    low, high, width, eirp = map(float, row[:4])
+    return Rule(low, high, width, eirp, frozenset(row[4]), *row[5:])
+
+
+def _piece(law: Country, number: int, span: Span) -> _Piece:
+    """Find the rules that hold a piece: the first that holds it whole, else two that meet."""
+    indices = _holding(law.rules, span)
+    width = min((_width_mhz(law.rules, i) for i in indices), default=0.0)
+    return _Piece(number, span, tuple(law.rules[i] for i in indices), width)
+
+
+def _holding(rules: tuple[Rule, ...], span: Span) -> tuple[int, ...]:
+    for i, rule in enumerate(rules):
+        if rule.low_mhz <= span.low_mhz and span.high_mhz <= rule.high_mhz:
+            return (i,)
+    for i, lower in enumerate(rules):
+        for j, upper in enumerate(rules):
+            meet = lower.high_mhz == upper.low_mhz
+            if meet and lower.low_mhz <= span.low_mhz and span.high_mhz <= upper.high_mhz:
+                return (i, j)
+    return ()
+
+
+def _width_mhz(rules: tuple[Rule, ...], index: int) -> float:
+    """Return the widest channel under a rule, grown over its neighbours where it says so."""
+    rule = rules[index]
+    if "auto-width" not in rule.flags:
+        return rule.max_width_mhz
+    low, high = rule.low_mhz, rule.high_mhz
+    for before in reversed(rules[:index]):
+        if before.high_mhz < low:
+            break
+        low = before.low_mhz
+    for after in rules[index + 1 :]:
+        if after.low_mhz > high:
+            break
+        high = after.high_mhz
+    return high - low
+
+
+def _open_reasons(
+    law: Country, channel: Channel, pieces: tuple[_Piece, ...], known: AccessPointClass | None
+) -> tuple[str, ...]:
+    """Say what keeps the channel closed wherever the unit stands."""
+    closed = [p for p in pieces if not p.rules]
+    old_only = [p for p in pieces if p.has("no-ofdm")]
+    narrow = [p for p in pieces if p.rules and p.max_width_mhz < channel.width_mhz]
+    listening = [p for p in pieces if p.has("no-initiate") and known is None]
+    reasons = []
+    if closed:
+        reasons.append(f"{_named(channel, closed)} not open to Wi-Fi in {law.code}")
+    if old_only:
+        reasons.append(
+            f"{_named(channel, old_only)} open in {law.code} to the oldest modulation only "
+            "(DSSS and CCK, no OFDM)"
+        )
+    if narrow:
+        widest = min(p.max_width_mhz for p in narrow)
+        reasons.append(
+            f"{_named(channel, narrow)} open in {law.code} to channels of at most "
+            f"{_usable_width(widest)} MHz, not {channel.width_mhz} MHz"
+        )
+    if listening:
+        reasons.append(
+            f"{_named(channel, listening)} open in {law.code} only to equipment that joins a "
+            "network already on the air, so no access point may start one there"
+        )
+    return tuple(reasons)
+
+
+def _outdoor_reasons(
+    law: Country, channel: Channel, pieces: tuple[_Piece, ...], *, outdoors: bool | None
+) -> tuple[tuple[str, ...], bool]:
+    """Say what closes the channel outdoors, and whether anything does."""
+    reasons = []
+    if any(p.has("no-outdoor") for p in pieces):
+        marked = [p.number for p in pieces if p.has("no-outdoor")]
+        reasons.append(
+            f"{_channels(marked)} may be used indoors only in {law.code}"
+            f"{_outdoor_classes(law, channel)}"
+        )
+    for span, why in _CLOSED_OUTDOORS.get(law.code, ()):
+        marked = [p.number for p in pieces if overlap_mhz(p.span, span) > 0]
+        if marked:
+            reasons.append(f"{_channels(marked)} in {law.code}: {why}")
+    return (tuple(reasons) if outdoors else ()), bool(reasons)
+
+
+def _class_reasons(
+    law: Country, channel: Channel, known: AccessPointClass, *, outdoors: bool | None
+) -> tuple[str, ...]:
+    """Say what the class of access point closes at 6 GHz."""
+    reasons = []
+    if not known.holds(channel):
+        reasons.append(
+            f"channel {channel.number} at {channel.width_mhz} MHz does not lie whole inside a span "
+            f"open to the {known.name} class in {law.code}"
+        )
+    if outdoors and not known.outdoors:
+        reasons.append(
+            f"the {known.name} class may not be installed outdoors at 6 GHz in {law.code}"
+            f"{_outdoor_classes(law, channel)}"
+        )
+    return tuple(reasons)
+
+
+def _outdoor_classes(law: Country, channel: Channel) -> str:
+    """Name the classes that may use a channel outdoors, as the end of a sentence."""
+    names: tuple[PowerClass, ...] = ("standard", "very-low")
+    found = (c for name in names if (c := class_at(law.code, name, channel)))
+    ways = [f"{c.name} ({DEMANDS[c.name]})" for c in found if c.outdoors and c.holds(channel)]
+    return f"; a class that may stand outdoors is {' or '.join(ways)}" if ways else ""
+
+
+def _notes(
+    law: Country,
+    channel: Channel,
+    pieces: tuple[_Piece, ...],
+    known: AccessPointClass | None,
+    power_class: PowerClass | None,
+) -> tuple[str, ...]:
+    """Say what the answer rests on."""
+    notes = []
+    across = [p.number for p in pieces if len(p.rules) > 1]
+    if across:
+        notes.append(
+            f"{_channels(across)} reaches across two rules of {law.code} that meet; they are read "
+            "as one with the duties of both, a stricter reading would not allow it"
+        )
+    if known is not None:
+        stated = "" if power_class else "; no class is stated, judged as low-indoor"
+        notes.append(
+            f"the {known.name} class demands: {DEMANDS[known.name]}{stated} ({known.source})"
+        )
+    elif power_class not in {None, "low-indoor"} and channel.band == SIX_GHZ:
+        notes.append(
+            f"nothing is on record about the {power_class} class in {law.code}; judged by the "
+            "country's common figures"
+        )
+    return tuple(notes)
+
+
+def _named(channel: Channel, pieces: Sequence[_Piece]) -> str:
+    """Name pieces by their middle frequency and channel number, with the verb that follows."""
+    numbers = [p.number for p in pieces]
+    if channel.width_mhz == PIECE_MHZ:
+        return f"channel {numbers[0]} is"
+    low, high = pieces[0].span.low_mhz, pieces[-1].span.high_mhz
+    if len(pieces) == 1:
+        return f"the 20 MHz piece at {low + PIECE_MHZ / 2:g} MHz (channel {numbers[0]}) is"
+    if high - low == PIECE_MHZ * len(pieces):
+        return f"the pieces from {low:g} to {high:g} MHz ({_channels(numbers)}) are"
+    return f"the pieces of {_channels(numbers)} are"
+
+
+def _channels(numbers: Sequence[int]) -> str:
+    *most, last = map(str, numbers)
+    return f"channels {', '.join(most)} and {last}" if most else f"channel {last}"
+
+
+def _usable_width(widest_mhz: float) -> int:
+    """Return the widest width that channels have within a limit; 0 below a single channel."""
+    widths: Iterable[int] = (320, 160, 80, 40, 20)
+    return next((w for w in widths if w <= widest_mhz), 0)

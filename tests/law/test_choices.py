@@ -1,0 +1,150 @@
+"""What to use instead: permitted channels in order, and channels for a set of cells.
+
+Expected channels follow from the decoded rules of `test_regulatory.py`; the assignment is compared
+with trying every combination.
+"""
+
+from __future__ import annotations
+
+import itertools
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from meshlint.law.assignment import EXACT_CELLS, Edge, assign
+from meshlint.law.choices import best_clear, choices
+from meshlint.law.regulatory import Country, country, permission
+from meshlint.physics.channels import Channel, Span, all_channels, channels, overlap_mhz
+
+
+def law(code: str) -> Country:
+    found = country(code)
+    assert found is not None
+    return found
+
+
+def test_clear_channels_come_first_and_then_the_quiet_ones() -> None:
+    heard = [(Span(5170, 5250), 2.0)]
+    found = choices(law("US"), 5, 80, outdoors=False, heard=heard)
+    assert [c.channel.number for c in found[:3]] == [149, 165, 36]
+    assert [c.clear for c in found] == [True] * 3 + [False] * 4
+    assert found[2].heard == 160
+    assert [c.check_s for c in found] == [None] * 3 + [60] * 4
+
+
+def test_only_permitted_channels_are_offered() -> None:
+    for code in ("DE", "US", "JP", "AU", "CN"):
+        for outdoors in (False, True):
+            for choice in choices(law(code), 5, 40, outdoors=outdoors):
+                assert permission(law(code), choice.channel, outdoors=outdoors).allowed
+    assert choices(law("CN"), 6, 80, outdoors=False) == ()
+
+
+@pytest.mark.parametrize(
+    ("code", "outdoors", "number", "width", "narrower"),
+    [
+        ("DE", False, 36, 80, 80),
+        ("DE", True, 149, 80, 80),
+        ("US", False, 149, 160, 0),
+        ("US", True, 36, 80, 80),
+        ("JP", False, 36, 80, 80),
+    ],
+)
+def test_the_best_clear_channel_costs_width(
+    *, code: str, outdoors: bool, number: int, width: int, narrower: int
+) -> None:
+    best = best_clear(law(code), 5, 160, outdoors=outdoors)
+    assert best is not None
+    assert (best.choice.channel.number, best.choice.channel.width_mhz) == (number, width)
+    assert best.narrower_by_mhz == narrower
+
+
+def test_there_may_be_no_clear_channel() -> None:
+    """5 GHz outdoors in GB: 5150-5350 and 5725-5850 are for indoors, the rest has radar duty."""
+    assert best_clear(law("GB"), 5, 80, outdoors=True) is None
+    assert best_clear(law("JP"), 5, 80, outdoors=True) is None
+    assert choices(law("GB"), 5, 80, outdoors=True)
+
+
+def test_channels_can_be_left_out() -> None:
+    best = best_clear(law("DE"), 5, 80, outdoors=False, usable=lambda c: c.number != 36)
+    assert best is not None
+    assert best.choice.channel.number == 149
+
+
+CANDIDATES = (*all_channels(2.4, 20)[:4], channels(2.4, 6, 20)[0], channels(2.4, 11, 20)[0])
+
+
+def _cost(
+    picked: dict[str, Channel], edges: list[Edge], heard: dict[str, list[tuple[Span, float]]]
+) -> float:
+    between = sum(e.weight * overlap_mhz(picked[e.a], picked[e.b]) for e in edges)
+    own = sum(w * overlap_mhz(s, picked[c]) for c, hs in heard.items() for s, w in hs)
+    return between + own
+
+
+@st.composite
+def _sites(
+    draw: st.DrawFn,
+) -> tuple[dict[str, list[Channel]], list[Edge], dict[str, list[tuple[Span, float]]]]:
+    cells = [f"cell {i}" for i in range(draw(st.integers(1, 4)))]
+    options = st.lists(st.sampled_from(CANDIDATES), min_size=1, max_size=5, unique=True)
+    shared = draw(options)
+    candidates = {c: shared if draw(st.booleans()) else draw(options) for c in cells}
+    edges = [
+        Edge(a, b, draw(st.sampled_from([1.0, 1.0, 0.5])))
+        for a, b in itertools.combinations(cells, 2)
+        if draw(st.booleans())
+    ]
+    networks = st.lists(
+        st.tuples(st.sampled_from([c.span for c in CANDIDATES]), st.sampled_from([0.25, 2.0])),
+        max_size=2,
+    )
+    heard = {c: draw(networks) for c in cells if draw(st.booleans())}
+    return candidates, edges, heard
+
+
+@settings(max_examples=200)
+@given(_sites())
+def test_no_combination_is_cheaper(
+    site: tuple[dict[str, list[Channel]], list[Edge], dict[str, list[tuple[Span, float]]]],
+) -> None:
+    candidates, edges, heard = site
+    found = assign(candidates, edges, heard)
+    everything = (
+        dict(zip(candidates, picked, strict=True))
+        for picked in itertools.product(*candidates.values())
+    )
+    assert found.exact
+    assert found.cost == pytest.approx(min(_cost(p, edges, heard) for p in everything))
+    assert found.cost == pytest.approx(_cost(dict(found.channels), edges, heard))
+    assert all(found.channels[c] in candidates[c] for c in candidates)
+
+
+def test_three_cells_take_one_six_and_eleven() -> None:
+    cells = ["a", "b", "c"]
+    edges = [Edge(x, y) for x, y in itertools.combinations(cells, 2)]
+    plan = [channels(2.4, n, 20)[0] for n in (1, 6, 11)]
+    found = assign(dict.fromkeys(cells, plan), edges)
+    assert sorted(c.number for c in found.channels.values()) == [1, 6, 11]
+    assert (found.cost, found.exact) == (0, True)
+
+
+def test_a_large_site_is_not_called_proven() -> None:
+    """A ring of 11 cells with two channels to choose from must share one once: an odd cycle."""
+    cells = [f"{i:02}" for i in range(EXACT_CELLS + 1)]
+    ring = [Edge(a, b) for a, b in zip(cells, cells[1:] + cells[:1], strict=True)]
+    two = [channels(2.4, n, 20)[0] for n in (1, 6)]
+    found = assign(dict.fromkeys(cells, two), ring)
+    assert not found.exact
+    assert found.cost >= 20
+    small = [f"{i:02}" for i in range(9)]
+    odd = [Edge(a, b) for a, b in zip(small, small[1:] + small[:1], strict=True)]
+    assert assign(dict.fromkeys(small, two), odd).cost == 20
+    assert assign(dict.fromkeys(small, two), odd).exact
+
+
+def test_a_cell_without_candidates_is_refused() -> None:
+    with pytest.raises(ValueError, match="cell attic has no candidate"):
+        assign({"attic": []}, [])
