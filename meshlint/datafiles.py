@@ -1,0 +1,19 @@
+"""Where the files that travel with the program lie.
+
+In a checkout `rules/`, `schemas/` and `samples/` stand beside the package; in an installed wheel
+they are package data under `meshlint/data/`. Plain paths, because importing `importlib.resources`
+costs more than reading every file.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Literal
+
+_PACKAGE = Path(__file__).parent
+
+
+def data_folder(kind: Literal["rules", "schemas", "samples"]) -> Path:
+    """Return the folder that holds the files of one kind."""
+    packed = _PACKAGE / "data" / kind
+    return packed if packed.is_dir() else _PACKAGE.parent / kind

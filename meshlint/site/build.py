@@ -1,0 +1,302 @@
+"""Checked documents to a `Site`: references resolved, the catalogue's words merged in.
+
+The schema has already settled shapes and types, so what is left to go wrong here is a name that
+nothing bears, a date that no calendar has, or a combination that means nothing.
+"""
+
+from __future__ import annotations
+
+import difflib
+from datetime import date
+from typing import TYPE_CHECKING, Any, cast
+
+from meshlint.site.model import Site
+from meshlint.site.problem import InputError, Problem
+from meshlint.site.secrets import secrets_in
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from meshlint.site.model import Pointer
+    from meshlint.site.source import Document
+
+Raw = dict[str, Any]
+
+# Keys that are words of Python, or of another meaning, on their way to a record's field.
+_FIELD_OF_KEY = {
+    "internet_lines": {},
+    "backhaul": {"from": "from_unit", "to": "to_unit"},
+    "clients": {"in": "area"},
+    "networks": {"for": "purpose"},
+    "powered": {"from": "source", "class": "power_class"},
+    "site": {"class": "site_class"},
+}
+
+# A passphrase is looked at once, by `secrets_in`, and never carried into the model.
+_NEVER_CARRIED = frozenset({"passphrase", "password", "psk", "key"})
+
+_CATEGORIES = (
+    "5",
+    "5e",
+    "6",
+    "6a",
+    "7",
+    "7a",
+    "8",
+    "om1",
+    "om2",
+    "om3",
+    "om4",
+    "om5",
+    "os1",
+    "os2",
+)
+
+
+def build_site(document: Document, catalogue: Document | None = None) -> Site:
+    """Return the site that a schema-checked document describes.
+
+    `catalogue` is the equipment file that the document names, or `None` where it names none.
+    Raises `InputError` with every reference that leads nowhere.
+    """
+    raw = cast("Raw", document.value)
+    models: Raw | None = raw.get("models")
+    if catalogue is not None:
+        models = {**cast("Raw", catalogue.value)["models"], **(models or {})}
+    problems = [*_dangling(document, raw, models), *_impossible(document, raw)]
+    if problems:
+        raise InputError(problems)
+    return _site(raw, models or {})
+
+
+def _site(raw: Raw, models: Raw) -> Site:
+    import msgspec
+
+    written = {
+        **{k: v for k, v in raw.items() if k not in ("meshlint", "site", "catalogue", "models")},
+        "about": _renamed(raw["site"], "site"),
+        "units": {name: _unit(name, entry, models) for name, entry in raw["units"].items()},
+        "secrets": secrets_in(raw),
+    }
+    for section in ("internet_lines", "buildings", "levels", "areas", "backhaul", "clients"):
+        if section in raw:
+            written[section] = _named(raw[section], section)
+    if "networks" in raw:
+        written["networks"] = {
+            key: {
+                "key": key,
+                **{k: v for k, v in _renamed(entry, "networks").items() if k not in _NEVER_CARRIED},
+            }
+            for key, entry in raw["networks"].items()
+        }
+    if "radars" in raw:
+        written["radars"] = [
+            {
+                "name": radar["name"],
+                "place": {"latitude": radar["latitude"], "longitude": radar["longitude"]},
+                **{k: radar[k] for k in ("frequency_mhz",) if k in radar},
+            }
+            for radar in raw["radars"]
+        ]
+    if "waivers" in raw:
+        written["waivers"] = [
+            {"position": position, **waiver} for position, waiver in enumerate(raw["waivers"])
+        ]
+    for link in written.get("backhaul", {}).values():
+        _settle_category(link)
+    if "cable_routes" in raw:
+        written["cable_routes"] = [dict(route) for route in raw["cable_routes"]]
+        for route in written["cable_routes"]:
+            _settle_category(route)
+    return msgspec.convert(written, Site)
+
+
+def _named(entries: Raw, section: str) -> Raw:
+    return {name: {"name": name, **_renamed(entry, section)} for name, entry in entries.items()}
+
+
+def _renamed(entry: Raw, section: str) -> Raw:
+    names = _FIELD_OF_KEY.get(section)
+    return {names.get(k, k): v for k, v in entry.items()} if names else entry
+
+
+def _unit(name: str, entry: Raw, models: Raw) -> Raw:
+    model = models.get(entry.get("model", ""), {})
+    radios: Raw = {
+        radio: {**able, "name": radio, "unit": name}
+        for radio, able in model.get("radios", {}).items()
+    }
+    for radio, settings in entry.get("radios", {}).items():
+        radios[radio] = {**radios.get(radio, {}), **settings, "name": radio, "unit": name}
+    unit = {**model, **entry, "name": name, "radios": radios}
+    if "powered" in unit:
+        unit["powered"] = _renamed(unit["powered"], "powered")
+    return unit
+
+
+def _settle_category(entry: Raw) -> None:
+    if "category" in entry:
+        entry["category"] = _category(entry["category"])
+
+
+def _category(value: object) -> str:
+    text = str(value).lower().replace(" ", "").replace("-", "")
+    for word in ("category", "cat."):
+        text = text.removeprefix(word)
+    return text.removeprefix("cat")
+
+
+def _impossible(document: Document, raw: Raw) -> Iterable[Problem]:
+    """Yield what has the right shape and yet cannot be: dates, cable categories, self-links."""
+    for pointer, text in _dates(raw):
+        try:
+            date.fromisoformat(text)
+        except ValueError:
+            yield Problem(document.place(pointer), f"{text} is not a day of any calendar")
+    cables = [(("backhaul", name), link) for name, link in raw.get("backhaul", {}).items()]
+    cables += [(("cable_routes", i), r) for i, r in enumerate(raw.get("cable_routes", ()))]
+    for pointer, cable in cables:
+        if "category" in cable and _category(cable["category"]) not in _CATEGORIES:
+            yield Problem(
+                document.place((*pointer, "category")),
+                f"expected a cable category such as 5e, 6, 6A, OM3 or OS2, "
+                f"found {str(cable['category'])!r}",
+            )
+    for name, link in raw.get("backhaul", {}).items():
+        if link["from"] == link["to"]:
+            yield Problem(
+                document.place(("backhaul", name, "to")),
+                f"both ends of '{name}' are '{link['to']}'; a link joins two units",
+            )
+    for unit, radio, settings in _radios(raw):
+        if "power_dbm" in settings and "radiated_dbm" in settings:
+            yield Problem(
+                document.key_place(("units", unit, "radios", radio, "radiated_dbm")),
+                "radiated_dbm says the same as power_dbm with the antenna counted in; keep one",
+            )
+
+
+def _dates(raw: Raw) -> Iterable[tuple[Pointer, str]]:
+    if "changed" in raw["site"]:
+        yield ("site", "changed"), raw["site"]["changed"]
+    for section, key in (("waivers", "until"), ("readings", "taken")):
+        for position, entry in enumerate(raw.get(section, ())):
+            if key in entry:
+                yield (section, position, key), entry[key]
+
+
+def _radios(raw: Raw) -> Iterable[tuple[str, str, Raw]]:
+    for unit, entry in raw["units"].items():
+        for radio, settings in entry.get("radios", {}).items():
+            yield unit, radio, settings
+
+
+def _dangling(document: Document, raw: Raw, models: Raw | None) -> Iterable[Problem]:
+    """Yield every name in the file that nothing bears."""
+    for pointer, name, known, what in _references(raw, models):
+        if name not in known:
+            near = difflib.get_close_matches(name, list(known), 1, 0.6)
+            hint = f"; did you mean '{near[0]}'?" if near else _listing(known)
+            yield Problem(document.place(pointer), f"there is no {what} '{name}'{hint}")
+
+
+def _listing(known: Iterable[str]) -> str:
+    names = [f"'{name}'" for name in known]
+    if not names:
+        return ""
+    more = f" and {len(names) - 6} more" if len(names) > 6 else ""  # noqa: PLR2004
+    return f"; there is {', '.join(names[:6])}{more}"
+
+
+Reference = tuple["Pointer", str, "Iterable[str]", str]
+
+
+def _references(raw: Raw, models: Raw | None) -> Iterable[Reference]:
+    units: Raw = raw["units"]
+    yield ("primary",), raw["primary"], units, "unit"
+    for name, entry in raw.get("internet_lines", {}).items():
+        if "enters_at" in entry:
+            yield ("internet_lines", name, "enters_at"), entry["enters_at"], units, "unit"
+    yield from _plan_references(raw)
+    for name, unit in units.items():
+        yield from _unit_references(raw, models, ("units", name), unit)
+    for name, link in raw.get("backhaul", {}).items():
+        yield from _link_references(raw, models, ("backhaul", name), link)
+    for position, route in enumerate(raw.get("cable_routes", ())):
+        for end, unit in enumerate(route["between"]):
+            yield ("cable_routes", position, "between", end), unit, units, "unit"
+    for name, group in raw.get("clients", {}).items():
+        yield from _named_by(group, ("clients", name), _group_targets(raw))
+    yield from _network_references(raw, models)
+    for position, heard in enumerate(raw.get("neighbours", ())):
+        yield ("neighbours", position, "heard_at"), heard["heard_at"], units, "unit"
+    readings = {"unit": (units, "unit"), "link": (raw.get("backhaul", {}), "link")}
+    for position, reading in enumerate(raw.get("readings", ())):
+        yield from _named_by(reading, ("readings", position), readings)
+
+
+def _named_by(
+    entry: Raw, pointer: Pointer, targets: dict[str, tuple[Iterable[str], str]]
+) -> Iterable[Reference]:
+    for key, (known, what) in targets.items():
+        if key in entry:
+            yield (*pointer, key), entry[key], known, what
+
+
+def _group_targets(raw: Raw) -> dict[str, tuple[Iterable[str], str]]:
+    return {
+        "near": (raw["units"], "unit"),
+        "wired_to": (raw["units"], "unit"),
+        "in": (raw.get("areas", {}), "area"),
+        "network": (raw.get("networks", {}), "network"),
+    }
+
+
+def _plan_references(raw: Raw) -> Iterable[Reference]:
+    levels = raw.get("levels", {})
+    for name, level in levels.items():
+        if "building" in level:
+            known = raw.get("buildings", {})
+            yield ("levels", name, "building"), level["building"], known, "building"
+    for name, area in raw.get("areas", {}).items():
+        yield ("areas", name, "level"), area["level"], levels, "level"
+
+
+def _unit_references(
+    raw: Raw, models: Raw | None, pointer: Pointer, unit: Raw
+) -> Iterable[Reference]:
+    if "model" in unit and models is not None:
+        yield (*pointer, "model"), unit["model"], models, "model"
+    if "level" in unit.get("at", {}):
+        yield (*pointer, "at", "level"), unit["at"]["level"], raw.get("levels", {}), "level"
+    if "from" in unit.get("powered", {}):
+        yield (*pointer, "powered", "from"), unit["powered"]["from"], raw["units"], "unit"
+    known = [*raw.get("networks", {}), "internet"]
+    for position, origin in enumerate(unit.get("management_from", ())):
+        yield (*pointer, "management_from", position), origin, known, "network"
+
+
+def _link_references(
+    raw: Raw, models: Raw | None, pointer: Pointer, link: Raw
+) -> Iterable[Reference]:
+    units: Raw = raw["units"]
+    for end in ("from", "to"):
+        yield (*pointer, end), link[end], units, "unit"
+        radio = link.get(f"{end}_radio")
+        if radio is not None and link[end] in units:
+            known = _radio_names(units[link[end]], models)
+            yield (*pointer, f"{end}_radio"), radio, known, f"radio at '{link[end]}' called"
+
+
+def _network_references(raw: Raw, models: Raw | None) -> Iterable[Reference]:
+    radios = {name for unit in raw["units"].values() for name in _radio_names(unit, models)}
+    for key, network in raw.get("networks", {}).items():
+        for position, radio in enumerate(network.get("radios", ())):
+            yield ("networks", key, "radios", position), radio, sorted(radios), "radio"
+        for position, unit in enumerate(network.get("units", ())):
+            yield ("networks", key, "units", position), unit, raw["units"], "unit"
+
+
+def _radio_names(unit: Raw, models: Raw | None) -> list[str]:
+    model = (models or {}).get(unit.get("model", ""), {})
+    return list({**model.get("radios", {}), **unit.get("radios", {})})

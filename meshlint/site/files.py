@@ -1,0 +1,95 @@
+"""Files on disk: which bytes may be read, and where a site's repository ends.
+
+A site file is anybody's; what it names is read only inside its own repository, links followed
+before that is decided, and only if it is an ordinary file of bounded size.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+import sys
+from pathlib import Path
+
+from meshlint.site.problem import InputError, Place
+from meshlint.site.source import LIMITS
+
+STANDARD_INPUT = "-"
+
+
+def read_bytes(path: Path, shown: str) -> bytes:
+    """Return the bytes of an ordinary file; `shown` is the name to use in an error.
+
+    Opening does not wait, so that a pipe without a writer cannot hang the program, and at most one
+    byte more than the limit is read, so that the reader can tell and refuse.
+    """
+    try:
+        handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0))
+    except OSError as error:
+        raise InputError.at(Place(shown), _reason(error)) from error
+    except ValueError as error:  # a NUL in the name
+        raise InputError.at(Place(shown), "this is no name that a file can have") from error
+    with os.fdopen(handle, "rb") as file:
+        mode = os.fstat(handle).st_mode
+        if not stat.S_ISREG(mode):
+            raise InputError.at(Place(shown), f"expected an ordinary file, found {_kind(mode)}")
+        try:
+            return file.read(LIMITS.bytes + 1)
+        except OSError as error:
+            raise InputError.at(Place(shown), _reason(error)) from error
+
+
+def read_standard_input() -> bytes:
+    """Return what stands on standard input, one byte past the limit at most."""
+    return sys.stdin.buffer.read(LIMITS.bytes + 1)
+
+
+def repository_of(path: Path) -> Path:
+    """Return the folder that what a site file names must stay in.
+
+    The nearest folder above the file that git keeps; without one, the working directory if the
+    file is in it, else the file's own folder.
+    """
+    folder = path.resolve().parent
+    for candidate in (folder, *folder.parents):
+        if (candidate / ".git").exists():
+            return candidate
+    here = Path.cwd().resolve()
+    return here if folder.is_relative_to(here) else folder
+
+
+def inside_repository(site_file: Path, named: str, place: Place) -> Path:
+    """Return the file that a site file names by a relative path, links followed.
+
+    Raises `InputError` at `place` where the path is absolute or leads out of the repository.
+    """
+    if "\0" in named or Path(named).is_absolute():
+        raise InputError.at(place, "expected a path relative to this file, inside the repository")
+    try:
+        target = (site_file.resolve().parent / named).resolve()
+    except (OSError, RuntimeError) as error:
+        raise InputError.at(place, f"'{named}' leads in a circle") from error
+    if not target.is_relative_to(repository_of(site_file)):
+        raise InputError.at(place, f"'{named}' leads out of the repository")
+    return target
+
+
+def _reason(error: OSError) -> str:
+    if isinstance(error, FileNotFoundError):
+        return "there is no such file"
+    if isinstance(error, PermissionError):
+        return "the file may not be read"
+    if isinstance(error, IsADirectoryError):
+        return "expected a file, found a folder"
+    return f"the file cannot be read: {error.strerror or error}"
+
+
+def _kind(mode: int) -> str:
+    kinds = (
+        (stat.S_ISDIR, "a folder"),
+        (stat.S_ISFIFO, "a pipe"),
+        (stat.S_ISSOCK, "a socket"),
+        (stat.S_ISCHR, "a device"),
+        (stat.S_ISBLK, "a device"),
+    )
+    return next((words for test, words in kinds if test(mode)), "something else")

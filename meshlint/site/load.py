@@ -1,0 +1,66 @@
+"""A site file and the equipment file that it names, read, checked and built."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, cast
+
+from meshlint.site.build import build_site
+from meshlint.site.files import STANDARD_INPUT, inside_repository, read_bytes
+from meshlint.site.problem import InputError, Problem
+from meshlint.site.schema import check
+from meshlint.site.source import read_document
+
+if TYPE_CHECKING:
+    from meshlint.site.model import Site
+    from meshlint.site.source import Document
+
+
+class Catalogues:
+    """Equipment files already read in this run, so that a fleet's shared one is read once."""
+
+    def __init__(self) -> None:
+        self._read: dict[Path, Document | InputError] = {}
+
+    def at(self, path: Path, shown: str) -> Document:
+        """Return the checked equipment file."""
+        known = self._read.get(path)
+        if known is None:
+            try:
+                known = read_document(read_bytes(path, shown), shown)
+                check(known, "catalogue")
+            except InputError as error:
+                known = error
+            self._read[path] = known
+        if isinstance(known, InputError):
+            raise known
+        return known
+
+
+def load_site(data: bytes, path: str, catalogues: Catalogues) -> tuple[Site, Document]:
+    """Return the site that the bytes of a file describe, and the document with its places.
+
+    `path` is the file's path as the caller knows it, or `-` for standard input. Raises
+    `InputError`.
+    """
+    document = read_document(data, path)
+    check(document, "site")
+    raw = cast("dict[str, Any]", document.value)
+    catalogue = None
+    if "catalogue" in raw:
+        catalogue = _catalogue(raw["catalogue"], document, catalogues)
+    return build_site(document, catalogue), document
+
+
+def _catalogue(named: str, document: Document, catalogues: Catalogues) -> Document:
+    place = document.place(("catalogue",))
+    beside = Path("stdin" if document.path == STANDARD_INPUT else document.path)
+    target = inside_repository(beside, named, place)
+    try:
+        return catalogues.at(target, str(Path(beside.parent, named)))
+    except InputError as error:
+        if all(problem.place.line == 1 == problem.place.column for problem in error.problems):
+            # Nothing in that file is at fault but the file itself: say so where it is named too.
+            reasons = "; ".join(problem.message for problem in error.problems)
+            raise InputError([Problem(place, f"'{named}': {reasons}")]) from error
+        raise

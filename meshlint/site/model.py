@@ -1,0 +1,386 @@
+"""The site as its author described it: plain frozen records, one for each thing in the file.
+
+Field names are the keys of the file, except where a key is a word of Python or of another meaning
+(`from` is `from_unit`, `in` is `area`, `for` is `purpose`). `None` means "not stated"; an empty
+mapping or tuple means "none". What a unit's model says is already merged in, the unit's own words
+first, so nobody downstream asks the catalogue again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date  # noqa: TC003 - the converter reads the annotations
+from typing import Literal
+
+Band = float
+Metres = tuple[float, float]
+Pointer = tuple[str | int, ...]
+Surroundings = Literal["home", "office", "commercial", "corridor", "industrial", "outdoors"]
+Medium = Literal["cable", "coax", "powerline", "radio"]
+LoopProtection = Literal["none", "spanning-tree", "rapid-spanning-tree", "mesh-routing"]
+
+
+@dataclass(frozen=True, slots=True)
+class GeoPlace:
+    """A point on the globe, degrees, WGS 84."""
+
+    latitude: float
+    longitude: float
+
+
+@dataclass(frozen=True, slots=True)
+class About:
+    """What the site is and where: the `site` section."""
+
+    name: str
+    site_class: str | None = None
+    country: str | None = None
+    place: GeoPlace | None = None
+    surroundings: Surroundings | None = None
+    changed: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class InternetLine:
+    """A line to the internet and the unit that it enters at."""
+
+    name: str
+    enters_at: str | None = None
+    down_mbps: float | None = None
+    up_mbps: float | None = None
+
+    @property
+    def pointer(self) -> Pointer:
+        """Return where the line stands in the file."""
+        return ("internet_lines", self.name)
+
+
+@dataclass(frozen=True, slots=True)
+class Building:
+    """A building, and the electrical service that feeds it."""
+
+    name: str
+    electrical_service: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Wall:
+    """A wall as a line on the plan: a material and thickness, or a measured loss."""
+
+    path_m: tuple[Metres, ...]
+    material: str | None = None
+    thickness_mm: float | None = None
+    loss_db: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Obstacle:
+    """Something that fills an outline on the plan and takes a measured loss."""
+
+    outline_m: tuple[Metres, ...]
+    loss_db: float
+
+
+@dataclass(frozen=True, slots=True)
+class Slab:
+    """The floor under a level: a material and thickness, or a measured loss."""
+
+    material: str | None = None
+    thickness_mm: float | None = None
+    loss_db: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """One storey, with its plan in metres on the site's own grid."""
+
+    name: str
+    building: str | None = None
+    base_m: float | None = None
+    ceiling_m: float | None = None
+    surroundings: Surroundings | None = None
+    floor: Slab | None = None
+    outline_m: tuple[Metres, ...] | None = None
+    walls: tuple[Wall, ...] | None = None
+    obstacles: tuple[Obstacle, ...] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Area:
+    """A named part of a level that must be covered, and how well."""
+
+    name: str
+    level: str
+    outline_m: tuple[Metres, ...]
+    target_dbm: float | None = None
+    band: Band | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Position:
+    """A point on a level's plan; height counts from that level's floor."""
+
+    x_m: float
+    y_m: float
+    level: str | None = None
+    height_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Power:
+    """How a unit is fed."""
+
+    by: Literal["mains", "cable", "injector"]
+    source: str | None = None
+    power_class: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Ports:
+    """A group of like ports of a unit."""
+
+    count: int
+    rate_mbps: float | None = None
+    media: Literal["copper", "fibre", "coax"] | None = None
+    supplies_class: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Radio:
+    """One transceiver of a unit, as set, with what its model can do merged in."""
+
+    name: str
+    unit: str
+    band: Band | None = None
+    channel: int | Literal["auto"] | None = None
+    width_mhz: int | None = None
+    second_channel: Literal["above", "below"] | None = None
+    block: Literal[1, 2] | None = None
+    avoid_radar_channels: bool | None = None
+    power_dbm: float | None = None
+    radiated_dbm: float | None = None
+    power_control: bool | None = None
+    power_class: Literal["low-indoor", "standard", "very-low"] | None = None
+    carries: tuple[Literal["clients", "backhaul"], ...] | None = None
+    lowest_basic_mbps: float | None = None
+    generation: str | None = None
+    streams: int | None = None
+    max_width_mhz: int | None = None
+    max_power_dbm: float | None = None
+    antenna_gain_dbi: float | None = None
+    noise_figure_db: float | None = None
+
+    @property
+    def pointer(self) -> Pointer:
+        """Return where the radio stands in the file."""
+        return ("units", self.unit, "radios", self.name)
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """A device with radios, ports, or both."""
+
+    name: str
+    model: str | None = None
+    kind: Literal["access", "switch", "injector"] = "access"
+    state: Literal["built", "planned"] | None = None
+    at: Position | None = None
+    outdoors: bool | None = None
+    mounted: Literal["ceiling", "wall", "shelf", "in cabinet"] | None = None
+    powered: Power | None = None
+    routes: bool | None = None
+    hands_out_addresses: bool | None = None
+    loop_protection: LoopProtection | None = None
+    management_from: tuple[str, ...] | None = None
+    radios: dict[str, Radio] = field(default_factory=dict)
+    ports: tuple[Ports, ...] | None = None
+    routing_mbps: float | None = None
+    memory_mb: float | None = None
+    takes_class: int | None = None
+    supply_budget_w: float | None = None
+    weather_rated: bool | None = None
+
+    @property
+    def pointer(self) -> Pointer:
+        """Return where the unit stands in the file."""
+        return ("units", self.name)
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """One backhaul link; `from_unit` is the end that the file names first."""
+
+    name: str
+    from_unit: str
+    to_unit: str
+    over: Medium
+    from_radio: str | None = None
+    to_radio: str | None = None
+    role: Literal["main", "spare"] | None = None
+    vlans: tuple[int, ...] | None = None
+    medium: Literal["copper", "fibre"] | None = None
+    category: str | None = None
+    length_m: float | None = None
+    rate_mbps: float | None = None
+    path: Literal["indoors", "outdoors"] | None = None
+    nominal_mbps: float | None = None
+    measured_mbps: float | None = None
+
+    @property
+    def pointer(self) -> Pointer:
+        """Return where the link stands in the file."""
+        return ("backhaul", self.name)
+
+    def far_end(self, unit: str) -> str:
+        """Return the end that is not `unit`."""
+        return self.to_unit if unit == self.from_unit else self.from_unit
+
+    def radio_at(self, unit: str) -> str | None:
+        """Return the name of the radio that the link uses at `unit`, if it says so."""
+        return self.from_radio if unit == self.from_unit else self.to_radio
+
+
+@dataclass(frozen=True, slots=True)
+class CableRoute:
+    """A way along which a cable runs or could run."""
+
+    between: tuple[str, str]
+    state: Literal["laid", "possible"]
+    medium: Literal["copper", "fibre"] | None = None
+    category: str | None = None
+    length_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ClientGroup:
+    """A number of like devices; rates are for one device."""
+
+    name: str
+    count: int
+    near: str | None = None
+    area: str | None = None
+    wired_to: str | None = None
+    network: str | None = None
+    band: Band | None = None
+    streams: int | None = None
+    generation: str | None = None
+    use: Literal["data", "voice", "video", "sensor", "camera"] | None = None
+    roams: bool | None = None
+    transmit_dbm: float | None = None
+    down_mbps: float | None = None
+    up_mbps: float | None = None
+    active_share: float | None = None
+
+    @property
+    def pointer(self) -> Pointer:
+        """Return where the group stands in the file."""
+        return ("clients", self.name)
+
+
+@dataclass(frozen=True, slots=True)
+class Network:
+    """A network name on the air, and how it is secured."""
+
+    key: str
+    name: str | None = None
+    purpose: Literal["staff", "guests", "sensors", "equipment", "public"] | None = None
+    vlan: int | None = None
+    radios: tuple[str, ...] | None = None
+    units: tuple[str, ...] | None = None
+    akm: Literal["open", "owe", "psk", "psk-sae", "sae", "dot1x"] | None = None
+    cipher: Literal["wep", "tkip", "ccmp", "gcmp"] | None = None
+    pmf: Literal["disabled", "optional", "required"] | None = None
+    secret: str | None = None
+    secret_length: int | None = None
+    push_button: Literal["none", "button", "pin"] | None = None
+    neighbour_reports: bool | None = None
+    transition_advice: bool | None = None
+    fast_transition: bool | None = None
+
+    @property
+    def pointer(self) -> Pointer:
+        """Return where the network stands in the file."""
+        return ("networks", self.key)
+
+
+@dataclass(frozen=True, slots=True)
+class Neighbour:
+    """Somebody else's network, as a scan at one unit heard it."""
+
+    heard_at: str
+    band: Band
+    channel: int
+    level_dbm: float
+    width_mhz: int | None = None
+    load: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class KnownRadar:
+    """A radar that the author knows of."""
+
+    name: str
+    place: GeoPlace
+    frequency_mhz: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """Something measured on site: a level near a unit, or the throughput of a link."""
+
+    taken: date | None = None
+    when: Literal["quiet", "busy"] | None = None
+    unit: str | None = None
+    at: Position | None = None
+    band: Band | None = None
+    level_dbm: float | None = None
+    link: str | None = None
+    throughput_mbps: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Waiver:
+    """A finding that somebody accepted; `position` is its place in the file's list."""
+
+    position: int
+    rule: str
+    subject: str
+    because: str | None = None
+    approved_by: str | None = None
+    until: date | None = None
+
+    @property
+    def pointer(self) -> Pointer:
+        """Return where the waiver stands in the file."""
+        return ("waivers", self.position)
+
+
+@dataclass(frozen=True, slots=True)
+class SecretFound:
+    """A place where the file holds what looks like a secret; never the secret itself."""
+
+    pointer: Pointer
+    kind: str
+    length: int
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """One installation. Mappings keep the order of the file."""
+
+    about: About
+    primary: str
+    units: dict[str, Unit]
+    internet_lines: dict[str, InternetLine] | None = None
+    buildings: dict[str, Building] | None = None
+    levels: dict[str, Level] | None = None
+    areas: dict[str, Area] | None = None
+    backhaul: dict[str, Link] | None = None
+    cable_routes: tuple[CableRoute, ...] | None = None
+    clients: dict[str, ClientGroup] | None = None
+    networks: dict[str, Network] | None = None
+    neighbours: tuple[Neighbour, ...] | None = None
+    radars: tuple[KnownRadar, ...] | None = None
+    readings: tuple[Reading, ...] | None = None
+    waivers: tuple[Waiver, ...] = ()
+    secrets: tuple[SecretFound, ...] = ()
