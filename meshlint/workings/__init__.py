@@ -1,0 +1,1 @@
+"""The numbers about one site: declared facts, each with unit, meaning and source."""

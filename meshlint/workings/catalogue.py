@@ -1,0 +1,18 @@
+"""Every declared fact, in one explicit table."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from meshlint.workings import cells, hardware, links, secrets, spectrum, topology, waivers
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from meshlint.workings.facts import Fact
+
+FACTS: Mapping[str, Fact] = {
+    declared.qualified: declared
+    for module in (topology, hardware, spectrum, links, cells, secrets, waivers)
+    for declared in module.FACTS
+}

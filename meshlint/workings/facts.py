@@ -1,0 +1,195 @@
+"""How a number about a site is declared, asked for once, and left unknown.
+
+A fact is declared in one place with its type, unit, meaning and source. From that declaration
+come the variables of the rule language, the `workings` output and the reference text. A fact
+whose input the file does not give is *unknown*, and says which input would settle it; it is never
+a default.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import Enum
+from typing import TYPE_CHECKING, Any, TypeVar, cast
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from meshlint.site.model import Pointer, Site
+
+T = TypeVar("T")
+
+FactValue = float | bool | str | tuple[str, ...]
+
+# The keys of the file whose members have names of the author's choosing: the name is dropped when
+# one kind of missing input is counted over a whole site.
+_NAMED = frozenset(
+    {"units", "radios", "backhaul", "clients", "networks", "levels", "areas", "internet_lines"}
+)
+
+
+class Kind(Enum):
+    """The type of a fact's value."""
+
+    NUMBER = "number"
+    COUNT = "count"
+    TRUTH = "truth"
+    TEXT = "text"
+    TEXTS = "texts"
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Input:
+    """Something the site file could state and does not: where it would stand, and what it is."""
+
+    pointer: Pointer
+    wanted: str = ""
+
+    @property
+    def key(self) -> str:
+        """Return the kind of input, names dropped: `units.*.at`."""
+        parts = []
+        named = False
+        for step in self.pointer:
+            parts.append("*" if named or isinstance(step, int) else step)
+            named = step in _NAMED and not named
+        return ".".join(parts)
+
+
+class Missing(Exception):  # noqa: N818 - it is an answer, not a fault
+    """Raised inside a fact when an input that it needs is not in the file."""
+
+    def __init__(self, *inputs: Input) -> None:
+        self.inputs = inputs
+        super().__init__(", ".join(i.key for i in inputs))
+
+
+def need(value: T | None, pointer: Pointer, wanted: str = "") -> T:
+    """Return the value, or raise `Missing` with the place where it would stand."""
+    if value is None:
+        raise Missing(Input(pointer, wanted))
+    return value
+
+
+@dataclass(frozen=True, slots=True)
+class Unknown:
+    """A fact that could not be worked out, and the inputs that would settle it."""
+
+    inputs: tuple[Input, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One declared number, name or truth about a kind of subject."""
+
+    scope: str
+    name: str
+    kind: Kind
+    meaning: str
+    source: str
+    compute: Callable[[Workings, Any], FactValue] = field(repr=False)
+    unit: str = ""
+    digits: int = 0
+
+    @property
+    def qualified(self) -> str:
+        """Return the name that cards use: `link.margin_db`."""
+        return f"{self.scope}.{self.name}"
+
+
+def fact(
+    qualified: str,
+    kind: Kind,
+    meaning: str,
+    *,
+    source: str,
+    unit: str = "",
+    digits: int = 0,
+) -> Callable[[Callable[[Workings, Any], FactValue]], Fact]:
+    """Declare the decorated function as the fact `scope.name`."""
+    scope, name = qualified.split(".")
+
+    def declare(compute: Callable[[Workings, Any], FactValue]) -> Fact:
+        return Fact(scope, name, kind, meaning, source, compute, unit, digits)
+
+    return declare
+
+
+STATED = "the site file"
+"""Source of facts that only repeat what the file or the catalogue says."""
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """Something that a card can speak about.
+
+    `anchors` names the places in the file that a card may point at, beside the subject itself.
+    """
+
+    scope: str
+    key: str
+    label: str
+    item: object
+    pointer: Pointer
+    anchors: Mapping[str, Pointer] = field(default_factory=dict, hash=False)
+
+
+class Workings:
+    """The facts of one site, each computed when first asked for and kept."""
+
+    def __init__(self, site: Site) -> None:
+        self.site = site
+        self._values: dict[tuple[str, str], FactValue | Unknown] = {}
+        self._shared: dict[Callable[[Workings], object], object] = {}
+
+    def once(self, compute: Callable[[Workings], T]) -> T:
+        """Return `compute(self)`, worked out once; a `Missing` is remembered as well."""
+        try:
+            found = self._shared[compute]
+        except KeyError:
+            try:
+                found = compute(self)
+            except Missing as missing:
+                found = missing
+            self._shared[compute] = found
+        if isinstance(found, Missing):
+            raise Missing(*found.inputs)
+        return cast("T", found)
+
+    def value(self, wanted: Fact, subject: Subject) -> FactValue | Unknown:
+        """Return the fact's value for the subject, or `Unknown` with what is missing."""
+        key = (wanted.qualified, subject.key)
+        known = self._values.get(key)
+        if known is None:
+            try:
+                known = wanted.compute(self, subject.item)
+            except Missing as missing:
+                known = Unknown(missing.inputs)
+            self._values[key] = known
+        return known
+
+
+def written(declared: Fact, value: FactValue) -> str:
+    """Return the value as a message shows it: its declared digits at most, lists as a phrase."""
+    if isinstance(value, tuple):
+        return phrase(value)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, str):
+        return value
+    digits = 0 if declared.kind is Kind.COUNT else declared.digits
+    text = f"{value:.{digits}f}"
+    if digits:
+        text = text.rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
+
+
+def phrase(names: tuple[str, ...], most: int = 4) -> str:
+    """Return names as English lists them: `a, b and c`; a long list ends in how many more."""
+    if not names:
+        return "nobody"
+    shown = list(names) if len(names) <= most else [*names[: most - 1]]
+    rest = len(names) - len(shown)
+    if rest:
+        shown.append(f"{rest} more")
+    return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}"

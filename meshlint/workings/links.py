@@ -1,0 +1,246 @@
+"""What a backhaul link shares: its channel with the other end, with radar, and with clients."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from meshlint.law import radar_duty
+from meshlint.physics.cabling import fastest_copper_mbps
+from meshlint.workings import spectrum
+from meshlint.workings.ends import radio_of, radios_of
+from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
+from meshlint.workings.topology import backhaul, lower_end, tree
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from meshlint.site.model import CableRoute, Link, Radio
+
+TURNS = "one radio takes turns: each hop on the air of the clients costs a share (common practice)"
+
+
+@fact("link.channel", Kind.TEXT, "the backhaul channel in words", source=STATED)
+def channel(w: Workings, link: Link) -> str:
+    return spectrum.in_words(radio_of(w, link, link.from_unit))
+
+
+@fact("link.disagreements", Kind.TEXTS, "in what the two ends differ", source="IEEE 802.11")
+def disagreements(w: Workings, link: Link) -> tuple[str, ...]:
+    """Return each difference in words, a unit without any radio first.
+
+    Two settings are compared only where both are stated; where they agree as far as they go and
+    one is missing, the answer is unknown.
+    """
+    bare = [u for u in (link.from_unit, link.to_unit) if not w.site.units[u].radios]
+    if bare:
+        return tuple(f"'{unit}' has no radio" for unit in bare)
+    ours, theirs = radios_of(w, link)
+    found = tuple(_differences(ours, theirs))
+    if not found:
+        for radio in (ours, theirs):
+            for key in ("band", "channel", "width_mhz"):
+                need(getattr(radio, key), (*radio.pointer, key), f"the radio's {key}")
+    return found
+
+
+def _differences(ours: Radio, theirs: Radio) -> Iterator[str]:
+    for key, shown in (("band", "{:g} GHz"), ("channel", "channel {}"), ("width_mhz", "{} MHz")):
+        a, b = getattr(ours, key), getattr(theirs, key)
+        if a is not None and b is not None and a != b:
+            yield (f"{shown.format(a)} at {ours.unit} and {shown.format(b)} at {theirs.unit}")
+            return
+    if ours.channel == theirs.channel and isinstance(ours.channel, int):
+        for key in ("second_channel", "block"):
+            a, b = getattr(ours, key), getattr(theirs, key)
+            if a is not None and b is not None and a != b:
+                yield f"{key} {a} at {ours.unit} and {b} at {theirs.unit}"
+
+
+@fact(
+    "link.ends_meet",
+    Kind.TRUTH,
+    "whether both ends have a radio on the same band and first 20 MHz channel",
+    source="IEEE 802.11",
+)
+def ends_meet(w: Workings, link: Link) -> bool:
+    if not all(w.site.units[unit].radios for unit in (link.from_unit, link.to_unit)):
+        return False
+    ours, theirs = radios_of(w, link)
+    for key in ("band", "channel"):
+        a, b = getattr(ours, key), getattr(theirs, key)
+        if None not in (a, b) and a != b:
+            return False
+    for radio in (ours, theirs):
+        for key in ("band", "channel"):
+            need(getattr(radio, key), (*radio.pointer, key), f"the radio's {key}")
+    return True
+
+
+@fact(
+    "link.radar_shared_mhz",
+    Kind.NUMBER,
+    "how much of the backhaul's span is shared with radar",
+    source=spectrum.REGULATORY,
+    unit="MHz",
+)
+def radar_shared_mhz(w: Workings, link: Link) -> float:
+    return max(spectrum.shared_with_radar_mhz(w, radio) for radio in radios_of(w, link))
+
+
+@fact(
+    "link.radar_outage_s",
+    Kind.NUMBER,
+    "silence after a radar is heard: leaving the channel, then checking another of its kind",
+    source="ETSI EN 301 893 Table D.1; 47 CFR 15.407(h)",
+    unit="s",
+)
+def radar_outage_s(w: Workings, link: Link) -> float:
+    return max(spectrum.radar_outage_s(w, radio) for radio in radios_of(w, link))
+
+
+@fact(
+    "link.radar_stay_off_min",
+    Kind.NUMBER,
+    "how long the channel must not be used again",
+    source="ETSI EN 301 893 Table D.1; 47 CFR 15.407(h)(2)(iv)",
+    unit="min",
+)
+def radar_stay_off_min(w: Workings, _: Link) -> float:
+    return radar_duty.non_occupancy_s(w.once(spectrum.law)) / 60
+
+
+@fact(
+    "link.shared_with_clients",
+    Kind.TEXTS,
+    "units whose backhaul radio serves clients as well",
+    source=STATED,
+)
+def shared_with_clients(w: Workings, link: Link) -> tuple[str, ...]:
+    ends = radios_of(w, link)
+    shared = tuple(radio.unit for radio in ends if "clients" in (radio.carries or ()))
+    if not shared:
+        for radio in ends:
+            need(radio.carries, (*radio.pointer, "carries"), "what the radio carries")
+    return shared
+
+
+@fact(
+    "link.client_airtime_lost_percent",
+    Kind.NUMBER,
+    "share of the clients' air that backhaul takes at the lower end, at equal rates",
+    source=TURNS,
+    unit="%",
+)
+def client_airtime_lost_percent(w: Workings, link: Link) -> float:
+    """Return 100 h / (h + 1), with h radio hops on the clients' air: one hop costs half.
+
+    Every frame of a client at the lower end crosses its own air once and then each hop of the way
+    that uses the same channel; all of them take turns.
+    """
+    lower = lower_end(w, link)
+    if lower is None:
+        raise Missing(Input((*link.pointer, "role"), "traffic that uses this link"))
+    air = radio_of(w, link, lower)
+    hops = sum(
+        other.over == "radio" and any(_same_air(air, end) for end in radios_of(w, other))
+        for other in w.once(tree).way(lower)
+    )
+    return 100 * hops / (hops + 1)
+
+
+def _same_air(one: Radio, other: Radio) -> bool:
+    return one is other or (
+        (one.band, one.channel, one.width_mhz) == (other.band, other.channel, other.width_mhz)
+        and None not in (one.band, one.channel)
+    )
+
+
+@fact(
+    "link.route_state",
+    Kind.TEXT,
+    "whether a cable between the two units is laid, possible, or neither (none)",
+    source=STATED,
+)
+def route_state(w: Workings, link: Link) -> str:
+    route = route_beside(w, link)
+    return route.state if route else "none"
+
+
+@fact(
+    "link.route_words", Kind.TEXT, "the cable route's length and category in words", source=STATED
+)
+def route_words(w: Workings, link: Link) -> str:
+    route = route_beside(w, link)
+    if route is None:
+        return ""
+    length = f"{route.length_m:g} m " if route.length_m is not None else ""
+    kind = f"of category {route.category.upper()}" if route.category else ""
+    return f"{length}{kind}".strip() or "of unstated length"
+
+
+@fact(
+    "link.route_rate_mbps",
+    Kind.NUMBER,
+    "the fastest Ethernet that the route's category carries over its length",
+    source="IEEE 802.3 clauses 40, 55, 126; TIA TSB-155",
+    unit="Mb/s",
+)
+def route_rate_mbps(w: Workings, link: Link) -> float:
+    route = route_beside(w, link)
+    if route is None:
+        raise Missing(Input(("cable_routes",), "a cable route between the two units"))
+    position = (w.site.cable_routes or ()).index(route)
+    pointer = ("cable_routes", position)
+    category = need(route.category, (*pointer, "category"), "the cable's category")
+    length_m = need(route.length_m, (*pointer, "length_m"), "the cable's length")
+    rate_mbps = fastest_copper_mbps(category, length_m)
+    if rate_mbps is None:
+        raise Missing(Input((*pointer, "category"), "a copper category with a published rate"))
+    return rate_mbps
+
+
+def route_beside(w: Workings, link: Link) -> CableRoute | None:
+    """Return the cable route between the link's units, a laid one before a possible one.
+
+    Copper longer than any rate of its category allows is no route.
+    """
+    routes = need(w.site.cable_routes, ("cable_routes",), "where a cable could run")
+    ends = {link.from_unit, link.to_unit}
+    fitting = [route for route in routes if set(route.between) == ends and not _too_long(route)]
+    return min(fitting, key=lambda route: route.state != "laid", default=None)
+
+
+def _too_long(route: CableRoute) -> bool:
+    if route.category is None or route.length_m is None:
+        return False
+    return fastest_copper_mbps(route.category, route.length_m) == 0
+
+
+@fact(
+    "link.cabled_beside",
+    Kind.TRUTH,
+    "whether another link joins the same two units by cable already",
+    source=STATED,
+)
+def cabled_beside(w: Workings, link: Link) -> bool:
+    ends = {link.from_unit, link.to_unit}
+    return any(
+        other.over == "cable" and {other.from_unit, other.to_unit} == ends
+        for other in backhaul(w).values()
+    )
+
+
+FACTS = (
+    channel,
+    disagreements,
+    ends_meet,
+    radar_shared_mhz,
+    radar_outage_s,
+    radar_stay_off_min,
+    shared_with_clients,
+    client_airtime_lost_percent,
+    route_state,
+    route_words,
+    route_rate_mbps,
+    cabled_beside,
+)

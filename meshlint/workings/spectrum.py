@@ -1,0 +1,253 @@
+"""What a radio's channel is: its span, what the country says of it, and what shares it with radar.
+
+A channel that exists, in a country that the table knows, is judged as the whole span that it
+occupies at its width. `auto` leaves the span open, so what hangs on it is unknown.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from meshlint.law import radar_duty, regulatory
+from meshlint.physics.channels import Channel, ChannelError, all_channels, channels, overlap_mhz
+from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
+
+if TYPE_CHECKING:
+    from meshlint.law.regulatory import Country, Permission
+    from meshlint.site.model import Radio
+
+REGULATORY = "Linux wireless regulatory database, judged by the kernel's rules for whole spans"
+NUMBERING = "IEEE 802.11 channel numbering"
+
+THREE_PLAN = (1, 6, 11)
+"""The three 20 MHz channels of 2.4 GHz that do not overlap: common practice everywhere."""
+
+
+def spans(radio: Radio) -> tuple[Channel, ...]:
+    """Return every span that the radio's channel and width can mean, usually one."""
+    band, number, width_mhz = _stated(radio)
+    try:
+        return channels(band, number, width_mhz, second=radio.second_channel, block=radio.block)
+    except ChannelError as error:
+        wanted = "a channel that exists at that width"
+        raise Missing(Input((*radio.pointer, "channel"), wanted)) from error
+
+
+def span(radio: Radio) -> Channel:
+    """Return the one span of the radio's channel, or say which key would settle it."""
+    found = spans(radio)
+    if len(found) == 1:
+        return found[0]
+    key = "block" if radio.band == 6 else "second_channel"
+    raise Missing(Input((*radio.pointer, key), "which of the spans is meant"))
+
+
+def law(w: Workings) -> Country:
+    """Return the rules of the site's country."""
+    code = need(w.site.about.country, ("site", "country"), "the country, as ISO 3166-1 writes it")
+    found = regulatory.country(code)
+    if found is None:
+        wanted = f"a country that the regulatory table knows; it has no {code}"
+        raise Missing(Input(("site", "country"), wanted))
+    return found
+
+
+def permission(w: Workings, radio: Radio) -> Permission:
+    """Return what the country says of the radio's span, where the unit stands."""
+    outdoors = bool(w.site.units[radio.unit].outdoors)
+    verdicts = [
+        regulatory.permission(w.once(law), channel, outdoors, radio.power_class)
+        for channel in spans(radio)
+    ]
+    if len({verdict.allowed for verdict in verdicts}) > 1:
+        span(radio)
+    return verdicts[0]
+
+
+def _stated(radio: Radio) -> tuple[float, int, int]:
+    band = need(radio.band, (*radio.pointer, "band"), "the radio's band")
+    need(radio.channel, (*radio.pointer, "channel"), "the radio's channel")
+    width_mhz = need(radio.width_mhz, (*radio.pointer, "width_mhz"), "the channel's width")
+    number = radio.channel
+    if not isinstance(number, int):
+        raise Missing(Input((*radio.pointer, "channel"), "a fixed channel in place of auto"))
+    return band, number, width_mhz
+
+
+def in_words(radio: Radio) -> str:
+    """Return the setting as people say it: `5 GHz channel 36 at 80 MHz`."""
+    channel = "an unstated channel" if radio.channel is None else f"channel {radio.channel}"
+    if radio.channel == "auto":
+        channel = "a channel of its own choice"
+    width = "" if radio.width_mhz is None else f" at {radio.width_mhz} MHz"
+    if radio.band is None:
+        return f"{channel}{width} of an unstated band"
+    if not isinstance(radio.channel, int):
+        return f"{channel}{width} in the {radio.band:g} GHz band"
+    return f"{radio.band:g} GHz {channel}{width}"
+
+
+@fact("radio.unit", Kind.TEXT, "the unit that the radio is part of", source=STATED)
+def radio_unit(_: Workings, radio: Radio) -> str:
+    return radio.unit
+
+
+@fact("radio.band_ghz", Kind.NUMBER, "the radio's band", source=STATED, unit="GHz", digits=1)
+def band_ghz(_: Workings, radio: Radio) -> float:
+    return need(radio.band, (*radio.pointer, "band"), "the radio's band")
+
+
+@fact("radio.width_mhz", Kind.NUMBER, "the channel's width", source=STATED, unit="MHz")
+def width_mhz(_: Workings, radio: Radio) -> float:
+    return need(radio.width_mhz, (*radio.pointer, "width_mhz"), "the channel's width")
+
+
+@fact("radio.channel", Kind.TEXT, "band, channel and width in words", source=STATED)
+def channel(_: Workings, radio: Radio) -> str:
+    return in_words(radio)
+
+
+@fact("radio.is_auto", Kind.TRUTH, "whether the unit chooses the channel itself", source=STATED)
+def is_auto(_: Workings, radio: Radio) -> bool:
+    return need(radio.channel, (*radio.pointer, "channel"), "the radio's channel") == "auto"
+
+
+@fact("radio.channel_problem", Kind.TEXT, "why the channel does not exist", source=NUMBERING)
+def channel_problem(_: Workings, radio: Radio) -> str:
+    """Return why band, number and width name no channel, or nothing where they name one."""
+    band, number, width = _stated(radio)
+    try:
+        channels(band, number, width, second=radio.second_channel, block=radio.block)
+    except ChannelError as error:
+        return str(error)
+    return ""
+
+
+@fact("radio.low_mhz", Kind.NUMBER, "lower edge of the occupied span", source=NUMBERING, unit="MHz")
+def low_mhz(_: Workings, radio: Radio) -> float:
+    return span(radio).low_mhz
+
+
+@fact(
+    "radio.high_mhz", Kind.NUMBER, "upper edge of the occupied span", source=NUMBERING, unit="MHz"
+)
+def high_mhz(_: Workings, radio: Radio) -> float:
+    return span(radio).high_mhz
+
+
+@fact("radio.permitted", Kind.TRUTH, "whether the country allows the span", source=REGULATORY)
+def permitted(w: Workings, radio: Radio) -> bool:
+    return permission(w, radio).allowed
+
+
+@fact("radio.not_permitted_why", Kind.TEXT, "what speaks against the span", source=REGULATORY)
+def not_permitted_why(w: Workings, radio: Radio) -> str:
+    return "; ".join(permission(w, radio).reasons)
+
+
+@fact("radio.country", Kind.TEXT, "the country whose rules hold", source=STATED)
+def radio_country(w: Workings, _: Radio) -> str:
+    return w.once(law).code
+
+
+@fact(
+    "radio.radar_shared_mhz",
+    Kind.NUMBER,
+    "how much of the span is shared with radar",
+    source=REGULATORY,
+    unit="MHz",
+)
+def radar_shared_mhz(w: Workings, radio: Radio) -> float:
+    return shared_with_radar_mhz(w, radio)
+
+
+def shared_with_radar_mhz(w: Workings, radio: Radio) -> float:
+    """Return the overlap of the radio's span with spans of radar duty.
+
+    A radio that chooses for itself shares nothing where it is told to keep off radar channels, or
+    where no channel of its band and width has radar duty.
+    """
+    if radio.channel == "auto":
+        return _chosen_with_radar_mhz(w, radio)
+    rules = w.once(law)
+    shared = {radar_duty.radar_shared_mhz(rules, channel) for channel in spans(radio)}
+    if len(shared) > 1:
+        span(radio)
+    return shared.pop()
+
+
+def _chosen_with_radar_mhz(w: Workings, radio: Radio) -> float:
+    if radio.avoid_radar_channels:
+        return 0.0
+    band = need(radio.band, (*radio.pointer, "band"), "the radio's band")
+    width_mhz = need(radio.width_mhz, (*radio.pointer, "width_mhz"), "the channel's width")
+    rules = w.once(law)
+    if any(radar_duty.radar_shared_mhz(rules, c) for c in all_channels(band, width_mhz)):
+        wanted = "a fixed channel, or `avoid_radar_channels: true`"
+        raise Missing(Input((*radio.pointer, "channel"), wanted))
+    return 0.0
+
+
+def radar_outage_s(w: Workings, radio: Radio) -> float:
+    """Return how long a radio is silent once it heard a radar: leaving, then checking anew.
+
+    The time to leave and the availability check of a channel like this one; nothing where the
+    channel has no radar duty.
+    """
+    rules = w.once(law)
+    checks = [radar_duty.availability_check_s(rules, channel) or 0 for channel in spans(radio)]
+    return float(radar_duty.move_time_s(rules) + max(checks)) if max(checks) else 0.0
+
+
+@fact(
+    "radio.three_plan_taken",
+    Kind.COUNT,
+    "how many of the three channels 1, 6 and 11 the span reaches into",
+    source="spans by IEEE 802.11 numbering; the three-channel plan is common practice",
+)
+def three_plan_taken(_: Workings, radio: Radio) -> float:
+    """Return the count for the span that touches fewest, where the file leaves the span open."""
+    plan = [channels(2.4, number, 20)[0] for number in THREE_PLAN]
+    return min(sum(overlap_mhz(mine, other) > 0 for other in plan) for mine in spans(radio))
+
+
+@fact(
+    "radio.others_at_two_four",
+    Kind.COUNT,
+    "sensors and foreign networks that the file declares at 2.4 GHz",
+    source=STATED,
+)
+def others_at_two_four(w: Workings, radio: Radio) -> float:
+    site = w.site
+    if site.clients is None and site.neighbours is None:
+        raise Missing(
+            Input(("clients",), "who uses the site"),
+            Input(("neighbours",), "foreign networks heard"),
+        )
+    sensors = sum(
+        group.count
+        for group in (site.clients or {}).values()
+        if group.use == "sensor" and group.band in (None, 2.4)
+    )
+    foreign = sum(
+        heard.band == 2.4 and heard.heard_at == radio.unit for heard in site.neighbours or ()
+    )
+    return sensors + foreign
+
+
+FACTS = (
+    radio_unit,
+    band_ghz,
+    width_mhz,
+    channel,
+    is_auto,
+    channel_problem,
+    low_mhz,
+    high_mhz,
+    permitted,
+    not_permitted_why,
+    radio_country,
+    radar_shared_mhz,
+    three_plan_taken,
+    others_at_two_four,
+)

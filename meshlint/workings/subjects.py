@@ -1,0 +1,142 @@
+"""What cards can speak about: each scope, how its subjects are found, and where they may point.
+
+A scope may be unable to name some of its subjects because the file lacks something (pairs of
+cells need positions); it then returns the missing inputs beside the subjects that it can name.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from meshlint.workings import cells
+from meshlint.workings.ends import radio_of
+from meshlint.workings.facts import Input, Missing, Subject, Workings
+from meshlint.workings.links import route_beside
+from meshlint.workings.topology import backhaul
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from meshlint.site.model import Link, Pointer
+
+Found = tuple[tuple[Subject, ...], tuple[Input, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Scope:
+    """One kind of subject; `anchors` are the places that a card may point at beside the subject."""
+
+    name: str
+    meaning: str
+    anchors: tuple[str, ...]
+    find: Callable[[Workings], Found]
+
+
+def key_of(pointer: Pointer) -> str:
+    """Return the name under which waivers and reports know a subject: `units/desk`."""
+    return "/".join(str(step) for step in pointer)
+
+
+def _site(w: Workings) -> Found:
+    about = w.site.about
+    anchors: dict[str, Pointer] = {"primary": ("primary",)}
+    if w.site.secrets:
+        anchors["first_secret"] = w.site.secrets[0].pointer
+    return (Subject("site", "site", about.name, w.site, ("site",), anchors),), ()
+
+
+def _units(w: Workings) -> Found:
+    primary: Pointer = ("primary",)
+    return tuple(
+        Subject("unit", key_of(u.pointer), u.name, u, u.pointer, {"primary": primary})
+        for u in w.site.units.values()
+    ), ()
+
+
+def _radios(w: Workings) -> Found:
+    return tuple(
+        Subject(
+            "radio",
+            key_of(radio.pointer),
+            f"{unit.name}, radio {radio.name}",
+            radio,
+            radio.pointer,
+            {"unit": unit.pointer},
+        )
+        for unit in w.site.units.values()
+        for radio in unit.radios.values()
+    ), ()
+
+
+def _links(w: Workings) -> Found:
+    return tuple(
+        Subject("link", key_of(x.pointer), x.name, x, x.pointer, dict(_link_anchors(w, x)))
+        for x in backhaul(w).values()
+    ), ()
+
+
+def _link_anchors(w: Workings, link: Link) -> Iterator[tuple[str, Pointer]]:
+    for end, unit in (("from", link.from_unit), ("to", link.to_unit)):
+        yield f"{end}_unit", ("units", unit)
+        if link.over == "radio":
+            try:
+                yield f"{end}_radio", radio_of(w, link, unit).pointer
+            except Missing:
+                continue
+    routes = w.site.cable_routes or ()
+    route = route_beside(w, link) if routes else None
+    if route is not None:
+        yield "route", ("cable_routes", routes.index(route))
+
+
+def _pairs(w: Workings) -> Found:
+    found, missing = w.once(cells.pairs)
+    return tuple(
+        Subject(
+            "pair",
+            f"pairs/{pair.first.name}+{pair.second.name}/{pair.band:g}",
+            f"{pair.first.name} and {pair.second.name} at {pair.band:g} GHz",
+            pair,
+            (*pair.second.pointer, "at"),
+            {
+                "first": (*pair.first.pointer, "at"),
+                "second": (*pair.second.pointer, "at"),
+                "first_radio": pair.first_radio.pointer,
+                "second_radio": pair.second_radio.pointer,
+            },
+        )
+        for pair in found
+    ), missing
+
+
+SCOPES = {
+    scope.name: scope
+    for scope in (
+        Scope("site", "the site as a whole", ("primary", "first_secret"), _site),
+        Scope("unit", "one unit", ("primary",), _units),
+        Scope("radio", "one radio of a unit", ("unit",), _radios),
+        Scope(
+            "link",
+            "one backhaul link",
+            ("from_unit", "to_unit", "from_radio", "to_radio", "route"),
+            _links,
+        ),
+        Scope(
+            "pair",
+            "two neighbouring cells on one band",
+            ("first", "second", "first_radio", "second_radio"),
+            _pairs,
+        ),
+        # Waivers are judged last, by what became of them; whoever runs the check names them.
+        Scope("waiver", "one entry of the site file's waivers", (), lambda _: ((), ())),
+    )
+}
+
+
+def subjects(w: Workings, scope: str) -> Found:
+    """Return the scope's subjects and what is missing to name them all."""
+    try:
+        return SCOPES[scope].find(w)
+    except Missing as missing:
+        return (), missing.inputs

@@ -1,0 +1,370 @@
+"""Who hangs on whom: the way from each unit to the primary, and what stands behind each link.
+
+The active tree is the set of shortest ways from the primary, where "short" counts spare links
+first, then radio hops, then all hops, then the order of the file. It is worked out here and not
+by a graph library because every site needs it and importing one costs more than the whole check;
+the tests hold it against one.
+"""
+
+from __future__ import annotations
+
+import heapq
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from meshlint.workings.ends import settings
+from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from meshlint.site.model import ClientGroup, InternetLine, Link, Site, Unit
+
+GRAPH = "graph search over the links of the file (Dijkstra 1959)"
+
+
+@dataclass(frozen=True, slots=True)
+class Tree:
+    """The active ways to the primary."""
+
+    uplink: Mapping[str, Link]
+    """The first link of each joined unit's way to the primary; the primary has none."""
+    order: tuple[str, ...]
+    """Joined units, nearest first, so that a parent always stands before its children."""
+
+    def parent(self, unit: str) -> str | None:
+        """Return the next unit towards the primary, or `None` for the primary itself."""
+        link = self.uplink.get(unit)
+        return link.far_end(unit) if link else None
+
+    def way(self, unit: str) -> tuple[Link, ...]:
+        """Return the links from a joined unit to the primary, its own uplink first."""
+        links = []
+        here = unit
+        while (link := self.uplink.get(here)) is not None:
+            links.append(link)
+            here = link.far_end(here)
+        return tuple(links)
+
+    def below(self, unit: str) -> tuple[str, ...]:
+        """Return the unit and every unit whose way leads through it."""
+        inside = {unit}
+        for other in self.order:
+            if self.parent(other) in inside:
+                inside.add(other)
+        return tuple(other for other in self.order if other in inside)
+
+
+def tree(w: Workings) -> Tree:
+    """Return the active tree; a file that does not state its backhaul has none."""
+    links = backhaul(w)
+    around: dict[str, list[Link]] = {name: [] for name in w.site.units}
+    for link in links.values():
+        around[link.from_unit].append(link)
+        around[link.to_unit].append(link)
+    uplink: dict[str, Link] = {}
+    order: list[str] = []
+    rank = {link.name: position for position, link in enumerate(links.values())}
+    done: set[str] = set()
+    queue: list[tuple[int, int, int, tuple[int, ...], str, str]] = [
+        (0, 0, 0, (), w.site.primary, "")
+    ]
+    while queue:
+        spare, radio, hops, taken, unit, via = heapq.heappop(queue)
+        if unit in done:
+            continue
+        done.add(unit)
+        order.append(unit)
+        if via:
+            uplink[unit] = links[via]
+        for link in around[unit]:
+            beyond = link.far_end(unit)
+            if beyond not in done:
+                cost = (
+                    spare + (link.role == "spare"),
+                    radio + (link.over == "radio"),
+                    hops + 1,
+                    (*taken, rank[link.name]),
+                )
+                heapq.heappush(queue, (*cost, beyond, link.name))
+    return Tree(uplink, tuple(order))
+
+
+def backhaul(w: Workings) -> Mapping[str, Link]:
+    """Return the stated links; a site of one unit needs none."""
+    if w.site.backhaul is None and len(w.site.units) == 1:
+        return {}
+    return need(w.site.backhaul, ("backhaul",), "the links between the units")
+
+
+def clients_at(w: Workings) -> Mapping[str, int]:
+    """Return how many devices hang on each unit."""
+    at = dict.fromkeys(w.site.units, 0)
+    for group in stated_clients(w.site):
+        at[unit_of(w, group)] += group.count
+    return at
+
+
+def stated_clients(site: Site) -> tuple[ClientGroup, ...]:
+    """Return the client groups, or say that the file does not tell of clients."""
+    return tuple(need(site.clients, ("clients",), "who uses the site").values())
+
+
+def unit_of(w: Workings, group: ClientGroup) -> str:
+    """Return the unit that a group hangs on: as stated, or the nearest to its area's middle."""
+    stated = group.wired_to or group.near
+    if stated is not None:
+        return stated
+    if group.area is None or not w.site.areas:
+        raise Missing(Input(("clients", group.name, "near"), "the unit that serves the group"))
+    area = w.site.areas[group.area]
+    middle_x = sum(x for x, _ in area.outline_m) / len(area.outline_m)
+    middle_y = sum(y for _, y in area.outline_m) / len(area.outline_m)
+    here = [
+        ((unit.at.x_m - middle_x) ** 2 + (unit.at.y_m - middle_y) ** 2, name)
+        for name, unit in w.site.units.items()
+        if unit.at and unit.at.level == area.level and unit.radios
+    ]
+    if not here:
+        raise Missing(Input(("clients", group.name, "near"), "the unit that serves the group"))
+    return min(here)[1]
+
+
+def lower_end(w: Workings, link: Link) -> str | None:
+    """Return the end farther from the primary, or `None` if the link is not on the active tree."""
+    ways = w.once(tree)
+    for end in (link.from_unit, link.to_unit):
+        if ways.uplink.get(end) is link:
+            return end
+    return None
+
+
+def units_behind(w: Workings, link: Link) -> tuple[str, ...]:
+    """Return the units that lose the primary when the link goes, as the tree stands."""
+    lower = lower_end(w, link)
+    return () if lower is None else w.once(tree).below(lower)
+
+
+@fact("site.units", Kind.COUNT, "how many units the site has", source=STATED)
+def site_units(w: Workings, _: Site) -> float:
+    return len(w.site.units)
+
+
+@fact("unit.is_primary", Kind.TRUTH, "whether this is the primary unit", source=STATED)
+def is_primary(w: Workings, unit: Unit) -> bool:
+    return unit.name == w.site.primary
+
+
+@fact("unit.name", Kind.TEXT, "the unit's name", source=STATED)
+def unit_name(_: Workings, unit: Unit) -> str:
+    return unit.name
+
+
+@fact("unit.joined", Kind.TRUTH, "whether any way leads to the primary", source=GRAPH)
+def joined(w: Workings, unit: Unit) -> bool:
+    return unit.name in w.once(tree).order
+
+
+@fact("unit.hops", Kind.COUNT, "backhaul links on the way to the primary", source=GRAPH)
+def hops(w: Workings, unit: Unit) -> float:
+    return len(_way(w, unit))
+
+
+@fact("unit.radio_hops", Kind.COUNT, "radio links on the way to the primary", source=GRAPH)
+def radio_hops(w: Workings, unit: Unit) -> float:
+    return sum(link.over == "radio" for link in _way(w, unit))
+
+
+@fact(
+    "unit.left_after_hops_percent",
+    Kind.NUMBER,
+    "what the way leaves of one hop's rate when hops on one channel take turns",
+    source="1/h for h hops that all hear each other; an upper bound",
+    unit="%",
+)
+def left_after_hops_percent(w: Workings, unit: Unit) -> float:
+    """Return 100 / h, with h the most radio hops of the way that share a channel."""
+    channels = [settings(w, link) for link in _way(w, unit) if link.over == "radio"]
+    if not channels:
+        return 100.0
+    return 100 / max(channels.count(channel) for channel in channels)
+
+
+@fact("unit.parent", Kind.TEXT, "the next unit towards the primary", source=GRAPH)
+def parent(w: Workings, unit: Unit) -> str:
+    _way(w, unit)
+    return w.once(tree).parent(unit.name) or ""
+
+
+@fact("unit.path", Kind.TEXT, "the units on the way to the primary, in order", source=GRAPH)
+def path(w: Workings, unit: Unit) -> str:
+    names = [unit.name]
+    for link in _way(w, unit):
+        names.append(link.far_end(names[-1]))
+    return " to ".join(names)
+
+
+@fact("unit.first_radio_link", Kind.TEXT, "the radio link nearest the primary", source=GRAPH)
+def first_radio_link(w: Workings, unit: Unit) -> str:
+    radio = [link.name for link in _way(w, unit) if link.over == "radio"]
+    return radio[-1] if radio else ""
+
+
+@fact("unit.units_behind", Kind.TEXTS, "the units whose way leads through this one", source=GRAPH)
+def unit_units_behind(w: Workings, unit: Unit) -> tuple[str, ...]:
+    return tuple(name for name in w.once(tree).below(unit.name) if name != unit.name)
+
+
+@fact("unit.clients", Kind.COUNT, "devices that hang on this unit", source=STATED)
+def unit_clients(w: Workings, unit: Unit) -> float:
+    return w.once(clients_at)[unit.name]
+
+
+@fact("unit.clients_behind", Kind.COUNT, "devices on this unit and on units behind", source=GRAPH)
+def unit_clients_behind(w: Workings, unit: Unit) -> float:
+    at = w.once(clients_at)
+    return sum(at[name] for name in w.once(tree).below(unit.name) or (unit.name,))
+
+
+@fact("unit.clients_cut_off", Kind.COUNT, "devices on the units of its island", source=GRAPH)
+def clients_cut_off(w: Workings, unit: Unit) -> float:
+    at = w.once(clients_at)
+    return sum(at[name] for name in _island(w, unit.name))
+
+
+@fact("unit.cut_off_with", Kind.TEXTS, "units that share this one's lost way", source=GRAPH)
+def cut_off_with(w: Workings, unit: Unit) -> tuple[str, ...]:
+    return _island(w, unit.name)
+
+
+@fact("unit.island", Kind.TEXT, "the first unit of the island that it stands on", source=GRAPH)
+def island(w: Workings, unit: Unit) -> str:
+    return _island(w, unit.name)[0]
+
+
+@fact(
+    "unit.lines_met",
+    Kind.TEXTS,
+    "internet lines that enter here, or at a unit that is joined to this one",
+    source=GRAPH,
+)
+def lines_met(w: Workings, unit: Unit) -> tuple[str, ...]:
+    met = []
+    for line in _lines(w.site).values():
+        enters = need(line.enters_at, (*line.pointer, "enters_at"), "where the line enters")
+        if enters == unit.name or enters in w.once(tree).order:
+            met.append(line.name)
+    return tuple(met)
+
+
+@fact(
+    "unit.line_claims",
+    Kind.TEXTS,
+    "units at which an internet line enters and that route it",
+    source=STATED,
+)
+def line_claims(w: Workings, _: Unit) -> tuple[str, ...]:
+    """Return the units known to route a line.
+
+    A unit of which `routes` is not stated leaves the answer open where it could be the second.
+    """
+    entered = {line.enters_at for line in _lines(w.site).values()}
+    at_line = [unit for unit in w.site.units.values() if unit.name in entered]
+    claims = tuple(unit.name for unit in at_line if unit.routes)
+    unsure = [unit for unit in at_line if unit.routes is None]
+    if unsure and len(claims) < 2 <= len(claims) + len(unsure):
+        raise Missing(
+            *(Input((*u.pointer, "routes"), "whether it routes its line") for u in unsure)
+        )
+    return claims
+
+
+@fact("link.medium", Kind.TEXT, "cable, coax, powerline or radio", source=STATED)
+def medium(_: Workings, link: Link) -> str:
+    return link.over
+
+
+@fact("link.from_unit", Kind.TEXT, "the end that the file names first", source=STATED)
+def from_unit(_: Workings, link: Link) -> str:
+    return link.from_unit
+
+
+@fact("link.to_unit", Kind.TEXT, "the end that the file names second", source=STATED)
+def to_unit(_: Workings, link: Link) -> str:
+    return link.to_unit
+
+
+@fact("link.carries_traffic", Kind.TRUTH, "whether a unit's way leads over it", source=GRAPH)
+def carries_traffic(w: Workings, link: Link) -> bool:
+    return lower_end(w, link) is not None
+
+
+@fact("link.who_is_behind", Kind.TEXTS, "units that reach the primary over it", source=GRAPH)
+def who_is_behind(w: Workings, link: Link) -> tuple[str, ...]:
+    return units_behind(w, link)
+
+
+@fact("link.units_behind", Kind.COUNT, "how many units reach the primary over it", source=GRAPH)
+def link_units_behind(w: Workings, link: Link) -> float:
+    return len(units_behind(w, link))
+
+
+@fact("link.clients_behind", Kind.COUNT, "devices on the units behind it", source=GRAPH)
+def link_clients_behind(w: Workings, link: Link) -> float:
+    at = w.once(clients_at)
+    return sum(at[name] for name in units_behind(w, link))
+
+
+def _island(w: Workings, unit: str) -> tuple[str, ...]:
+    """Return all units that links join to this one, whether or not the primary is among them."""
+    links = backhaul(w).values()
+    inside = {unit}
+    grown = True
+    while grown:
+        grown = False
+        for link in links:
+            ends = {link.from_unit, link.to_unit}
+            if ends & inside and not ends <= inside:
+                inside |= ends
+                grown = True
+    return tuple(name for name in w.site.units if name in inside)
+
+
+def _way(w: Workings, unit: Unit) -> tuple[Link, ...]:
+    ways = w.once(tree)
+    if unit.name not in ways.order:
+        raise Missing(Input(("backhaul",), f"a link that joins '{unit.name}'"))
+    return ways.way(unit.name)
+
+
+def _lines(site: Site) -> Mapping[str, InternetLine]:
+    return need(site.internet_lines, ("internet_lines",), "the internet lines")
+
+
+FACTS = (
+    site_units,
+    unit_name,
+    is_primary,
+    joined,
+    hops,
+    radio_hops,
+    left_after_hops_percent,
+    parent,
+    path,
+    first_radio_link,
+    unit_units_behind,
+    unit_clients,
+    unit_clients_behind,
+    clients_cut_off,
+    cut_off_with,
+    island,
+    lines_met,
+    line_claims,
+    medium,
+    from_unit,
+    to_unit,
+    carries_traffic,
+    who_is_behind,
+    link_units_behind,
+    link_clients_behind,
+)
