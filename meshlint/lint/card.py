@@ -1,0 +1,304 @@
+"""Rule cards: data that says what must hold of which subject, why, and who says so.
+
+A card is read and checked whole before any site is: its expressions are compiled and type-checked,
+its placeholders looked up among the declared facts, its anchors among those of its scope. What is
+wrong in a card is an `InputError` with the card's file, line and column.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Literal, cast
+
+from meshlint.lint.expression import ExpressionError, Language, limit_name
+from meshlint.lint.template import TemplateError, parse
+from meshlint.site.problem import InputError, Place, Problem
+from meshlint.site.schema import check
+from meshlint.site.source import read_document
+from meshlint.workings.subjects import SCOPES
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+    from pathlib import Path
+
+    from meshlint.lint.expression import Expression
+    from meshlint.lint.finding import Severity
+    from meshlint.lint.template import Template
+    from meshlint.site.source import Document
+    from meshlint.workings.facts import Fact
+
+COMMON_PRACTICE = "common practice"
+
+_WORD = re.compile(r"[\w.]+|\{[\w.]*|\S")
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A published document and what in the card it supports."""
+
+    document: str
+    supports: str
+    edition: str = ""
+    clause: str = ""
+    read: Literal["read", "second-hand", "from memory"] = "from memory"
+
+    def __str__(self) -> str:
+        parts = (self.document, self.edition, f"clause {self.clause}" if self.clause else "")
+        return ", ".join(part for part in parts if part)
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A number that a card compares with, and why it is what it is."""
+
+    name: str
+    default: float
+    minimum: float
+    maximum: float
+    unit: str
+    because: str
+
+
+@dataclass(frozen=True, slots=True)
+class Addition:
+    """A sentence added to a message where its condition is known and true."""
+
+    condition: Expression
+    says: Template
+
+
+@dataclass(frozen=True, slots=True)
+class Raise:
+    """A graver severity, and when it applies."""
+
+    condition: Expression
+    severity: Severity
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """One rule, checked and compiled."""
+
+    id: str
+    status: Literal["preview", "stable", "deprecated"]
+    since: str
+    about: str
+    severity: Severity
+    raises: tuple[Raise, ...]
+    title: str
+    why: str
+    rationale: str
+    blind_spots: str
+    limits: Mapping[str, Limit]
+    when: Expression | None
+    expect: Expression
+    says: Template
+    additions: tuple[Addition, ...]
+    remedy: Template
+    point_at: tuple[str, ...]
+    cause: str
+    sources: tuple[Source, ...]
+    waivable: bool
+    place: Place
+
+    @property
+    def said_reads(self) -> tuple[str, ...]:
+        """Return every fact that a message of this card may show."""
+        templates = (self.says, self.remedy, *(addition.says for addition in self.additions))
+        return tuple(dict.fromkeys(name for t in templates for name in t.reads))
+
+
+@dataclass(frozen=True, slots=True)
+class Rulebook:
+    """Cards ready to judge, by id, and what they are judged with."""
+
+    cards: tuple[Card, ...]
+    facts: Mapping[str, Fact]
+    language: Language
+    limits: Mapping[str, float]
+    """Every card's limits, under the names that they have in the shared activation."""
+
+    def about(self, scope: str) -> tuple[Card, ...]:
+        """Return the cards about one scope."""
+        return tuple(card for card in self.cards if card.about == scope)
+
+    def limits_of(self, card: Card) -> Mapping[str, float]:
+        """Return one card's limits by their own names."""
+        return {name: self.limits[limit_name(card.id, name)] for name in card.limits}
+
+
+def load_rulebook(paths: Iterable[Path], facts: Mapping[str, Fact]) -> Rulebook:
+    """Return the cards in the files; raise `InputError` with all that is wrong in them."""
+    documents: list[Document] = []
+    problems: list[Problem] = []
+    for path in paths:
+        try:
+            document = read_document(path.read_bytes(), str(path))
+            check(document, "card")
+            documents.append(document)
+        except InputError as error:
+            problems.extend(error.problems)
+    limits = {
+        limit_name(raw["id"], name): float(entry["default"])
+        for raw in (cast("dict[str, Any]", document.value) for document in documents)
+        for name, entry in raw.get("limits", {}).items()
+    }
+    language = Language(facts.values(), limits)
+    cards: dict[str, Card] = {}
+    for document in documents:
+        try:
+            card = _Reader(document, facts, language).card()
+        except InputError as error:
+            problems.extend(error.problems)
+            continue
+        if card.id in cards:
+            twin = cards[card.id].place
+            problems.append(Problem(document.place(("id",)), f"'{card.id}' stands at {twin} too"))
+        cards[card.id] = card
+    if problems:
+        raise InputError(problems)
+    return Rulebook(tuple(cards[name] for name in sorted(cards)), facts, language, limits)
+
+
+class _Reader:
+    """One card's document on its way to a `Card`; collects what is wrong with it."""
+
+    def __init__(self, document: Document, facts: Mapping[str, Fact], language: Language) -> None:
+        self.document = document
+        self.raw = cast("dict[str, Any]", document.value)
+        self.facts = facts
+        self.language = language
+        self.problems: list[Problem] = []
+
+    def card(self) -> Card:
+        raw = self.raw
+        severity: Severity = raw["severity"]
+        expect = self._expression(("expect",))
+        raises = tuple(
+            Raise(condition, step["severity"])
+            for position, step in enumerate(raw.get("severity_when", ()))
+            if (condition := self._expression(("severity_when", position, "if")))
+        )
+        additions = tuple(
+            Addition(condition, self._template(("adds", position, "says")))
+            for position, _ in enumerate(raw.get("adds", ()))
+            if (condition := self._expression(("adds", position, "if")))
+        )
+        when = self._expression(("when",)) if "when" in raw else None
+        says, remedy = self._template(("says",)), self._template(("remedy",))
+        anchors, cause, sources = self._anchors(), self._cause(), self._sources()
+        if self.problems or expect is None:
+            raise InputError(self.problems)
+        return Card(
+            id=raw["id"],
+            status=raw["status"],
+            since=raw["since"],
+            about=raw["about"],
+            severity=severity,
+            raises=raises,
+            title=raw["title"],
+            why=_folded(raw["why"]),
+            rationale=raw["rationale"],
+            blind_spots=raw["blind_spots"],
+            limits=self._limits(),
+            when=when,
+            expect=expect,
+            says=says,
+            additions=additions,
+            remedy=remedy,
+            point_at=anchors,
+            cause=cause,
+            sources=sources,
+            waivable=raw.get("waivable", True),
+            place=self.document.place(("id",)),
+        )
+
+    def _expression(self, pointer: tuple[str | int, ...]) -> Expression | None:
+        text = _at(self.raw, pointer)
+        try:
+            return self.language.compile(
+                text, self.raw["id"], self.raw.get("limits", {}), self.raw["about"]
+            )
+        except ExpressionError as error:
+            lines = text.split("\n")[: error.line]
+            offset = sum(len(line) + 1 for line in lines[:-1]) + error.column - 1
+            self._problem(pointer, str(error), text, offset)
+            return None
+
+    def _template(self, pointer: tuple[str | int, ...]) -> Template:
+        text = _folded(_at(self.raw, pointer))
+        limits = self.raw.get("limits", {})
+        try:
+            return parse(text, self.facts, limits, self.raw["about"])
+        except TemplateError as error:
+            self._problem(pointer, str(error), text, error.offset)
+            return parse("", {}, {}, "")
+
+    def _problem(
+        self, pointer: tuple[str | int, ...], message: str, text: str = "", offset: int = 0
+    ) -> None:
+        start = self.document.place(pointer)
+        self.problems.append(Problem(self._word_at(start, text, offset), message))
+
+    def _word_at(self, start: Place, text: str, offset: int) -> Place:
+        """Return the place in the file of the word at the offset of a text that starts there.
+
+        Quotes and folded blocks move columns and lines but leave words whole, so the word is
+        looked for, past as many others like it as stand before it in the text.
+        """
+        found = _WORD.match(text, offset)
+        if found is None:
+            return start
+        before = text.count(found[0], 0, offset)
+        line, column = start.line, start.column
+        for _ in range(text.count("\n") + len(text) + 1):
+            at = self.document.line_text(line).find(found[0], column - 1)
+            if at < 0:
+                line, column = line + 1, 1
+            elif before:
+                before, column = before - 1, at + 2
+            else:
+                return Place(start.path, line, at + 1)
+        return start
+
+    def _limits(self) -> Mapping[str, Limit]:
+        return {name: Limit(name, **entry) for name, entry in self.raw.get("limits", {}).items()}
+
+    def _anchors(self) -> tuple[str, ...]:
+        known = ("self", *SCOPES[self.raw["about"]].anchors)
+        for position, anchor in enumerate(self.raw["point_at"]):
+            if anchor.split(".")[0] not in known:
+                listing = ", ".join(known)
+                self._problem(("point_at", position), f"no anchor '{anchor}'; known: {listing}")
+        return tuple(self.raw["point_at"])
+
+    def _cause(self) -> str:
+        cause: str = self.raw.get("cause", "")
+        if cause and (cause not in self.facts or self.facts[cause].scope != self.raw["about"]):
+            self._problem(("cause",), f"there is no fact {cause} about a {self.raw['about']}")
+        return cause
+
+    def _sources(self) -> tuple[Source, ...]:
+        found = [Source(**source) for source in self.raw.get("sources", ())]
+        if "practice" in self.raw:
+            found.append(Source(COMMON_PRACTICE, _folded(self.raw["practice"]), read="read"))
+        if not found:
+            self.problems.append(
+                Problem(
+                    self.document.place(()),
+                    "a card names at least one source, or says under `practice` what is "
+                    "common practice in it",
+                )
+            )
+        return tuple(found)
+
+
+def _at(value: Any, pointer: tuple[str | int, ...]) -> Any:  # noqa: ANN401 - a checked document
+    for step in pointer:
+        value = value[step]
+    return value
+
+
+def _folded(text: str) -> str:
+    return " ".join(text.split())

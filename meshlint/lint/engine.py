@@ -1,0 +1,268 @@
+"""Cards against workings: who breaks what, what could not be told, and what is accepted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from meshlint.lint.finding import SEVERITIES, Finding, NotJudged, Related, SiteResult
+from meshlint.workings.facts import Input, Subject, Unknown, Workings
+from meshlint.workings.subjects import subjects
+from meshlint.workings.waivers import JudgedWaiver
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from datetime import date
+
+    from cel_expr_python import cel
+
+    from meshlint.lint.card import Card, Rulebook
+    from meshlint.lint.expression import Expression
+    from meshlint.site.model import Pointer, Site, Waiver
+    from meshlint.site.problem import Place
+    from meshlint.site.source import Document
+    from meshlint.workings.facts import FactValue
+
+_SITE_KEY = "site"
+
+
+def check_site(rules: Rulebook, site: Site, document: Document, today: date) -> SiteResult:
+    """Return every finding of the rules on one site.
+
+    `today` is the day against which the ends of waivers are held.
+    """
+    run = _Run(rules, site, document)
+    for scope in dict.fromkeys(card.about for card in rules.cards if card.about != "waiver"):
+        run.judge_scope(scope)
+    run.accept(site.waivers, today)
+    run.judge_waivers(site.waivers, today)
+    findings = _told_once(run.findings)
+    return SiteResult(
+        path=document.path,
+        site=site.about.name,
+        findings=tuple(sorted(findings, key=_order)),
+        not_judged=tuple(sorted(run.not_judged, key=lambda n: (n.place, n.rule))),
+        held=tuple(run.held),
+        idle=tuple(sorted(run.idle)),
+    )
+
+
+class _Run:
+    """One site on its way through the cards."""
+
+    def __init__(self, rules: Rulebook, site: Site, document: Document) -> None:
+        self.rules = rules
+        self.document = document
+        self.workings = Workings(site)
+        self.findings: list[_Told] = []
+        self.not_judged: list[NotJudged] = []
+        self.held: list[str] = []
+        self.idle: list[str] = []
+
+    def judge_scope(self, scope: str) -> None:
+        cards = self.rules.about(scope)
+        found, missing = subjects(self.workings, scope)
+        for card in cards:
+            if missing:
+                self._unjudged(card, None, missing)
+            elif not found:
+                self.idle.append(card.id)
+        looked_at = {card.id for card in cards if missing or not found}
+        for subject in found:
+            looked_at |= self._judge_subject(cards, subject)
+        self.idle.extend(card.id for card in cards if card.id not in looked_at)
+
+    def judge_waivers(self, waivers: Iterable[Waiver], today: date) -> None:
+        cards = self.rules.about("waiver")
+        known = {card.id: card for card in self.rules.cards}
+        judged = [
+            self._waiver_subject(
+                JudgedWaiver(
+                    waiver,
+                    today,
+                    waiver.rule in known,
+                    waiver.rule in known and known[waiver.rule].waivable,
+                    self._bears_on_something(waiver),
+                )
+            )
+            for waiver in waivers
+        ]
+        if not judged:
+            self.idle.extend(card.id for card in cards)
+        for subject in judged:
+            self._judge_subject(cards, subject)
+
+    def accept(self, waivers: tuple[Waiver, ...], today: date) -> None:
+        """Put to each finding so far the waiver that accepts it on this day."""
+        by_subject = {
+            (waiver.rule, waiver.subject): waiver
+            for waiver in reversed(waivers)
+            if (waiver.because or "").strip() and waiver.until and waiver.until >= today
+        }
+        for at, told in enumerate(self.findings):
+            waiver = by_subject.get((told.finding.rule, told.finding.subject))
+            if waiver is not None and told.card.waivable:
+                self.findings[at] = replace(told, finding=replace(told.finding, waiver=waiver))
+
+    def _bears_on_something(self, waiver: Waiver) -> bool:
+        """Return whether a finding, or a judgement that could not be made, is the waiver's."""
+        named = (waiver.rule, waiver.subject)
+        return any(named == (t.finding.rule, t.finding.subject) for t in self.findings) or any(
+            named[0] == entry.rule and entry.subject in (named[1], _SITE_KEY)
+            for entry in self.not_judged
+        )
+
+    def _waiver_subject(self, judged: JudgedWaiver) -> Subject:
+        pointer = judged.waiver.pointer
+        label = f"waiver of {judged.waiver.rule} for {judged.waiver.subject}"
+        return Subject("waiver", "/".join(map(str, pointer)), label, judged, pointer)
+
+    def _judge_subject(self, cards: tuple[Card, ...], subject: Subject) -> set[str]:
+        """Judge one subject by every card about it; return the cards that had to look at it."""
+        activation = self._activation(subject, [c.when for c in cards if c.when is not None])
+        looked_at = set()
+        applying = []
+        for card in cards:
+            outcome = "true" if card.when is None else card.when.judge(activation)
+            if outcome == "unknown":
+                looked_at.add(card.id)
+                self._unjudged(card, subject, self._inputs(subject, card.when))
+            elif outcome == "true":
+                looked_at.add(card.id)
+                applying.append(card)
+        if applying:
+            activation = self._activation(subject, [card.expect for card in applying])
+        for card in applying:
+            outcome = card.expect.judge(activation)
+            if outcome == "unknown":
+                self._unjudged(card, subject, self._inputs(subject, card.expect))
+            elif outcome == "true":
+                self.held.append(card.id)
+            else:
+                self.findings.append(self._told(card, subject))
+        return looked_at
+
+    def _activation(
+        self, subject: Subject, expressions: Iterable[Expression | None]
+    ) -> cel.Activation:
+        names = {name for e in expressions if e is not None for name in e.reads}
+        values: dict[str, FactValue] = dict(self.rules.limits)
+        for name in names:
+            value = self._value(subject, name)
+            if not isinstance(value, Unknown):
+                values[name] = value
+        return self.rules.language.activation(values)
+
+    def _value(self, subject: Subject, name: str) -> FactValue | Unknown:
+        declared = self.rules.facts[name]
+        if declared.scope == "site" and subject.scope != "site":
+            about = Subject("site", _SITE_KEY, "", self.workings.site, ())
+            return self.workings.value(declared, about)
+        return self.workings.value(declared, subject)
+
+    def _inputs(self, subject: Subject, expression: Expression | None) -> tuple[Input, ...]:
+        reads = expression.reads if expression is not None else ()
+        values = [self._value(subject, name) for name in reads]
+        return tuple(
+            dict.fromkeys(i for value in values if isinstance(value, Unknown) for i in value.inputs)
+        )
+
+    def _unjudged(self, card: Card, subject: Subject | None, inputs: tuple[Input, ...]) -> None:
+        self.not_judged.append(
+            NotJudged(
+                card.id,
+                subject.key if subject else _SITE_KEY,
+                subject.label if subject else self.workings.site.about.name,
+                self.document.key_place(subject.pointer if subject else ("site",)),
+                inputs,
+            )
+        )
+
+    def _told(self, card: Card, subject: Subject) -> _Told:
+        limits = self.rules.limits_of(card)
+
+        def value_of(name: str) -> FactValue | Unknown:
+            return self._value(subject, name)
+
+        holds = self._activation(
+            subject, [a.condition for a in card.additions] + [r.condition for r in card.raises]
+        )
+        sentences = [card.says.fill(self.rules.facts, value_of, limits)]
+        sentences += [
+            addition.says.fill(self.rules.facts, value_of, limits)
+            for addition in card.additions
+            if addition.condition.judge(holds) == "true"
+        ]
+        severity = next(
+            (step.severity for step in card.raises if step.condition.judge(holds) == "true"),
+            card.severity,
+        )
+        numbers = {
+            name: value
+            for name in dict.fromkeys((*card.expect.reads, *card.said_reads))
+            if not isinstance(value := value_of(name), Unknown)
+        }
+        place, *others = self._places(card, subject)
+        finding = Finding(
+            rule=card.id,
+            severity=severity,
+            title=card.title,
+            subject=subject.key,
+            label=subject.label,
+            place=place,
+            message=_sentence(" ".join(sentences)),
+            why=card.why,
+            remedy=_sentence(card.remedy.fill(self.rules.facts, value_of, limits)),
+            sources=card.sources,
+            numbers=numbers,
+            related=tuple(Related(other, "see also") for other in others),
+        )
+        cause = value_of(card.cause) if card.cause else Unknown(())
+        return _Told(card, finding, "" if isinstance(cause, Unknown) else str(cause))
+
+    def _places(self, card: Card, subject: Subject) -> list[Place]:
+        places: list[Place] = []
+        for anchor in card.point_at:
+            head, *rest = anchor.split(".")
+            start: Pointer | None = subject.pointer if head == "self" else subject.anchors.get(head)
+            if start is not None:
+                pointer = (*start, *rest)
+                place = self.document.place(pointer) if rest else self.document.key_place(pointer)
+                if place not in places:
+                    places.append(place)
+        return places or [self.document.key_place(subject.pointer)]
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """A finding with the card that it comes from, and what it shares its cause with."""
+
+    card: Card
+    finding: Finding
+    cause: str
+
+
+def _told_once(told: list[_Told]) -> list[Finding]:
+    """Return the findings with those of one rule and one cause folded into the gravest of them.
+
+    An accepted finding stands for itself: it must not take an open one into hiding, nor be taken.
+    """
+    groups: dict[tuple[str, str, str], list[Finding]] = {}
+    for entry in told:
+        apart = entry.finding.subject if entry.finding.waiver or not entry.cause else ""
+        groups.setdefault((entry.finding.rule, entry.cause, apart), []).append(entry.finding)
+    folded = []
+    for group in groups.values():
+        first = min(group, key=lambda finding: SEVERITIES.index(finding.severity))
+        follows = tuple(other.label for other in group if other is not first)
+        folded.append(replace(first, follows=follows) if follows else first)
+    return folded
+
+
+def _order(finding: Finding) -> tuple[Place, str, str]:
+    return (finding.place, finding.rule, finding.subject)
+
+
+def _sentence(text: str) -> str:
+    """Return the text with its first letter as a sentence has it."""
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,126 @@
+"""Messages with numbers in them: text of a card in which `{link.hops}` stands for a fact.
+
+`{link.clients_behind person|people}` writes the number with the word that fits it, and
+`{link.who_is_behind hangs|hang}` the names with the verb that fits them.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from meshlint.workings.facts import Kind, Unknown, written
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from meshlint.workings.facts import Fact, FactValue
+
+_PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
+_INSIDE = re.compile(r"([a-z_]+)\.([a-z_0-9]+)(?: ([^|{}]+)\|([^|{}]+))?")
+
+
+class TemplateError(Exception):
+    """A placeholder that names nothing; `offset` counts from nought within the text."""
+
+    def __init__(self, message: str, offset: int) -> None:
+        self.offset = offset
+        super().__init__(message)
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """One placeholder: a fact or a limit, and the words for one and for many."""
+
+    name: str
+    one: str = ""
+    many: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Template:
+    """A text and its placeholders, in order."""
+
+    pieces: tuple[str | Slot, ...]
+
+    @property
+    def reads(self) -> tuple[str, ...]:
+        """Return the facts that the text shows."""
+        names = (piece.name for piece in self.pieces if isinstance(piece, Slot))
+        return tuple(dict.fromkeys(n for n in names if not n.startswith("limit.")))
+
+    def fill(
+        self,
+        facts: Mapping[str, Fact],
+        value_of: Callable[[str], FactValue | Unknown],
+        limits: Mapping[str, float],
+    ) -> str:
+        """Return the text with its numbers; what is unknown is called so."""
+        return "".join(
+            piece if isinstance(piece, str) else _shown(piece, facts, value_of, limits)
+            for piece in self.pieces
+        )
+
+
+def _shown(
+    slot: Slot,
+    facts: Mapping[str, Fact],
+    value_of: Callable[[str], FactValue | Unknown],
+    limits: Mapping[str, float],
+) -> str:
+    if slot.name.startswith("limit."):
+        return f"{limits[slot.name[6:]]:g}"
+    value = value_of(slot.name)
+    if isinstance(value, Unknown):
+        counted = slot.many and facts[slot.name].kind is not Kind.TEXTS
+        return f"an unknown number of {slot.many}" if counted else "unknown"
+    text = written(facts[slot.name], value)
+    if not slot.many:
+        return text
+    alone = len(value) <= 1 if isinstance(value, tuple) else text == "1"
+    return f"{text} {slot.one if alone else slot.many}"
+
+
+def parse(
+    text: str, facts: Mapping[str, Fact], limits: Mapping[str, object], scope: str
+) -> Template:
+    """Return the text as a template, or raise `TemplateError` at the placeholder at fault."""
+    pieces: list[str | Slot] = []
+    end = 0
+    for match in _PLACEHOLDER.finditer(text):
+        pieces.append(_plain(text, end, match.start()))
+        pieces.append(_slot(match, facts, limits, scope))
+        end = match.end()
+    pieces.append(_plain(text, end, len(text)))
+    return Template(tuple(piece for piece in pieces if piece != ""))
+
+
+def _plain(text: str, start: int, end: int) -> str:
+    brace = next((at for at in range(start, end) if text[at] in "{}"), None)
+    if brace is not None:
+        raise TemplateError("a brace without its partner", brace)
+    return text[start:end]
+
+
+def _slot(
+    match: re.Match[str], facts: Mapping[str, Fact], limits: Mapping[str, object], scope: str
+) -> Slot:
+    inside = _INSIDE.fullmatch(match[1])
+    if inside is None:
+        raise TemplateError(
+            f"expected {{fact}} or {{fact one|many}}, found {match[0]}", match.start()
+        )
+    group, rest = inside[1], inside[2]
+    name = f"{group}.{rest}"
+    if group == "limit":
+        if rest not in limits:
+            raise TemplateError(f"this card declares no limit '{rest}'", match.start())
+    elif name not in facts:
+        raise TemplateError(f"there is no fact {name}", match.start())
+    elif group not in (scope, "site"):
+        raise TemplateError(f"{name} is no fact about a {scope}", match.start())
+    elif inside[3] and facts[name].kind not in (Kind.COUNT, Kind.NUMBER, Kind.TEXTS):
+        message = f"{name} is neither a number nor a list, so it takes no words"
+        raise TemplateError(message, match.start())
+    return Slot(name, inside[3] or "", inside[4] or "")
