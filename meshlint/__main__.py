@@ -1,0 +1,5 @@
+"""`python -m meshlint`."""
+
+from meshlint.cli import main
+
+main()

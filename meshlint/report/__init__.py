@@ -1,0 +1,1 @@
+"""What a check found, as text for people and for programs."""

@@ -1,0 +1,64 @@
+"""Cards as text: one explained whole, or all in a list."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from meshlint.lint.card import Card, Rulebook
+
+
+def listing(cards: Iterable[Card]) -> str:
+    """Return one line for each card: name, severity, title."""
+    cards = list(cards)
+    wide = max((len(card.id) for card in cards), default=0)
+    return "".join(f"{c.id.ljust(wide)}  {c.severity.ljust(7)}  {c.title}\n" for c in cards)
+
+
+def explanation(card: Card, rules: Rulebook, width: int) -> str:
+    """Return all that a card has to say, wrapped to a width in columns."""
+    return "\n".join(_explained(card, rules, width)) + "\n"
+
+
+def _explained(card: Card, rules: Rulebook, width: int) -> Iterator[str]:
+    def wrapped(text: str, indent: str = "") -> Iterator[str]:
+        hanging = indent + ("  " if indent else "")
+        yield from textwrap.wrap(
+            text, width, initial_indent=indent, subsequent_indent=hanging, break_long_words=False
+        )
+
+    yield f"{card.id}: {card.title}"
+    yield f"Judged on each {card.about}; {card.severity}; {card.status} since {card.since}."
+    yield ""
+    yield from wrapped(card.rationale)
+    yield ""
+    yield from wrapped(f"What it does not see. {card.blind_spots}")
+    yield ""
+    if card.when is not None:
+        yield from wrapped(f"Looked at when: {card.when.text}", "  ")
+    yield from wrapped(f"Must hold: {card.expect.text}", "  ")
+    for step in card.raises:
+        yield from wrapped(f"{step.severity.capitalize()} when: {step.condition.text}", "  ")
+    limits = rules.limits_of(card)
+    for name, limit in card.limits.items():
+        yield from wrapped(
+            f"limit.{name} = {limits[name]:g} {limit.unit} (from {limit.minimum:g} to "
+            f"{limit.maximum:g}). {limit.because}",
+            "  ",
+        )
+    yield ""
+    yield "Facts it reads:"
+    for name in dict.fromkeys((*(card.when.reads if card.when else ()), *card.expect.reads)):
+        declared = rules.facts[name]
+        unit = f", in {declared.unit}" if declared.unit else ""
+        yield from wrapped(f"{name}: {declared.meaning}{unit}. From {declared.source}.", "  ")
+    yield ""
+    yield "Sources:"
+    for source in card.sources:
+        yield from wrapped(f"{source} ({source.read}), for {source.supports}.", "  ")
+    if not card.waivable:
+        yield ""
+        yield "A finding of this rule cannot be waived."
