@@ -1,0 +1,83 @@
+"""Generated parts of the project's pages: the rule table, facts, and what commands really print.
+
+`python -m meshlint.docs` rewrites what stands between the markers of README.md and DEVELOPERS.md;
+with `--check` it only says whether anything would change. Run it in the checkout.
+"""
+
+from __future__ import annotations
+
+import re
+import shlex
+import subprocess
+import sys
+from pathlib import Path
+
+from meshlint.run import shipped_rules
+from meshlint.workings.catalogue import FACTS
+from meshlint.workings.subjects import SCOPES
+
+PAGES = ("README.md", "DEVELOPERS.md")
+
+_PART = re.compile(r"(<!-- begin: (.+?) -->\n).*?(<!-- end -->)", re.DOTALL)
+
+
+def rule_table() -> str:
+    """Return the rules as a Markdown table."""
+    rows = ["| rule | about | severity | what holds where it is kept |", "|---|---|---|---|"]
+    for card in shipped_rules().cards:
+        others = {step.severity for step in card.raises} - {card.severity}
+        severity = " or ".join([card.severity, *sorted(others)])
+        rows.append(f"| `{card.id}` | {card.about} | {severity} | {card.title} |")
+    return "\n".join(rows) + "\n"
+
+
+def fact_table() -> str:
+    """Return the declared facts as a Markdown table, by subject."""
+    rows = ["| fact | unit | meaning | source |", "|---|---|---|---|"]
+    for scope in SCOPES:
+        rows += [
+            f"| `{f.qualified}` | {f.unit or f.kind.value} | {f.meaning} | {f.source} |"
+            for f in FACTS.values()
+            if f.scope == scope
+        ]
+    return "\n".join(rows) + "\n"
+
+
+def output_of(command: str) -> str:
+    """Return what a `meshlint ...` command prints, as a fenced block under its own prompt."""
+    words = shlex.split(command)
+    done = subprocess.run(  # noqa: S603 - commands that stand in our own pages
+        [sys.executable, "-m", *words], capture_output=True, text=True, check=False
+    )
+    return f"```console\n$ {command}\n{done.stdout}{done.stderr}```\n"
+
+
+def refreshed(page: str) -> str:
+    """Return a page's text with every generated part made anew."""
+
+    def made(match: re.Match[str]) -> str:
+        name = match[2]
+        tables = {"rules": rule_table, "facts": fact_table}
+        body = tables[name]() if name in tables else output_of(name.removeprefix("run "))
+        return f"{match[1]}{body}{match[3]}"
+
+    return _PART.sub(made, page)
+
+
+def main() -> None:
+    """Rewrite the pages, or with `--check` exit 1 if one is out of date."""
+    stale = []
+    for name in PAGES:
+        path = Path(name)
+        old = path.read_text(encoding="utf-8")
+        new = refreshed(old)
+        if new != old:
+            stale.append(name)
+            if "--check" not in sys.argv[1:]:
+                path.write_text(new, encoding="utf-8")
+    if stale and "--check" in sys.argv[1:]:
+        sys.exit(f"out of date: {', '.join(stale)}; run python -m meshlint.docs")
+
+
+if __name__ == "__main__":
+    main()
