@@ -11,8 +11,18 @@ if TYPE_CHECKING:
 
     from meshlint.workings.facts import Fact
 
+_MODULES = (
+    topology,
+    hardware,
+    spectrum,
+    links,
+    cells,
+    secrets,
+    waivers,
+)
+
 FACTS: Mapping[str, Fact] = {
     declared.qualified: declared
-    for module in (topology, hardware, spectrum, links, cells, secrets, waivers)
+    for module in _MODULES
     for declared in module.FACTS
 }
