@@ -52,13 +52,23 @@ def output_of(command: str) -> str:
     return f"```console\n$ {command}\n{done.stdout}{done.stderr}```\n"
 
 
+def file_block(path: str) -> str:
+    """Return a file's text as a fenced block."""
+    return f"```yaml\n{Path(path).read_text(encoding='utf-8')}```\n"
+
+
 def refreshed(page: str) -> str:
     """Return a page's text with every generated part made anew."""
 
     def made(match: re.Match[str]) -> str:
         name = match[2]
-        tables = {"rules": rule_table, "facts": fact_table}
-        body = tables[name]() if name in tables else output_of(name.removeprefix("run "))
+        kind, _, rest = name.partition(" ")
+        body = {
+            "rules": lambda _: rule_table(),
+            "facts": lambda _: fact_table(),
+            "file": file_block,
+            "run": output_of,
+        }[kind](rest)
         return f"{match[1]}{body}{match[3]}"
 
     return _PART.sub(made, page)
