@@ -8,7 +8,6 @@ validators (`jsonschema`, `jsonschema-rs`) that must agree, and the booleans of 
 from __future__ import annotations
 
 import copy
-import dataclasses
 import json
 import types
 import typing
@@ -17,6 +16,7 @@ from typing import Any, TypeAlias
 
 import jsonschema
 import jsonschema_rs
+import msgspec
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -174,7 +174,7 @@ def test_a_record_and_its_schema_have_the_same_keys_and_words(name: str) -> None
         for key, entry in SITE["$defs"][name]["properties"].items()
         if not (name == "network" and key in SECRETS)
     }
-    assert set(entries) == {f.name for f in dataclasses.fields(record)} - only_record
+    assert set(entries) == {f.name for f in msgspec.structs.fields(record)} - only_record
     for field, hint in typing.get_type_hints(record).items():
         # `auto` stands in a pattern, since a channel may be a number too.
         if (words := literals(hint)) and field != "channel":
@@ -184,11 +184,7 @@ def test_a_record_and_its_schema_have_the_same_keys_and_words(name: str) -> None
 
 def test_every_required_key_is_one_without_a_default_in_its_record() -> None:
     for name, (record, renamed, only_record) in RECORDS.items():
-        needed = {
-            f.name
-            for f in dataclasses.fields(record)
-            if f.default is dataclasses.MISSING and f.default_factory is dataclasses.MISSING
-        }
+        needed = {f.name for f in msgspec.structs.fields(record) if f.required}
         required = {renamed.get(key, key) for key in SITE["$defs"][name].get("required", ())}
         assert required == needed - only_record, name
 
