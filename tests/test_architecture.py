@@ -22,6 +22,8 @@ ORDER = (
     {"lint"},
     {"report", "discovery", "output", "starter"},
     {"run"},
+    {"terminal"},
+    {"commands"},
     {"cli", "docs", "__main__"},
 )
 

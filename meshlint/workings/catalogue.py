@@ -22,7 +22,5 @@ _MODULES = (
 )
 
 FACTS: Mapping[str, Fact] = {
-    declared.qualified: declared
-    for module in _MODULES
-    for declared in module.FACTS
+    declared.qualified: declared for module in _MODULES for declared in module.FACTS
 }

@@ -1,0 +1,30 @@
+"""`meshlint explain`: all that a rule has to say."""
+
+from __future__ import annotations
+
+import click
+
+from meshlint.terminal import look, refuse
+
+
+@click.command()
+@click.argument("rule")
+def command(rule: str) -> None:
+    """Say what a rule wants, why, what it does not see, and who says so.
+
+    \b
+    Example:
+      meshlint explain backhaul-off-radar
+    """
+    from meshlint.report.cards import explanation
+    from meshlint.run import shipped_rules
+
+    rules = shipped_rules()
+    known = {card.id: card for card in rules.cards}
+    if rule not in known:
+        import difflib
+
+        near = difflib.get_close_matches(rule, known, 1)
+        hint = f"; did you mean {near[0]}?" if near else "; `meshlint rules` lists all"
+        refuse(f"there is no rule '{rule}'{hint}")
+    click.echo(explanation(known[rule], rules, look(to_file=False).width), nl=False)

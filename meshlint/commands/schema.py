@@ -1,0 +1,19 @@
+"""`meshlint schema`: a JSON Schema for an editor."""
+
+from __future__ import annotations
+
+import click
+
+
+@click.command()
+@click.argument("name", type=click.Choice(["site", "catalogue", "card"]))
+def command(name: str) -> None:
+    """Print a JSON Schema, for an editor to check and complete site files with.
+
+    \b
+    Example:
+      meshlint schema site > site.schema.json
+    """
+    from meshlint.site.schema import schema_text
+
+    click.echo(schema_text(name), nl=False)  # type: ignore[arg-type]

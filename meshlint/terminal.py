@@ -1,0 +1,84 @@
+"""What commands share: how text leaves, how a call is refused, what each exit status means."""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, NoReturn
+
+import click
+
+if TYPE_CHECKING:
+    from meshlint.report.text import Look
+    from meshlint.site.model import Site
+
+FINDINGS, NOT_UNDERSTOOD, FAILED, INTERRUPTED = 1, 2, 3, 130
+
+_COLOURS = {
+    "error": {"fg": "red", "bold": True},
+    "warning": {"fg": "yellow", "bold": True},
+    "note": {"fg": "cyan", "bold": True},
+    "title": {"bold": True},
+    "subject": {"underline": True},
+    "place": {"dim": True},
+    "label": {"dim": True},
+}
+
+_WIDEST = 110
+
+
+class Now:
+    """What is being worked on, for the one line that a fault of the program leaves behind."""
+
+    file = ""
+
+
+def look(*, to_file: bool) -> Look:
+    """Return how to write for where the text goes: colour and width are a terminal's."""
+    from meshlint.report.text import Look
+
+    if to_file or not sys.stdout.isatty():
+        return Look()
+    import shutil
+
+    width = max(60, min(shutil.get_terminal_size().columns, _WIDEST))
+    if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
+        return Look(width)
+    return Look(width, lambda text, role: click.style(text, **_COLOURS[role]))  # type: ignore[arg-type]
+
+
+def deliver(text: str, output: Path | None) -> None:
+    """Write text to standard output, or whole into a file."""
+    if output is None:
+        click.echo(text, nl=False)
+        return
+    from meshlint.output import write_whole
+
+    try:
+        write_whole(output, text)
+    except OSError as error:
+        refuse(f"{output} cannot be written: {error.strerror}")
+
+
+def refuse(message: str) -> NoReturn:
+    """End the run with one line that says what could not be understood."""
+    from meshlint.report.plain import visible
+
+    lines = "\n".join(visible(line) for line in message.splitlines())
+    click.echo(f"meshlint: {lines}", err=True)
+    sys.exit(NOT_UNDERSTOOD)
+
+
+def site_at(path: str) -> Site:
+    """Return the site in a file, or end the run with what is wrong in it."""
+    from meshlint.site.files import STANDARD_INPUT, read_bytes, read_standard_input
+    from meshlint.site.load import Catalogues, load_site
+    from meshlint.site.problem import InputError
+
+    Now.file = path
+    try:
+        data = read_standard_input() if path == STANDARD_INPUT else read_bytes(Path(path), path)
+        return load_site(data, path, Catalogues())[0]
+    except InputError as error:
+        refuse(str(error))
