@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 _LOSS_AT_ONE_METRE_DB: Final = 40.05  # at the reference frequency: free space, as published
 _REFERENCE_MHZ: Final = 2400.0
-_FAR_SLOPE_DB: Final = 35.0
+FAR_SLOPE_DB: Final = 35.0
 _FLOOR_DB: Final = 18.3
 
 
@@ -101,7 +101,7 @@ def distance_loss_db(model: DrawnModel, frequency_mhz: float, length_m: float) -
         _LOSS_AT_ONE_METRE_DB
         + 20 * math.log10(frequency_mhz / _REFERENCE_MHZ)
         + 20 * math.log10(min(held_m, model.break_m))
-        + _FAR_SLOPE_DB * math.log10(max(held_m / model.break_m, 1.0))
+        + FAR_SLOPE_DB * math.log10(max(held_m / model.break_m, 1.0))
     )
 
 
@@ -135,5 +135,5 @@ def distance_reach_m(model: DrawnModel, frequency_mhz: float, loss_db: float) ->
     if near_m <= model.break_m:
         return near_m
     beyond_db = spare_db - 20 * math.log10(model.break_m / NEAREST_M)
-    far_m: float = model.break_m * 10.0 ** (beyond_db / _FAR_SLOPE_DB)
+    far_m: float = model.break_m * 10.0 ** (beyond_db / FAR_SLOPE_DB)
     return far_m

@@ -1,0 +1,194 @@
+"""What a radio link carries: the level at both ends, and the rate that holds there.
+
+The rate "in nine places of ten" is the fastest whose needed level is cleared by the fade margin,
+1.28 times the model's published spread. Free space publishes no spread, so none is taken outdoors.
+The needed level is the standard's minimum sensitivity, or, where the receiving radio's noise
+figure is stated, noise plus the signal-to-noise ratio of a steady channel.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from meshlint.physics.noise import fade_margin_db
+from meshlint.physics.phy import GENERATIONS, LEGACY_RATES_MBPS, Mode, common_generation
+from meshlint.physics.propagation import OutsideModel
+from meshlint.physics.sensitivity import best_setting, lowest_level_dbm, settings
+from meshlint.workings.ends import radios_of
+from meshlint.workings.facts import Input, Missing, Workings, need
+from meshlint.workings.levels import Path, frequency_mhz, gain_dbi, path_between, received_dbm
+
+if TYPE_CHECKING:
+    from meshlint.physics.sensitivity import Setting
+    from meshlint.site.model import Link, Radio
+
+PLACES = 0.9
+"""The share of places in which a rate should hold: nine of ten, the usual planning figure."""
+
+CONFORMANCE = "IEEE 802.11 minimum sensitivities"
+SIGNAL_TO_NOISE = "signal-to-noise tables for a steady channel, with the stated noise figure"
+
+
+@dataclass(frozen=True, slots=True)
+class Direction:
+    """One way over a link: what the listening end gets of the speaking one.
+
+    `median` is the fastest setting at the median level, `held` the fastest in nine places of ten;
+    None where not even the slowest is carried. `floor_dbm` is what the slowest needs.
+    """
+
+    level_dbm: float
+    floor_dbm: float
+    median: Setting | None
+    held: Setting | None
+    ways: tuple[Setting, ...]
+    table: str
+
+
+@dataclass(frozen=True, slots=True)
+class Budget:
+    """A radio link worked out: `there` is from the `from` end to the `to` end, `back` the other."""
+
+    path: Path
+    generation: str
+    streams: int
+    width_mhz: int
+    fade_margin_db: float
+    there: Direction
+    back: Direction
+
+    @property
+    def weaker(self) -> Direction:
+        """Return the direction that has less room above its floor."""
+        return min(self.there, self.back, key=lambda way: way.level_dbm - way.floor_dbm)
+
+    @property
+    def level_dbm(self) -> float:
+        """Return the weaker level of the two ends."""
+        return min(self.there.level_dbm, self.back.level_dbm)
+
+    @property
+    def margin_db(self) -> float:
+        """Return how far the weaker direction stands above what its slowest rate needs."""
+        return self.weaker.level_dbm - self.weaker.floor_dbm
+
+    @property
+    def rate_mbps(self) -> float:
+        """Return the rate that both directions hold in nine places of ten; 0 for none."""
+        return min(_rate_mbps(self.there.held), _rate_mbps(self.back.held))
+
+    @property
+    def median_rate_mbps(self) -> float:
+        """Return the rate of both directions at the median level; 0 for none."""
+        return min(_rate_mbps(self.there.median), _rate_mbps(self.back.median))
+
+    @property
+    def held(self) -> Setting | None:
+        """Return the slower direction's setting in nine places of ten."""
+        return min(self.there.held, self.back.held, key=_rate_mbps)
+
+    def farthest_m(self, mcs: int = 0) -> float:
+        """Return how far apart the ends could stand and hold an MCS in nine places of ten.
+
+        At the narrowest width, with the power, walls and floors that there are; 0 for nowhere, and
+        the model's far edge where its published range ends first. Legacy rates know no MCS: their
+        slowest counts.
+        """
+        spare_db = min(
+            way.level_dbm - self.fade_margin_db - needed_dbm
+            for way in (self.there, self.back)
+            for needed_dbm in [_needed_dbm(way, mcs)]
+        )
+        try:
+            return self.path.term.reach_m(self.path.distance_db + spare_db)
+        except OutsideModel:
+            return self.path.term.farthest_m
+
+
+def _needed_dbm(way: Direction, mcs: int) -> float:
+    fitting = [s.needed_dbm for s in way.ways if isinstance(s.mode, Mode) and s.mode.mcs == mcs]
+    return min(fitting, default=way.floor_dbm)
+
+
+def _rate_mbps(setting: Setting | None) -> float:
+    return setting.rate_mbps if setting else 0.0
+
+
+def link_budget(w: Workings, link: Link) -> Budget:
+    """Return a radio link's budget; raises `Missing` where an input lacks."""
+    known = w.once(_budgets)
+    if link.name not in known:
+        known[link.name] = _budget(w, link)
+    return known[link.name]
+
+
+def _budgets(_: Workings) -> dict[str, Budget]:
+    return {}
+
+
+def _budget(w: Workings, link: Link) -> Budget:
+    ours, theirs = radios_of(w, link)
+    bands = [need(end.band, (*end.pointer, "band"), "the radio's band") for end in (ours, theirs)]
+    if bands[0] != bands[1]:
+        raise Missing(Input((*theirs.pointer, "band"), "the same band at both ends"))
+    width_mhz = min(
+        need(end.width_mhz, (*end.pointer, "width_mhz"), "the radio's width")
+        for end in (ours, theirs)
+    )
+    generation = shared_generation(ours, theirs, bands[0])
+    streams = min(
+        need(end.streams, (*end.pointer, "streams"), "how many streams it sends")
+        for end in (ours, theirs)
+    )
+    path = path_between(
+        w, w.site.units[link.from_unit], w.site.units[link.to_unit], frequency_mhz(ours)
+    )
+    margin_db = fade_margin_db(path.sigma_db, PLACES) if path.sigma_db is not None else 0.0
+    there, back = (
+        _direction(w, speaker, listener, generation, width_mhz, streams, margin_db)
+        for speaker, listener in ((ours, theirs), (theirs, ours))
+    )
+    return Budget(path, generation, streams, width_mhz, margin_db, there, back)
+
+
+def shared_generation(one: Radio, other: Radio, band: float) -> str:
+    """Return the newest amendment that two radios share in a band."""
+    stated = [
+        need(end.generation, (*end.pointer, "generation"), "the 802.11 amendment it speaks")
+        for end in (one, other)
+    ]
+    found = common_generation(stated[0], stated[1], band)
+    if found is None:
+        raise Missing(Input((*other.pointer, "generation"), "an amendment that both ends speak"))
+    return found
+
+
+def _direction(
+    w: Workings,
+    speaker: Radio,
+    listener: Radio,
+    generation: str,
+    width_mhz: int,
+    streams: int,
+    margin_db: float,
+) -> Direction:
+    level_dbm = received_dbm(w, speaker, w.site.units[listener.unit], gain_dbi(listener))
+    noise_figure_db = None if generation in LEGACY_RATES_MBPS else listener.noise_figure_db
+    ways = _ways(generation, width_mhz, streams, noise_figure_db)
+    floor_dbm = need(lowest_level_dbm(ways), (*listener.pointer, "generation"), "802.11g or newer")
+    return Direction(
+        level_dbm,
+        floor_dbm,
+        best_setting(ways, level_dbm),
+        best_setting(ways, level_dbm, margin_db),
+        ways,
+        CONFORMANCE if noise_figure_db is None else SIGNAL_TO_NOISE,
+    )
+
+
+def _ways(
+    generation: str, width_mhz: int, streams: int, noise_figure_db: float | None
+) -> tuple[Setting, ...]:
+    most = GENERATIONS[generation].most_streams if generation in GENERATIONS else 1
+    return settings(generation, width_mhz, min(streams, most), noise_figure_db)
