@@ -1,7 +1,6 @@
 """Where the files that travel with the program lie.
 
-In a checkout `rules/`, `schemas/` and `samples/` stand beside the package; in an installed wheel
-they are package data under `meshlint/data/`. Plain paths, because importing `importlib.resources`
+In a checkout `rules/` and `schemas/` stand beside the package; in an installed wheel they are package data under `meshlint/data/`. Plain paths, because importing `importlib.resources`
 costs more than reading every file.
 """
 
@@ -13,7 +12,7 @@ from typing import Literal
 _PACKAGE = Path(__file__).parent
 
 
-def data_folder(kind: Literal["rules", "schemas", "samples"]) -> Path:
+def data_folder(kind: Literal["rules", "schemas"]) -> Path:
     """Return the folder that holds the files of one kind."""
     packed = _PACKAGE / "data" / kind
     return packed if packed.is_dir() else _PACKAGE.parent / kind
