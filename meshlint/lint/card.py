@@ -188,6 +188,7 @@ class _Reader:
         when = self._expression(("when",)) if "when" in raw else None
         says, remedy = self._template(("says",)), self._template(("remedy",))
         anchors, cause, sources = self._anchors(), self._cause(), self._sources()
+        limits = self._limits()
         if self.problems or expect is None:
             raise InputError(self.problems)
         return Card(
@@ -201,7 +202,7 @@ class _Reader:
             why=_folded(raw["why"]),
             rationale=raw["rationale"],
             blind_spots=raw["blind_spots"],
-            limits=self._limits(),
+            limits=limits,
             when=when,
             expect=expect,
             says=says,
@@ -263,7 +264,15 @@ class _Reader:
         return start
 
     def _limits(self) -> Mapping[str, Limit]:
-        return {name: Limit(name, **entry) for name, entry in self.raw.get("limits", {}).items()}
+        limits = {name: Limit(name, **e) for name, e in self.raw.get("limits", {}).items()}
+        for limit in limits.values():
+            if not limit.minimum <= limit.default <= limit.maximum:
+                self._problem(
+                    ("limits", limit.name, "default"),
+                    f"expected a number between {limit.minimum:g} and {limit.maximum:g}, as the "
+                    f"limit itself says, found {limit.default:g}",
+                )
+        return limits
 
     def _anchors(self) -> tuple[str, ...]:
         known = ("self", *SCOPES[self.raw["about"]].anchors)

@@ -264,5 +264,7 @@ def _order(finding: Finding) -> tuple[Place, str, str]:
 
 
 def _sentence(text: str) -> str:
-    """Return the text with its first letter as a sentence has it."""
+    """Return the text with its first letter and its end as a sentence has them."""
+    if text.endswith("?."):
+        text = text[:-1]  # the last number shown was a question: did you mean 36?
     return text[:1].upper() + text[1:]

@@ -158,8 +158,9 @@ def _position(text: str, at: int) -> tuple[int, int]:
 
 
 def _said(expression: cel.Expression) -> str:
-    name: str = expression.return_type().name()
-    return {"DOUBLE": "a number", "STRING": "a text", "LIST": "a list"}.get(name, name)
+    name: str = expression.return_type().name().partition("<")[0]
+    said = {"DOUBLE": "a number", "INT": "a number", "STRING": "a text", "LIST": "a list"}
+    return said.get(name, name.lower())
 
 
 def _plain(value: FactValue) -> bool | float | str | list[str]:

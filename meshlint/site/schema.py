@@ -146,7 +146,7 @@ def _secret_keys(root: Schema) -> list[str]:
 
 
 def _shapes(root: Schema) -> list[Schema]:
-    return [shape for shape in (root, *root["$defs"].values()) if "properties" in shape]
+    return [shape for shape in (root, *root.get("$defs", {}).values()) if "properties" in shape]
 
 
 def _key_hint(key: str, root: Schema, schema: Schema) -> str:

@@ -98,7 +98,9 @@ def path_model(w: Workings, unit: Unit, band: float) -> PathModel:
         return indoor_model("outdoors", band)
     level = (w.site.levels or {}).get(unit.at.level or "") if unit.at else None
     surroundings = (level and level.surroundings) or w.site.about.surroundings
-    return indoor_model(need(surroundings, ("site", "surroundings"), "home, office ..."), band)
+    return indoor_model(
+        need(surroundings, ("site", "surroundings"), "what it is: home, office ..."), band
+    )
 
 
 def radiated_dbm(radio: Radio) -> float:

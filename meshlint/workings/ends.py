@@ -36,5 +36,5 @@ def settings(w: Workings, link: Link) -> tuple[float | None, int | str | None, i
     """Return band, channel and width of a radio link, as its `from` end has them."""
     radio = radio_of(w, link, link.from_unit)
     for key in ("band", "channel", "width_mhz"):
-        need(getattr(radio, key), (*radio.pointer, key), f"the radio's {key}")
+        need(getattr(radio, key), (*radio.pointer, key), f"the radio's {key.removesuffix('_mhz')}")
     return radio.band, radio.channel, radio.width_mhz

@@ -39,7 +39,11 @@ def disagreements(w: Workings, link: Link) -> tuple[str, ...]:
     if not found:
         for radio in (ours, theirs):
             for key in ("band", "channel", "width_mhz"):
-                need(getattr(radio, key), (*radio.pointer, key), f"the radio's {key}")
+                need(
+                    getattr(radio, key),
+                    (*radio.pointer, key),
+                    f"the radio's {key.removesuffix('_mhz')}",
+                )
     return found
 
 
@@ -72,7 +76,11 @@ def ends_meet(w: Workings, link: Link) -> bool:
             return False
     for radio in (ours, theirs):
         for key in ("band", "channel"):
-            need(getattr(radio, key), (*radio.pointer, key), f"the radio's {key}")
+            need(
+                getattr(radio, key),
+                (*radio.pointer, key),
+                f"the radio's {key.removesuffix('_mhz')}",
+            )
     return True
 
 

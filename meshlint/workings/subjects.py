@@ -81,9 +81,12 @@ def _link_anchors(w: Workings, link: Link) -> Iterator[tuple[str, Pointer]]:
         yield f"{end}_unit", ("units", unit)
         if link.over == "radio":
             try:
-                yield f"{end}_radio", radio_of(w, link, unit).pointer
+                radio = radio_of(w, link, unit)
             except Missing:
                 continue
+            yield f"{end}_radio", radio.pointer
+            if "clients" in (radio.carries or ()):
+                yield "client_radio", radio.pointer
     routes = w.site.cable_routes or ()
     route = route_beside(w, link) if routes else None
     if route is not None:
@@ -119,7 +122,7 @@ SCOPES = {
         Scope(
             "link",
             "one backhaul link",
-            ("from_unit", "to_unit", "from_radio", "to_radio", "route"),
+            ("from_unit", "to_unit", "from_radio", "to_radio", "client_radio", "route"),
             _links,
         ),
         Scope(

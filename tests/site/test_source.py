@@ -54,6 +54,7 @@ NUMBERS: list[tuple[str, Scalar]] = [
     ("999999999999999999", 10**18 - 1),
     ("-999999999999999999", 1 - 10**18),
     ("0" * 6000 + "12", 12),
+    ("-" + "0" * 30 + "12", -12),
     ("0." + "1" * 6000, 1 / 9),
     ("1e-999", 0.0),
 ]
@@ -278,11 +279,11 @@ def test_mistakes_that_do_not_hang_together_are_told_in_one_go() -> None:
 
 
 def test_a_repeated_key_is_found_behind_other_keys_and_deep_values() -> None:
-    text = "x: {a: 0}\na: &a [{a: 1}, {x: 2}]\n? b\n: *a\nx: 1\n'a': 2\n"
+    text = "z: a\nx: {a: 0}\na: &a [{a: 1}, {x: 2}]\n? b\n: *a\nx: 1\n'a': 2\n"
     said = complaints(text)
-    assert [place[:2] for place in said] == [(5, 1), (6, 1)]
-    assert "'x' is given twice in one map, on lines 1 and 5" in said[0][2]
-    assert "'a' is given twice in one map, on lines 2 and 6" in said[1][2]
+    assert [place[:2] for place in said] == [(6, 1), (7, 1)]
+    assert "'x' is given twice in one map, on lines 2 and 6" in said[0][2]
+    assert "'a' is given twice in one map, on lines 3 and 7" in said[1][2]
 
 
 def test_a_flood_of_mistakes_is_cut_short() -> None:

@@ -1,0 +1,82 @@
+"""What tests of the workings and of the rules share: site text in, facts or findings out."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING
+
+import pytest
+
+from meshlint.lint.card import load_rulebook
+from meshlint.run import check_bytes, shipped_rules
+from meshlint.site.load import Catalogues, load_site
+from meshlint.workings.catalogue import FACTS
+from meshlint.workings.facts import FactValue, Subject, Unknown, Workings
+from meshlint.workings.subjects import subjects
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from meshlint.lint.card import Rulebook
+    from meshlint.lint.finding import SiteResult
+
+TODAY = date(2026, 11, 25)
+
+
+class Worked:
+    """The workings of one site text, asked by qualified fact and subject key."""
+
+    def __init__(self, text: str) -> None:
+        self.site, self.document = load_site(text.encode(), "a.site.yaml", Catalogues())
+        self.workings = Workings(self.site)
+
+    def subjects(self, scope: str) -> dict[str, Subject]:
+        return {subject.key: subject for subject in subjects(self.workings, scope)[0]}
+
+    def missing(self, scope: str) -> list[str]:
+        """Return the inputs without which not all subjects of the scope can be named."""
+        return [wanted.key for wanted in subjects(self.workings, scope)[1]]
+
+    def __call__(self, fact: str, key: str) -> FactValue | Unknown:
+        subject = self.subjects(fact.partition(".")[0])[key]
+        return self.workings.value(FACTS[fact], subject)
+
+    def wants(self, fact: str, key: str) -> list[str]:
+        """Return where the inputs stand that would settle an unknown fact; none if it is known."""
+        value = self(fact, key)
+        if not isinstance(value, Unknown):
+            return []
+        return ["/".join(map(str, wanted.pointer)) for wanted in value.inputs]
+
+
+@pytest.fixture
+def worked() -> Callable[[str], Worked]:
+    return Worked
+
+
+@pytest.fixture
+def check_text() -> Callable[..., SiteResult]:
+    """Check a site text by the shipped cards, or others, on a fixed day."""
+
+    def check(text: str, rules: Rulebook | None = None, today: date = TODAY) -> SiteResult:
+        result = check_bytes(
+            text.encode(), "a.site.yaml", rules or shipped_rules(), Catalogues(), today
+        )
+        assert result.problems == ()
+        return result
+
+    return check
+
+
+@pytest.fixture
+def rulebook(tmp_path: Path) -> Callable[..., Rulebook]:
+    """Load cards from texts, the first from `first.yaml`, the next from `second.yaml`."""
+
+    def load(*cards: str) -> Rulebook:
+        paths = [tmp_path / f"{name}.yaml" for name in ("first", "second", "third")]
+        for path, card in zip(paths, cards, strict=False):
+            path.write_text(card)
+        return load_rulebook(paths[: len(cards)], FACTS)
+
+    return load
