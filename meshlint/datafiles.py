@@ -1,7 +1,8 @@
 """Where the files that travel with the program lie.
 
-In a checkout `rules/` and `schemas/` stand beside the package; in an installed wheel they are package data under `meshlint/data/`. Plain paths, because importing `importlib.resources`
-costs more than reading every file.
+In a checkout `rules/` and `schemas/` stand beside the package; in an installed wheel they are
+package data under `meshlint/data/`. Plain paths, because importing `importlib.resources` costs
+more than reading every file.
 """
 
 from __future__ import annotations
