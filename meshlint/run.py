@@ -6,7 +6,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from meshlint.datafiles import data_folder
-from meshlint.lint.card import load_rulebook
+from meshlint.lint.card import shipped_rulebook
 from meshlint.lint.engine import check_site
 from meshlint.lint.finding import SiteResult
 from meshlint.site.load import load_site
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 @cache
 def shipped_rules() -> Rulebook:
     """Return the cards that come with the program."""
-    return load_rulebook(sorted(data_folder("rules").glob("*.yaml")), FACTS)
+    return shipped_rulebook(sorted(data_folder("rules").glob("*.yaml")), FACTS)
 
 
 def check_bytes(

@@ -11,8 +11,8 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal, cast
 
-from meshlint.lint.expression import ExpressionError, Language, limit_name
-from meshlint.lint.template import TemplateError, parse
+from meshlint.lint.expression import Expression, ExpressionError, Language
+from meshlint.lint.template import Template, TemplateError, parse
 from meshlint.site.problem import InputError, Place, Problem
 from meshlint.site.schema import check
 from meshlint.site.source import read_document
@@ -22,9 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
     from pathlib import Path
 
-    from meshlint.lint.expression import Expression
     from meshlint.lint.finding import Severity
-    from meshlint.lint.template import Template
     from meshlint.site.source import Document
     from meshlint.workings.facts import Fact
 
@@ -100,7 +98,7 @@ class Card:
     cause: str
     sources: tuple[Source, ...]
     waivable: bool
-    place: Place
+    path: str
 
     @property
     def said_reads(self) -> tuple[str, ...]:
@@ -116,8 +114,8 @@ class Rulebook:
     cards: tuple[Card, ...]
     facts: Mapping[str, Fact]
     language: Language
-    limits: Mapping[str, float]
-    """Every card's limits, under the names that they have in the shared activation."""
+    limits: Mapping[str, Mapping[str, float]]
+    """The numbers that hold, by card and by the limit's own name."""
 
     def about(self, scope: str) -> tuple[Card, ...]:
         """Return the cards about one scope."""
@@ -125,11 +123,43 @@ class Rulebook:
 
     def limits_of(self, card: Card) -> Mapping[str, float]:
         """Return one card's limits by their own names."""
-        return {name: self.limits[limit_name(card.id, name)] for name in card.limits}
+        return self.limits[card.id]
 
 
 def load_rulebook(paths: Iterable[Path], facts: Mapping[str, Fact]) -> Rulebook:
     """Return the cards in the files; raise `InputError` with all that is wrong in them."""
+    documents, problems = _documents(paths)
+    declared = (cast("dict[str, Any]", document.value).get("limits", {}) for document in documents)
+    language = Language(facts.values(), (name for limits in declared for name in limits))
+    cards: dict[str, Card] = {}
+    places: dict[str, Place] = {}
+    for document in documents:
+        try:
+            card = _Reader(document, facts, language).card()
+        except InputError as error:
+            problems.extend(error.problems)
+            continue
+        place = document.place(("id",))
+        if card.id in cards:
+            problems.append(Problem(place, f"'{card.id}' stands at {places[card.id]} too"))
+        cards[card.id], places[card.id] = card, place
+    if problems:
+        raise InputError(problems)
+    return _rulebook(cards.values(), facts)
+
+
+def shipped_rulebook(paths: Iterable[Path], facts: Mapping[str, Fact]) -> Rulebook:
+    """Return cards that are known to be sound, without compiling what no site asks for.
+
+    The tests hold the shipped cards to `load_rulebook`; every run of the program need not.
+    """
+    documents, problems = _documents(paths)
+    if problems:
+        raise InputError(problems)
+    return _rulebook((_Reader(document, facts, None).card() for document in documents), facts)
+
+
+def _documents(paths: Iterable[Path]) -> tuple[list[Document], list[Problem]]:
     documents: list[Document] = []
     problems: list[Problem] = []
     for path in paths:
@@ -139,32 +169,27 @@ def load_rulebook(paths: Iterable[Path], facts: Mapping[str, Fact]) -> Rulebook:
             documents.append(document)
         except InputError as error:
             problems.extend(error.problems)
+    return documents, problems
+
+
+def _rulebook(cards: Iterable[Card], facts: Mapping[str, Fact]) -> Rulebook:
+    ordered = tuple(sorted(cards, key=lambda card: card.id))
     limits = {
-        limit_name(raw["id"], name): float(entry["default"])
-        for raw in (cast("dict[str, Any]", document.value) for document in documents)
-        for name, entry in raw.get("limits", {}).items()
+        card.id: {name: float(limit.default) for name, limit in card.limits.items()}
+        for card in ordered
     }
-    language = Language(facts.values(), limits)
-    cards: dict[str, Card] = {}
-    for document in documents:
-        try:
-            card = _Reader(document, facts, language).card()
-        except InputError as error:
-            problems.extend(error.problems)
-            continue
-        if card.id in cards:
-            twin = cards[card.id].place
-            problems.append(Problem(document.place(("id",)), f"'{card.id}' stands at {twin} too"))
-        cards[card.id] = card
-    if problems:
-        raise InputError(problems)
-    return Rulebook(tuple(cards[name] for name in sorted(cards)), facts, language, limits)
+    return Rulebook(ordered, facts, Language(facts.values()), limits)
 
 
 class _Reader:
-    """One card's document on its way to a `Card`; collects what is wrong with it."""
+    """One card's document on its way to a `Card`; collects what is wrong with it.
 
-    def __init__(self, document: Document, facts: Mapping[str, Fact], language: Language) -> None:
+    Without a language it takes the expressions and texts as they stand.
+    """
+
+    def __init__(
+        self, document: Document, facts: Mapping[str, Fact], language: Language | None
+    ) -> None:
         self.document = document
         self.raw = cast("dict[str, Any]", document.value)
         self.facts = facts
@@ -212,15 +237,15 @@ class _Reader:
             cause=cause,
             sources=sources,
             waivable=raw.get("waivable", True),
-            place=self.document.place(("id",)),
+            path=self.document.path,
         )
 
     def _expression(self, pointer: tuple[str | int, ...]) -> Expression | None:
         text = _at(self.raw, pointer)
+        if self.language is None:
+            return Expression(text)
         try:
-            return self.language.compile(
-                text, self.raw["id"], self.raw.get("limits", {}), self.raw["about"]
-            )
+            return self.language.compile(text, self.raw.get("limits", {}), self.raw["about"])
         except ExpressionError as error:
             lines = text.split("\n")[: error.line]
             offset = sum(len(line) + 1 for line in lines[:-1]) + error.column - 1
@@ -229,12 +254,14 @@ class _Reader:
 
     def _template(self, pointer: tuple[str | int, ...]) -> Template:
         text = _folded(_at(self.raw, pointer))
+        if self.language is None:
+            return Template(text)
         limits = self.raw.get("limits", {})
         try:
             return parse(text, self.facts, limits, self.raw["about"])
         except TemplateError as error:
             self._problem(pointer, str(error), text, error.offset)
-            return parse("", {}, {}, "")
+            return Template("")
 
     def _problem(
         self, pointer: tuple[str | int, ...], message: str, text: str = "", offset: int = 0

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from cel_expr_python import cel
 
     from meshlint.lint.card import Card, Rulebook
-    from meshlint.lint.expression import Expression
+    from meshlint.lint.expression import Expression, Outcome
     from meshlint.site.model import Pointer, Site, Waiver
     from meshlint.site.problem import Place
     from meshlint.site.source import Document
@@ -123,7 +123,7 @@ class _Run:
         looked_at = set()
         applying = []
         for card in cards:
-            outcome = "true" if card.when is None else card.when.judge(activation)
+            outcome = "true" if card.when is None else self._judge(card, card.when, activation)
             if outcome == "unknown":
                 looked_at.add(card.id)
                 self._unjudged(card, subject, self._inputs(subject, card.when))
@@ -133,7 +133,7 @@ class _Run:
         if applying:
             activation = self._activation(subject, [card.expect for card in applying])
         for card in applying:
-            outcome = card.expect.judge(activation)
+            outcome = self._judge(card, card.expect, activation)
             if outcome == "unknown":
                 self._unjudged(card, subject, self._inputs(subject, card.expect))
             elif outcome == "true":
@@ -142,11 +142,14 @@ class _Run:
                 self.findings.append(self._told(card, subject))
         return looked_at
 
+    def _judge(self, card: Card, condition: Expression, activation: cel.Activation) -> Outcome:
+        return self.rules.language.judge(condition, self.rules.limits_of(card), activation)
+
     def _activation(
         self, subject: Subject, expressions: Iterable[Expression | None]
     ) -> cel.Activation:
         names = {name for e in expressions if e is not None for name in e.reads}
-        values: dict[str, FactValue] = dict(self.rules.limits)
+        values: dict[str, FactValue] = {}
         for name in names:
             value = self._value(subject, name)
             if not isinstance(value, Unknown):
@@ -191,10 +194,14 @@ class _Run:
         sentences += [
             addition.says.fill(self.rules.facts, value_of, limits)
             for addition in card.additions
-            if addition.condition.judge(holds) == "true"
+            if self._judge(card, addition.condition, holds) == "true"
         ]
         severity = next(
-            (step.severity for step in card.raises if step.condition.judge(holds) == "true"),
+            (
+                step.severity
+                for step in card.raises
+                if self._judge(card, step.condition, holds) == "true"
+            ),
             card.severity,
         )
         numbers = {

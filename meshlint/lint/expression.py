@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from typing import TYPE_CHECKING, Literal
 
 from cel_expr_python import cel
@@ -43,59 +43,75 @@ class ExpressionError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Expression:
-    """A compiled, type-checked condition and the names of the facts and limits that it reads."""
+    """A condition as a card has it: plain text, compiled by a `Language` when first judged."""
 
     text: str
-    reads: tuple[str, ...]
-    limits: tuple[str, ...]
-    compiled: cel.Expression
 
-    def judge(self, activation: cel.Activation) -> Outcome:
+    @property
+    def reads(self) -> tuple[str, ...]:
+        """Return the facts that it reads."""
+        return _read(self.text)[0]
+
+    @property
+    def limits(self) -> tuple[str, ...]:
+        """Return the card's limits that it reads, by their own names."""
+        return _read(self.text)[1]
+
+
+class Language:
+    """The variables that expressions may read: every declared fact, and the limits of a card.
+
+    One environment serves all cards. To check a text, limits are variables in it; to judge, they
+    are written into the text as numbers, so that two cards, or two policies, may give one name
+    different numbers and an activation holds facts alone.
+    """
+
+    def __init__(self, facts: Iterable[Fact], limits: Iterable[str] = ()) -> None:
+        self._facts = {fact.qualified: fact.kind for fact in facts}
+        self._limits = frozenset(limits)
+        self._conditions: dict[tuple[str, tuple[float, ...]], cel.Expression] = {}
+
+    def compile(self, text: str, limits: Iterable[str], scope: str) -> Expression:
+        """Return the condition, or raise `ExpressionError` with the place in it of what is wrong.
+
+        `limits` are those that the card declares.
+        """
+        if len(text) > MOST_CHARACTERS:
+            raise ExpressionError(f"an expression may have {MOST_CHARACTERS} characters at most")
+        own = tuple(limits)
+        for match in _names(text):
+            self._settle(match, text, own, scope)
+        checked = _compiled(self._environment, text)
+        if checked.return_type() != cel.Type.BOOL:
+            raise ExpressionError(f"expected a condition, true or false, not {_said(checked)}")
+        return Expression(text)
+
+    def activation(self, values: Mapping[str, FactValue]) -> cel.Activation:
+        """Return known values in the form that `judge` takes."""
+        return self._environment.Activation({name: _plain(v) for name, v in values.items()})
+
+    def judge(
+        self, condition: Expression, limits: Mapping[str, float], activation: cel.Activation
+    ) -> Outcome:
         """Return what the condition comes to; a fact left out of the activation is unknown."""
-        value = self.compiled.eval(activation=activation)
+        key = condition.text, tuple(limits[name] for name in condition.limits)
+        compiled = self._conditions.get(key)
+        if compiled is None:
+            text = with_limits(condition.text, limits)
+            compiled = self._conditions[key] = _compiled(self._environment, text)
+        value = compiled.eval(activation=activation)
         if value.type() == cel.Type.BOOL:
             return "true" if value.plain_value() else "false"
         message = str(value.value())
         if "No value with name" in message:
             return "unknown"
-        raise ExpressionError(f"'{self.text}' cannot be evaluated: {message}")
+        raise ExpressionError(f"'{condition.text}' cannot be evaluated: {message}")
 
-
-class Language:
-    """The variables that expressions may read: every declared fact, and limits by card."""
-
-    def __init__(self, facts: Iterable[Fact], limits: Iterable[str]) -> None:
-        self._variables = {fact.qualified: _type_of(fact.kind) for fact in facts}
-        # Only the number of a limit differs from card to card, so each card's limits get names of
-        # their own and one activation serves all cards of a subject.
-        self._limits = dict.fromkeys(limits, cel.Type.DOUBLE)
-        self._environment = cel.NewEnv(variables=self._variables | self._limits)
-
-    def compile(self, text: str, card: str, limits: Iterable[str], scope: str) -> Expression:
-        """Return the condition compiled, or raise `ExpressionError` with its place in the text."""
-        if len(text) > MOST_CHARACTERS:
-            raise ExpressionError(f"an expression may have {MOST_CHARACTERS} characters at most")
-        own = tuple(limits)
-        names = names_in(text)
-        for match in _names(text):
-            self._settle(match, text, own, scope)
-        bare = {f"limit.{name}": cel.Type.DOUBLE for name in own}
-        checked = _compiled(cel.NewEnv(variables=self._variables | bare), text)
-        if checked.return_type() != cel.Type.BOOL:
-            raise ExpressionError(f"expected a condition, true or false, not {_said(checked)}")
-        compiled = checked
-        if any(name.startswith("limit.") for name in names):
-            compiled = _compiled(self._environment, qualified_limits(text, card))
-        return Expression(
-            text,
-            tuple(name for name in names if not name.startswith("limit.")),
-            tuple(limit_name(card, name[6:]) for name in names if name.startswith("limit.")),
-            compiled,
-        )
-
-    def activation(self, values: Mapping[str, FactValue]) -> cel.Activation:
-        """Return known values in the form that `Expression.judge` takes."""
-        return self._environment.Activation({name: _plain(v) for name, v in values.items()})
+    @cached_property
+    def _environment(self) -> cel.Env:
+        variables = {name: _type_of(kind) for name, kind in self._facts.items()}
+        limits = {f"limit.{name}": cel.Type.DOUBLE for name in self._limits}
+        return cel.NewEnv(variables=variables | limits)
 
     def _settle(self, match: re.Match[str], text: str, limits: tuple[str, ...], scope: str) -> None:
         name, group, rest = match[0], match[1], match[2]
@@ -103,10 +119,10 @@ class Language:
         if group == "limit":
             if rest not in limits:
                 raise ExpressionError(f"this card declares no limit '{rest}'", line, column)
-        elif name not in self._variables:
+        elif name not in self._facts:
             import difflib
 
-            near = difflib.get_close_matches(name, self._variables, 1)
+            near = difflib.get_close_matches(name, self._facts, 1)
             hint = f"; did you mean {near[0]}?" if near else ""
             raise ExpressionError(f"there is no fact {name}{hint}", line, column)
         elif group not in (scope, "site"):
@@ -124,20 +140,24 @@ def _names(text: str) -> Iterator[re.Match[str]]:
     return _NAME.finditer(_TEXT.sub(lambda quoted: " " * len(quoted[0]), text))
 
 
-def limit_name(card: str, limit: str) -> str:
-    """Return the variable under which a card's limit stands in the shared activation."""
-    return f"limit.{card.replace('-', '_')}.{limit}"
+@cache
+def _read(text: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    names = names_in(text)
+    return (
+        tuple(name for name in names if not name.startswith("limit.")),
+        tuple(name.removeprefix("limit.") for name in names if name.startswith("limit.")),
+    )
 
 
-def qualified_limits(text: str, card: str) -> str:
-    """Return the text with the card's own limits under their shared names."""
+def with_limits(text: str, limits: Mapping[str, float]) -> str:
+    """Return the text with the number of each limit in its place."""
 
-    def renamed(match: re.Match[str]) -> str:
-        if match[1] is None:
+    def number(match: re.Match[str]) -> str:
+        if match[1] != "limit":
             return match[0]
-        return limit_name(card, match[2]) if match[1] == "limit" else match[0]
+        return f"({limits[match[2]]!r})"
 
-    return re.sub(f"(?:{_TEXT.pattern})|{_NAME.pattern}", renamed, text)
+    return re.sub(f"(?:{_TEXT.pattern})|{_NAME.pattern}", number, text)
 
 
 def _compiled(environment: cel.Env, text: str) -> cel.Expression:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING
 
 from meshlint.workings.facts import Kind, Unknown, written
@@ -40,9 +41,14 @@ class Slot:
 
 @dataclass(frozen=True, slots=True)
 class Template:
-    """A text and its placeholders, in order."""
+    """A text with placeholders, taken apart when first filled."""
 
-    pieces: tuple[str | Slot, ...]
+    text: str
+
+    @property
+    def pieces(self) -> tuple[str | Slot, ...]:
+        """Return what it is made of, in order."""
+        return _pieces(self.text)
 
     @property
     def reads(self) -> tuple[str, ...]:
@@ -86,26 +92,37 @@ def parse(
     text: str, facts: Mapping[str, Fact], limits: Mapping[str, object], scope: str
 ) -> Template:
     """Return the text as a template, or raise `TemplateError` at the placeholder at fault."""
+    end = 0
+    for match in _PLACEHOLDER.finditer(text):
+        _refuse_braces(text, end, match.start())
+        _settle(match, facts, limits, scope)
+        end = match.end()
+    _refuse_braces(text, end, len(text))
+    return Template(text)
+
+
+@cache
+def _pieces(text: str) -> tuple[str | Slot, ...]:
     pieces: list[str | Slot] = []
     end = 0
     for match in _PLACEHOLDER.finditer(text):
-        pieces.append(_plain(text, end, match.start()))
-        pieces.append(_slot(match, facts, limits, scope))
+        pieces.append(text[end : match.start()])
+        if inside := _INSIDE.fullmatch(match[1]):
+            pieces.append(Slot(f"{inside[1]}.{inside[2]}", inside[3] or "", inside[4] or ""))
         end = match.end()
-    pieces.append(_plain(text, end, len(text)))
-    return Template(tuple(piece for piece in pieces if piece != ""))
+    pieces.append(text[end:])
+    return tuple(piece for piece in pieces if piece != "")
 
 
-def _plain(text: str, start: int, end: int) -> str:
+def _refuse_braces(text: str, start: int, end: int) -> None:
     brace = next((at for at in range(start, end) if text[at] in "{}"), None)
     if brace is not None:
         raise TemplateError("a brace without its partner", brace)
-    return text[start:end]
 
 
-def _slot(
+def _settle(
     match: re.Match[str], facts: Mapping[str, Fact], limits: Mapping[str, object], scope: str
-) -> Slot:
+) -> None:
     inside = _INSIDE.fullmatch(match[1])
     if inside is None:
         raise TemplateError(
@@ -123,4 +140,3 @@ def _slot(
     elif inside[3] and facts[name].kind not in (Kind.COUNT, Kind.NUMBER, Kind.TEXTS):
         message = f"{name} is neither a number nor a list, so it takes no words"
         raise TemplateError(message, match.start())
-    return Slot(name, inside[3] or "", inside[4] or "")

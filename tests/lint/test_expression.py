@@ -15,23 +15,23 @@ from meshlint.lint.expression import (
     Expression,
     ExpressionError,
     Language,
-    limit_name,
     names_in,
-    qualified_limits,
+    with_limits,
 )
 from meshlint.workings.catalogue import FACTS
 
 LIMITS = ("most", "least")
-LANGUAGE = Language(FACTS.values(), [limit_name("a-card", name) for name in LIMITS])
+LANGUAGE = Language(FACTS.values(), LIMITS)
 
 
 def compiled(text: str, scope: str = "unit") -> Expression:
-    return LANGUAGE.compile(text, "a-card", LIMITS, scope)
+    return LANGUAGE.compile(text, LIMITS, scope)
 
 
 def judged(text: str, **values: object) -> str:
     named = {f"unit.{name}": value for name, value in values.items()}
-    return compiled(text).judge(LANGUAGE.activation(named))  # type: ignore[arg-type]
+    activation = LANGUAGE.activation(named)  # type: ignore[arg-type]
+    return LANGUAGE.judge(compiled(text), {}, activation)
 
 
 @pytest.mark.parametrize(
@@ -129,20 +129,24 @@ def test_an_expression_that_fails_for_another_reason_is_no_unknown(
 def test_names_within_quotes_are_no_facts_and_no_limits() -> None:
     text = "unit.name == 'unit.hops limit.most' && unit.radio_hops > limit.most"
     assert names_in(text) == ("unit.name", "unit.radio_hops", "limit.most")
-    assert qualified_limits(text, "a-card") == (
-        "unit.name == 'unit.hops limit.most' && unit.radio_hops > limit.a_card.most"
+    assert with_limits(text, {"most": 3.0}) == (
+        "unit.name == 'unit.hops limit.most' && unit.radio_hops > (3.0)"
     )
 
 
-def test_two_cards_with_a_limit_of_one_name_keep_their_own_numbers() -> None:
-    limits = [limit_name(card, "most") for card in ("one", "other")]
-    language = Language(FACTS.values(), limits)
-    activation = language.activation({"unit.hops": 2, limits[0]: 1.0, limits[1]: 3.0})
-    outcomes = [
-        language.compile("unit.hops > limit.most", card, ["most"], "unit").judge(activation)
-        for card in ("one", "other")
-    ]
+def test_a_limit_of_one_name_may_have_a_number_for_each_card() -> None:
+    condition = LANGUAGE.compile("unit.hops > limit.most", LIMITS, "unit")
+    activation = LANGUAGE.activation({"unit.hops": 2})
+    outcomes = [LANGUAGE.judge(condition, {"most": most}, activation) for most in (1.0, 3.0)]
     assert outcomes == ["true", "false"]
+
+
+@given(st.floats(allow_nan=False, allow_infinity=False))
+def test_a_limit_means_in_the_language_what_it_means_here(number: float) -> None:
+    """Negative ones and those that Python writes with an exponent, too."""
+    condition = LANGUAGE.compile("unit.hops - limit.most == 0.0", LIMITS, "unit")
+    activation = LANGUAGE.activation({"unit.hops": number})
+    assert LANGUAGE.judge(condition, {"most": number}, activation) == "true"
 
 
 def test_facts_about_the_site_are_in_reach_of_every_subject() -> None:
