@@ -101,6 +101,11 @@ class Card:
     path: str
 
     @property
+    def is_caution(self) -> bool:
+        """Return whether the card raises cautions, which are neither faults nor passes."""
+        return self.severity == "caution"
+
+    @property
     def said_reads(self) -> tuple[str, ...]:
         """Return every fact that a message of this card may show."""
         templates = (self.says, self.remedy, *(addition.says for addition in self.additions))
@@ -214,6 +219,8 @@ class _Reader:
         says, remedy = self._template(("says",)), self._template(("remedy",))
         anchors, cause, sources = self._anchors(), self._cause(), self._sources()
         limits = self._limits()
+        if severity == "caution" and raises:
+            self._problem(("severity_when",), "a caution is a kind of its own and never graver")
         if self.problems or expect is None:
             raise InputError(self.problems)
         return Card(

@@ -137,7 +137,8 @@ class _Run:
             if outcome == "unknown":
                 self._unjudged(card, subject, self._inputs(subject, card.expect))
             elif outcome == "true":
-                self.held.append(card.id)
+                if not card.is_caution:
+                    self.held.append(card.id)
             else:
                 self.findings.append(self._told(card, subject))
         return looked_at
@@ -260,7 +261,7 @@ def _told_once(told: list[_Told]) -> list[Finding]:
         groups.setdefault((entry.finding.rule, entry.cause, apart), []).append(entry.finding)
     folded = []
     for group in groups.values():
-        first = min(group, key=lambda finding: SEVERITIES.index(finding.severity))
+        first = min(group, key=lambda finding: (*SEVERITIES, "caution").index(finding.severity))
         follows = tuple(other.label for other in group if other is not first)
         folded.append(replace(first, follows=follows) if follows else first)
     return folded

@@ -14,10 +14,14 @@ if TYPE_CHECKING:
     from meshlint.site.problem import Place, Problem
     from meshlint.workings.facts import FactValue, Input
 
-Severity = Literal["error", "warning", "note"]
+Severity = Literal["error", "warning", "note", "caution"]
 
 SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
-"""The severities, gravest first: the result levels of OASIS SARIF 2.1.0."""
+"""The severities of faults, gravest first: the result levels of OASIS SARIF 2.1.0.
+
+A caution is of another kind. It asks a person to look, so it is neither a fault nor, where it is
+not raised, something that held.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +34,7 @@ class Related:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """A rule broken by a subject, with the numbers worked out for it.
+    """A rule broken by a subject, or a caution, with the numbers worked out for it.
 
     `follows` names the other subjects that break the same rule for the same cause; `waiver` is the
     entry of the site file that accepts the finding, if one does.
@@ -50,6 +54,11 @@ class Finding:
     related: tuple[Related, ...] = ()
     follows: tuple[str, ...] = ()
     waiver: Waiver | None = None
+
+    @property
+    def is_caution(self) -> bool:
+        """Return whether it asks a licensed person to look, and says nothing of a fault."""
+        return self.severity == "caution"
 
     @property
     def fingerprint(self) -> str:
@@ -72,8 +81,9 @@ class NotJudged:
 class SiteResult:
     """All that a check says about one file.
 
-    A file that could not be read has `problems` and nothing else. `held` counts pairs of rule and
-    subject; `idle` names the rules that found nothing to look at.
+    A file that could not be read has `problems` and nothing else. `findings` holds faults and
+    cautions, accepted or not. `held` counts pairs of rule and subject, cautions never among them;
+    `idle` names the rules that found nothing to look at.
     """
 
     path: str
@@ -86,8 +96,18 @@ class SiteResult:
 
     @property
     def open_findings(self) -> tuple[Finding, ...]:
-        """Return the findings that nobody has accepted."""
-        return tuple(finding for finding in self.findings if finding.waiver is None)
+        """Return the faults that nobody has accepted."""
+        return tuple(f for f in self.findings if f.waiver is None and not f.is_caution)
+
+    @property
+    def cautions(self) -> tuple[Finding, ...]:
+        """Return the cautions that nobody has answered for."""
+        return tuple(f for f in self.findings if f.waiver is None and f.is_caution)
+
+    @property
+    def accepted(self) -> tuple[Finding, ...]:
+        """Return the findings, cautions among them, that a waiver accepts."""
+        return tuple(finding for finding in self.findings if finding.waiver is not None)
 
     def wanted(self) -> tuple[tuple[str, str, int, tuple[str, ...]], ...]:
         """Return (input, meaning, judgements, rules) for what is missing, most valuable first."""

@@ -26,7 +26,8 @@ def render(results: Sequence[SiteResult]) -> str:
             **{f"{severity}s": n for severity, n in count_by_severity(results).items()},
             "held": sum(len(result.held) for result in results),
             "not_judged": sum(len(result.not_judged) for result in results),
-            "waived": sum(len(r.findings) - len(r.open_findings) for r in results),
+            "waived": sum(len(result.accepted) for result in results),
+            "cautions": sum(len(result.cautions) for result in results),
         },
         "files": [_file(result) for result in results],
     }
@@ -56,6 +57,7 @@ def _finding(finding: Finding) -> dict[str, Any]:
     return {
         "rule": finding.rule,
         "severity": finding.severity,
+        "kind": "caution" if finding.is_caution else "fault",
         "title": finding.title,
         "subject": finding.subject,
         "label": finding.label,

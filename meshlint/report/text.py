@@ -20,6 +20,12 @@ if TYPE_CHECKING:
 WIDTH = 96
 """Columns of a report that does not go to a terminal."""
 
+CAUTIONS = (
+    "Cautions. They are no faults of the design and no passes either: local code and a licensed "
+    "person decide."
+)
+"""What stands above the cautions of a file, wherever they are shown."""
+
 _LABEL = 8
 _MOST_WANTED = 6
 
@@ -49,18 +55,24 @@ def _file(result: SiteResult, look: Look) -> Iterator[str]:
             yield from _wrapped(visible(problem.message), look, "    ")
         yield ""
         return
-    shown = result.open_findings
-    if not shown:
-        return
-    yield look.paint(f"{visible(result.site)}, {visible(result.path)}", "title")
+    if result.open_findings or result.cautions:
+        yield look.paint(f"{visible(result.site)}, {visible(result.path)}", "title")
+        yield from _subjects(result.open_findings, look)
+        if result.cautions:
+            yield ""
+            yield from _wrapped(CAUTIONS, look, "  ")
+            yield from _subjects(result.cautions, look)
+        yield ""
+
+
+def _subjects(findings: Iterable[Finding], look: Look) -> Iterator[str]:
     subject = None
-    for finding in _by_subject(shown):
+    for finding in _by_subject(findings):
         if finding.subject != subject:
             subject = finding.subject
             yield ""
             yield f"  {look.paint(visible(finding.label), 'subject')}"
         yield from _finding(finding, look)
-    yield ""
 
 
 def _by_subject(findings: Iterable[Finding]) -> list[Finding]:
@@ -69,7 +81,12 @@ def _by_subject(findings: Iterable[Finding]) -> list[Finding]:
     for finding in findings:
         first.setdefault(finding.subject, finding)
     return sorted(
-        findings, key=lambda f: (first[f.subject].place, f.subject, SEVERITIES.index(f.severity))
+        findings,
+        key=lambda f: (
+            first[f.subject].place,
+            f.subject,
+            0 if f.is_caution else SEVERITIES.index(f.severity),
+        ),
     )
 
 
@@ -114,9 +131,11 @@ def _summary(results: Sequence[SiteResult], look: Look) -> Iterator[str]:
     line = f"{_count(read, 'site')} checked: {', '.join(found)}"
     held = sum(len(result.held) for result in results)
     not_judged = sum(len(result.not_judged) for result in results)
-    waived = sum(len(r.findings) - len(r.open_findings) for r in results)
+    waived = sum(len(result.accepted) for result in results)
+    cautions = sum(len(result.cautions) for result in results)
     parts = [f"{held} held" if held else "", f"{not_judged} not judged" if not_judged else ""]
     parts.append(f"{waived} accepted by waiver" if waived else "")
+    parts.append(f"{_count(cautions, 'caution')} for a licensed person" if cautions else "")
     yield look.paint("; ".join([line, *filter(None, parts)]) + ".", "title")
     idle = _always_idle(results)
     if idle:
@@ -166,7 +185,7 @@ def _wanted(results: Sequence[SiteResult], look: Look) -> Iterator[str]:
 
 
 def count_by_severity(results: Iterable[SiteResult]) -> dict[Severity, int]:
-    """Return how many open findings there are of each severity."""
+    """Return how many open faults there are of each severity; cautions are none."""
     counts: dict[Severity, int] = dict.fromkeys(SEVERITIES, 0)
     for result in results:
         for finding in result.open_findings:

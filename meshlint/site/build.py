@@ -10,6 +10,7 @@ import difflib
 from datetime import date
 from typing import TYPE_CHECKING, Any, cast
 
+from meshlint.site.combinations import category_of, meaningless
 from meshlint.site.model import Site
 from meshlint.site.problem import InputError, Problem
 from meshlint.site.secrets import secrets_in
@@ -29,28 +30,12 @@ _FIELD_OF_KEY = {
     "clients": {"in": "area"},
     "networks": {"for": "purpose"},
     "powered": {"from": "source", "class": "power_class"},
+    "addresses": {"from": "server"},
     "site": {"class": "site_class"},
 }
 
 # A passphrase is looked at once, by `secrets_in`, and never carried into the model.
 _NEVER_CARRIED = frozenset({"passphrase", "password", "psk", "key"})
-
-_CATEGORIES = (
-    "5",
-    "5e",
-    "6",
-    "6a",
-    "7",
-    "7a",
-    "8",
-    "om1",
-    "om2",
-    "om3",
-    "om4",
-    "om5",
-    "os1",
-    "os2",
-)
 
 
 def build_site(document: Document, catalogue: Document | None = None) -> Site:
@@ -63,7 +48,11 @@ def build_site(document: Document, catalogue: Document | None = None) -> Site:
     models: Raw | None = raw.get("models")
     if catalogue is not None:
         models = {**cast("Raw", catalogue.value)["models"], **(models or {})}
-    problems = [*_dangling(document, raw, models), *_impossible(document, raw)]
+    problems = [
+        *_dangling(document, raw, models),
+        *_impossible(document, raw),
+        *meaningless(document, raw, models or {}),
+    ]
     if problems:
         raise InputError(problems)
     return _site(raw, models or {})
@@ -82,13 +71,7 @@ def _site(raw: Raw, models: Raw) -> Site:
         if section in raw:
             written[section] = _named(raw[section], section)
     if "networks" in raw:
-        written["networks"] = {
-            key: {
-                "key": key,
-                **{k: v for k, v in _renamed(entry, "networks").items() if k not in _NEVER_CARRIED},
-            }
-            for key, entry in raw["networks"].items()
-        }
+        written["networks"] = {key: _network(key, entry) for key, entry in raw["networks"].items()}
     if "radars" in raw:
         written["radars"] = [
             {
@@ -120,15 +103,24 @@ def _renamed(entry: Raw, section: str) -> Raw:
     return {names.get(k, k): v for k, v in entry.items()} if names else entry
 
 
+def _network(key: str, entry: Raw) -> Raw:
+    network = {k: v for k, v in _renamed(entry, "networks").items() if k not in _NEVER_CARRIED}
+    if "addresses" in network:
+        network["addresses"] = _renamed(network["addresses"], "addresses")
+    return {"key": key, **network}
+
+
 def _unit(name: str, entry: Raw, models: Raw) -> Raw:
     model = models.get(entry.get("model", ""), {})
     radios: Raw = {
-        radio: {**able, "name": radio, "unit": name}
+        radio: {**able, "name": radio, "unit": name, "of_model": able}
         for radio, able in model.get("radios", {}).items()
     }
     for radio, settings in entry.get("radios", {}).items():
         radios[radio] = {**radios.get(radio, {}), **settings, "name": radio, "unit": name}
     unit = {**model, **entry, "name": name, "radios": radios}
+    if "radios" in model:
+        unit["model_radios"] = list(model["radios"])
     if "powered" in unit:
         unit["powered"] = _renamed(unit["powered"], "powered")
     return unit
@@ -136,43 +128,21 @@ def _unit(name: str, entry: Raw, models: Raw) -> Raw:
 
 def _settle_category(entry: Raw) -> None:
     if "category" in entry:
-        entry["category"] = _category(entry["category"])
-
-
-def _category(value: object) -> str:
-    text = str(value).lower().replace(" ", "").replace("-", "")
-    for word in ("category", "cat."):
-        text = text.removeprefix(word)
-    return text.removeprefix("cat")
+        entry["category"] = category_of(entry["category"])
 
 
 def _impossible(document: Document, raw: Raw) -> Iterable[Problem]:
-    """Yield what has the right shape and yet cannot be: dates, cable categories, self-links."""
+    """Yield what has the right shape and yet cannot be: dates and self-links."""
     for pointer, text in _dates(raw):
         try:
             date.fromisoformat(text)
         except ValueError:
             yield Problem(document.place(pointer), f"{text} is not a day of any calendar")
-    cables = [(("backhaul", name), link) for name, link in raw.get("backhaul", {}).items()]
-    cables += [(("cable_routes", i), r) for i, r in enumerate(raw.get("cable_routes", ()))]
-    for pointer, cable in cables:
-        if "category" in cable and _category(cable["category"]) not in _CATEGORIES:
-            yield Problem(
-                document.place((*pointer, "category")),
-                f"expected a cable category such as 5e, 6, 6A, OM3 or OS2, "
-                f"found {str(cable['category'])!r}",
-            )
     for name, link in raw.get("backhaul", {}).items():
         if link["from"] == link["to"]:
             yield Problem(
                 document.place(("backhaul", name, "to")),
                 f"both ends of '{name}' are '{link['to']}'; a link joins two units",
-            )
-    for unit, radio, settings in _radios(raw):
-        if "power_dbm" in settings and "radiated_dbm" in settings:
-            yield Problem(
-                document.key_place(("units", unit, "radios", radio, "radiated_dbm")),
-                "radiated_dbm says the same as power_dbm with the antenna counted in; keep one",
             )
 
 
@@ -183,12 +153,6 @@ def _dates(raw: Raw) -> Iterable[tuple[Pointer, str]]:
         for position, entry in enumerate(raw.get(section, ())):
             if key in entry:
                 yield (section, position, key), entry[key]
-
-
-def _radios(raw: Raw) -> Iterable[tuple[str, str, Raw]]:
-    for unit, entry in raw["units"].items():
-        for radio, settings in entry.get("radios", {}).items():
-            yield unit, radio, settings
 
 
 def _dangling(document: Document, raw: Raw, models: Raw | None) -> Iterable[Problem]:
@@ -269,6 +233,8 @@ def _unit_references(
         yield (*pointer, "model"), unit["model"], models, "model"
     if "level" in unit.get("at", {}):
         yield (*pointer, "at", "level"), unit["at"]["level"], raw.get("levels", {}), "level"
+    if "building" in unit:
+        yield (*pointer, "building"), unit["building"], raw.get("buildings", {}), "building"
     if "from" in unit.get("powered", {}):
         yield (*pointer, "powered", "from"), unit["powered"]["from"], raw["units"], "unit"
     known = [*raw.get("networks", {}), "internet"]
@@ -291,6 +257,9 @@ def _link_references(
 def _network_references(raw: Raw, models: Raw | None) -> Iterable[Reference]:
     radios = {name for unit in raw["units"].values() for name in _radio_names(unit, models)}
     for key, network in raw.get("networks", {}).items():
+        if "from" in network.get("addresses", {}):
+            server = network["addresses"]["from"]
+            yield ("networks", key, "addresses", "from"), server, raw["units"], "unit"
         for position, radio in enumerate(network.get("radios", ())):
             yield ("networks", key, "radios", position), radio, sorted(radios), "radio"
         for position, unit in enumerate(network.get("units", ())):

@@ -18,8 +18,15 @@ Band = float
 Metres = tuple[float, float]
 Pointer = tuple[str | int, ...]
 Surroundings = Literal["home", "office", "commercial", "corridor", "industrial", "outdoors"]
-Medium = Literal["cable", "coax", "powerline", "radio"]
+Medium = Literal["cable", "coax", "powerline", "phone-line", "radio"]
+CablePath = Literal["indoors", "outdoors"]
+Hazard = Literal["riser", "air space"]
+Akm = Literal["open", "owe", "psk", "sae", "dot1x"]
 LoopProtection = Literal["none", "spanning-tree", "rapid-spanning-tree", "mesh-routing"]
+CopperRating = Literal["CMP", "CMR", "CM", "CMX"]
+FibreRating = Literal["OFNP", "OFNR", "OFN", "OFCP", "OFCR", "OFC"]
+EuropeanRating = Literal["Aca", "B1ca", "B2ca", "Cca", "Dca", "Eca", "Fca"]
+FireRating = CopperRating | FibreRating | EuropeanRating | Literal["none"]
 
 
 class GeoPlace(Struct, frozen=True):
@@ -124,6 +131,7 @@ class Power(Struct, frozen=True):
     by: Literal["mains", "cable", "injector"]
     source: str | None = None
     power_class: int | None = None
+    socket: Literal["existing", "new"] | None = None
 
 
 class Ports(Struct, frozen=True):
@@ -133,6 +141,18 @@ class Ports(Struct, frozen=True):
     rate_mbps: float | None = None
     media: Literal["copper", "fibre", "coax"] | None = None
     supplies_class: int | None = None
+
+
+class ModelRadio(Struct, frozen=True):
+    """What the catalogue says that one radio of a model can do."""
+
+    band: Band | None = None
+    generation: str | None = None
+    streams: int | None = None
+    max_width_mhz: int | None = None
+    max_power_dbm: float | None = None
+    antenna_gain_dbi: float | None = None
+    noise_figure_db: float | None = None
 
 
 class Radio(Struct, frozen=True):
@@ -158,6 +178,8 @@ class Radio(Struct, frozen=True):
     max_power_dbm: float | None = None
     antenna_gain_dbi: float | None = None
     noise_figure_db: float | None = None
+    of_model: ModelRadio | None = None
+    """The model's own words about this radio; `None` where the model has no such radio."""
 
     @property
     def pointer(self) -> Pointer:
@@ -175,6 +197,8 @@ class Unit(Struct, frozen=True):
     at: Position | None = None
     outdoors: bool | None = None
     mounted: Literal["ceiling", "wall", "shelf", "in cabinet"] | None = None
+    building: str | None = None
+    people_within_m: float | None = None
     powered: Power | None = None
     routes: bool | None = None
     hands_out_addresses: bool | None = None
@@ -187,6 +211,8 @@ class Unit(Struct, frozen=True):
     takes_class: int | None = None
     supply_budget_w: float | None = None
     weather_rated: bool | None = None
+    model_radios: tuple[str, ...] | None = None
+    """The radios that its model has; `None` where the model or its radios are not known."""
 
     @property
     def pointer(self) -> Pointer:
@@ -204,12 +230,17 @@ class Link(Struct, frozen=True):
     from_radio: str | None = None
     to_radio: str | None = None
     role: Literal["main", "spare"] | None = None
+    state: Literal["built", "planned"] | None = None
     vlans: tuple[int, ...] | None = None
     medium: Literal["copper", "fibre"] | None = None
     category: str | None = None
     length_m: float | None = None
     rate_mbps: float | None = None
-    path: Literal["indoors", "outdoors"] | None = None
+    tested_mbps: float | None = None
+    optics: Literal["short-wave", "long-wave"] | None = None
+    path: CablePath | None = None
+    through: tuple[Hazard, ...] | None = None
+    fire_rating: FireRating | None = None
     nominal_mbps: float | None = None
     measured_mbps: float | None = None
 
@@ -235,6 +266,9 @@ class CableRoute(Struct, frozen=True):
     medium: Literal["copper", "fibre"] | None = None
     category: str | None = None
     length_m: float | None = None
+    path: CablePath | None = None
+    through: tuple[Hazard, ...] | None = None
+    fire_rating: FireRating | None = None
 
 
 class ClientGroup(Struct, frozen=True):
@@ -249,17 +283,29 @@ class ClientGroup(Struct, frozen=True):
     band: Band | None = None
     streams: int | None = None
     generation: str | None = None
+    akms: tuple[Akm, ...] | None = None
+    protects_management: bool | None = None
+    radar_channels: bool | None = None
     use: Literal["data", "voice", "video", "sensor", "camera"] | None = None
     roams: bool | None = None
     transmit_dbm: float | None = None
     down_mbps: float | None = None
     up_mbps: float | None = None
     active_share: float | None = None
+    turns_per_day: float | None = None
 
     @property
     def pointer(self) -> Pointer:
         """Return where the group stands in the file."""
         return ("clients", self.name)
+
+
+class Addresses(Struct, frozen=True):
+    """How a network lends addresses to its devices."""
+
+    server: str | None = None
+    pool: int | None = None
+    lease_h: float | None = None
 
 
 class Network(Struct, frozen=True):
@@ -269,6 +315,7 @@ class Network(Struct, frozen=True):
     name: str | None = None
     purpose: Literal["staff", "guests", "sensors", "equipment", "public"] | None = None
     vlan: int | None = None
+    addresses: Addresses | None = None
     radios: tuple[str, ...] | None = None
     units: tuple[str, ...] | None = None
     akm: Literal["open", "owe", "psk", "psk-sae", "sae", "dot1x"] | None = None
@@ -276,6 +323,8 @@ class Network(Struct, frozen=True):
     pmf: Literal["disabled", "optional", "required"] | None = None
     secret: str | None = None
     secret_length: int | None = None
+    secret_made: Literal["random", "words", "chosen"] | None = None
+    secret_words: int | None = None
     push_button: Literal["none", "button", "pin"] | None = None
     neighbour_reports: bool | None = None
     transition_advice: bool | None = None

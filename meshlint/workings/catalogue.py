@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from meshlint.workings import cells, hardware, links, secrets, spectrum, topology, waivers
+from meshlint.workings import cables, cells, hardware, links, secrets, spectrum, topology, waivers
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -17,6 +17,7 @@ _MODULES = (
     spectrum,
     links,
     cells,
+    cables,
     secrets,
     waivers,
 )

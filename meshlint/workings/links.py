@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from meshlint.law import radar_duty
-from meshlint.physics.cabling import fastest_copper_mbps
+from meshlint.physics.cabling import fastest_mbps
 from meshlint.workings import spectrum
 from meshlint.workings.ends import radio_of, radios_of
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
@@ -201,16 +201,16 @@ def route_rate_mbps(w: Workings, link: Link) -> float:
     pointer = ("cable_routes", position)
     category = need(route.category, (*pointer, "category"), "the cable's category")
     length_m = need(route.length_m, (*pointer, "length_m"), "the cable's length")
-    rate_mbps = fastest_copper_mbps(category, length_m)
+    rate_mbps = fastest_mbps(category, length_m)
     if rate_mbps is None:
-        raise Missing(Input((*pointer, "category"), "a copper category with a published rate"))
+        raise Missing(Input((*pointer, "category"), "a category with a published rate"))
     return rate_mbps
 
 
 def route_beside(w: Workings, link: Link) -> CableRoute | None:
     """Return the cable route between the link's units, a laid one before a possible one.
 
-    Copper longer than any rate of its category allows is no route.
+    A cable longer than any rate of its category allows is no route.
     """
     routes = need(w.site.cable_routes, ("cable_routes",), "where a cable could run")
     ends = {link.from_unit, link.to_unit}
@@ -221,7 +221,7 @@ def route_beside(w: Workings, link: Link) -> CableRoute | None:
 def _too_long(route: CableRoute) -> bool:
     if route.category is None or route.length_m is None:
         return False
-    return fastest_copper_mbps(route.category, route.length_m) == 0
+    return fastest_mbps(route.category, route.length_m) == 0
 
 
 @fact(

@@ -9,16 +9,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from meshlint.workings import cells
+from meshlint.workings import cables, cells
 from meshlint.workings.ends import radio_of
-from meshlint.workings.facts import Input, Missing, Subject, Workings
+from meshlint.workings.facts import Input, Missing, Subject, Workings, need
 from meshlint.workings.links import route_beside
-from meshlint.workings.topology import backhaul
+from meshlint.workings.topology import backhaul, stated_clients
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from meshlint.site.model import Link, Pointer
+    from meshlint.site.model import ClientGroup, Link, Pointer
 
 Found = tuple[tuple[Subject, ...], tuple[Input, ...]]
 
@@ -113,6 +113,51 @@ def _pairs(w: Workings) -> Found:
     ), missing
 
 
+def _cables(w: Workings) -> Found:
+    missing: tuple[Input, ...] = ()
+    try:
+        backhaul(w)
+    except Missing as unstated:
+        missing = unstated.inputs
+    return tuple(
+        Subject(
+            "cable",
+            key_of(cable.pointer),
+            cable.label,
+            cable,
+            cable.pointer,
+            {
+                "from_unit": ("units", cable.ends[0]),
+                "to_unit": ("units", cable.ends[1]),
+            },
+        )
+        for cable in w.once(cables.cables)
+    ), missing
+
+
+def _groups(w: Workings) -> Found:
+    return tuple(
+        Subject("group", key_of(g.pointer), g.name, g, g.pointer, dict(_group_anchors(g)))
+        for g in stated_clients(w.site)
+    ), ()
+
+
+def _group_anchors(group: ClientGroup) -> Iterator[tuple[str, Pointer]]:
+    if group.network is not None:
+        yield "network", ("networks", group.network)
+    unit = group.wired_to or group.near
+    if unit is not None:
+        yield "unit", ("units", unit)
+
+
+def _networks(w: Workings) -> Found:
+    networks = need(w.site.networks, ("networks",), "the networks on the air")
+    return tuple(
+        Subject("network", key_of(n.pointer), n.name or n.key, n, n.pointer)
+        for n in networks.values()
+    ), ()
+
+
 SCOPES = {
     scope.name: scope
     for scope in (
@@ -131,6 +176,14 @@ SCOPES = {
             ("first", "second", "first_radio", "second_radio"),
             _pairs,
         ),
+        Scope(
+            "cable",
+            "one cable: a backhaul link over cable, or a cable route",
+            ("from_unit", "to_unit"),
+            _cables,
+        ),
+        Scope("group", "one group of client devices", ("network", "unit"), _groups),
+        Scope("network", "one network on the air", (), _networks),
         # Waivers are judged last, by what became of them; whoever runs the check names them.
         Scope("waiver", "one entry of the site file's waivers", (), lambda _: ((), ())),
     )

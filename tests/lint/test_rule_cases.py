@@ -7,6 +7,7 @@ comments. Three kinds name a line and together must be all that the rule says of
 - `# not-judged: <rule>`  here is a subject for which an input is missing
 - `# ok: <rule>`          here is a subject, looked at and sound: it has neither of the above, and
                           the rule held exactly as often in the site as the site has such markers
+                          (a caution that is not raised never counts as held)
 """
 
 from __future__ import annotations
@@ -67,7 +68,8 @@ def test_a_rule_finds_exactly_what_its_case_marks(case: Case) -> None:
 
     assert sorted(finding.place.line for finding in broken) == case.marked("expect")
     assert sorted(entry.place.line for entry in unjudged) == case.marked("not-judged")
-    assert result.held.count(case.rule) == len(case.marked("ok"))
+    (card,) = (card for card in shipped_rules().cards if card.id == case.rule)
+    assert result.held.count(case.rule) == (0 if card.is_caution else len(case.marked("ok")))
     taken = {entry.subject for entry in (*broken, *unjudged)}
     labels = {label for finding in broken for label in finding.follows}
     sound = {

@@ -1,0 +1,206 @@
+"""Combinations of keys that have the right shapes and together mean nothing.
+
+Each is a mistake of the author's that would otherwise be passed over in silence: a key that has no
+bearing where it stands, a wall of nothing, a name that would blur which subject is meant.
+"""
+
+from __future__ import annotations
+
+import difflib
+from typing import TYPE_CHECKING, Any
+
+from meshlint.site.problem import Problem
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from meshlint.site.model import Pointer
+    from meshlint.site.source import Document
+
+Raw = dict[str, Any]
+
+COPPER = ("5", "5e", "6", "6a", "7", "7a", "8")
+FIBRE = ("om1", "om2", "om3", "om4", "om5", "os1", "os2")
+
+MOST_OCTETS = 32
+"""Longest network name in octets: IEEE 802.11-2020, 9.4.2.2 (clause from memory)."""
+
+# Sections whose keys are names of the author's choosing. Findings and waivers call a subject by
+# its names joined with '/', so a name can hold none.
+_NAMED = ("units", "backhaul", "clients", "networks", "areas", "levels", "buildings")
+
+_ONLY_CABLE = ("category", "medium", "optics", "tested_mbps", "through", "fire_rating")
+_ONLY_RADIO = ("from_radio", "to_radio")
+
+
+def category_of(value: object) -> str:
+    """Return a cable category as we write it: `6a` for 6A, Cat6a or category 6A alike."""
+    text = str(value).lower().replace(" ", "").replace("-", "")
+    for word in ("category", "cat."):
+        text = text.removeprefix(word)
+    return text.removeprefix("cat")
+
+
+def meaningless(document: Document, raw: Raw, models: Raw) -> Iterator[Problem]:
+    """Yield a problem for each combination in a schema-checked site that means nothing."""
+    yield from _names(document, raw)
+    yield from _links(document, raw)
+    yield from _cables(document, raw)
+    yield from _radios(document, raw, models)
+    yield from _plan(document, raw)
+    yield from _groups(document, raw)
+    yield from _networks(document, raw)
+    for position, reading in enumerate(raw.get("readings", ())):
+        if "unit" not in reading and "link" not in reading:
+            yield Problem(
+                document.key_place(("readings", position)),
+                "a reading is of a unit's signal or of a link; name it under unit or link",
+            )
+
+
+def _names(document: Document, raw: Raw) -> Iterator[Problem]:
+    named: list[tuple[Pointer, Iterable[str]]] = [
+        ((section,), raw.get(section, ())) for section in _NAMED
+    ]
+    named += [(("units", unit, "radios"), u.get("radios", ())) for unit, u in raw["units"].items()]
+    for pointer, names in named:
+        for name in names:
+            place = document.key_place((*pointer, name))
+            if not name.strip():
+                yield Problem(place, f"{'/'.join(map(str, pointer))}: a name cannot be empty")
+            elif "/" in name:
+                yield Problem(
+                    place,
+                    f"'{name}': a name cannot hold '/', which parts the names in findings and "
+                    f"waivers; write '{name.replace('/', '-')}', for example",
+                )
+
+
+def _links(document: Document, raw: Raw) -> Iterator[Problem]:
+    for name, link in raw.get("backhaul", {}).items():
+        over = link["over"]
+        for key in _ONLY_RADIO:
+            if key in link and over != "radio":
+                yield Problem(
+                    document.key_place(("backhaul", name, key)),
+                    f"'{name}' runs over {over}, so {key} means nothing; take it out, "
+                    "or write over: radio",
+                )
+        for key in _ONLY_CABLE:
+            if key in link and over == "radio":
+                yield Problem(
+                    document.key_place(("backhaul", name, key)),
+                    f"'{name}' runs over radio, so {key} means nothing; take it out, "
+                    "or write over: cable",
+                )
+
+
+def _cables(document: Document, raw: Raw) -> Iterator[Problem]:
+    cables: list[tuple[Pointer, Raw]] = [
+        (("backhaul", name), link) for name, link in raw.get("backhaul", {}).items()
+    ]
+    cables += [(("cable_routes", i), r) for i, r in enumerate(raw.get("cable_routes", ()))]
+    for pointer, cable in cables:
+        if "category" not in cable:
+            continue
+        place = document.place((*pointer, "category"))
+        category = category_of(cable["category"])
+        if category not in (*COPPER, *FIBRE):
+            yield Problem(
+                place,
+                f"expected a cable category such as 5e, 6, 6A, OM3 or OS2, "
+                f"found {str(cable['category'])!r}",
+            )
+        elif cable.get("medium") not in (None, "fibre" if category in FIBRE else "copper"):
+            yield Problem(
+                place, f"{category.upper()} is not {cable['medium']}; change one of the two"
+            )
+
+
+def _radios(document: Document, raw: Raw, models: Raw) -> Iterator[Problem]:
+    for unit, entry in raw["units"].items():
+        able = models.get(entry.get("model", ""), {}).get("radios", {})
+        for name, settings in entry.get("radios", {}).items():
+            pointer = ("units", unit, "radios", name)
+            if "power_dbm" in settings and "radiated_dbm" in settings:
+                yield Problem(
+                    document.key_place((*pointer, "radiated_dbm")),
+                    "radiated_dbm says the same as power_dbm with the antenna counted in; keep one",
+                )
+            band = settings.get("band", able.get(name, {}).get("band"))
+            width_mhz = settings.get("width_mhz")
+            for key, only_band, only_mhz in (("second_channel", 2.4, 40), ("block", 6, 320)):
+                if key not in settings:
+                    continue
+                stands = [f"{band:g} GHz"] if band not in (None, only_band) else []
+                stands += [f"{width_mhz} MHz"] if width_mhz not in (None, only_mhz) else []
+                if stands:
+                    yield Problem(
+                        document.key_place((*pointer, key)),
+                        f"{key} has a meaning at {only_mhz} MHz in the {only_band:g} GHz band "
+                        f"only; this radio is set to {' and '.join(stands)}",
+                    )
+
+
+def _plan(document: Document, raw: Raw) -> Iterator[Problem]:
+    for name, level in raw.get("levels", {}).items():
+        for position, wall in enumerate(level.get("walls", ())):
+            yield from _sheet(document, ("levels", name, "walls", position), wall, "wall")
+        if "floor" in level:
+            yield from _sheet(document, ("levels", name, "floor"), level["floor"], "floor")
+
+
+def _sheet(document: Document, pointer: Pointer, sheet: Raw, what: str) -> Iterator[Problem]:
+    if "material" not in sheet and "loss_db" not in sheet:
+        thick = "thickness_mm" in sheet
+        yield Problem(
+            document.key_place((*pointer, "thickness_mm") if thick else pointer),
+            f"a thickness says nothing without a material; name the {what}'s material, "
+            "or its measured loss_db"
+            if thick
+            else f"a {what} needs a material and thickness_mm, or a measured loss_db",
+        )
+    elif "thickness_mm" in sheet and "material" not in sheet:
+        yield Problem(
+            document.key_place((*pointer, "thickness_mm")),
+            f"thickness_mm says nothing without a material; name the {what}'s material, "
+            "or take it out",
+        )
+    elif "material" in sheet and "loss_db" not in sheet:
+        yield from _material(document, (*pointer, "material"), sheet["material"])
+
+
+def _material(document: Document, pointer: Pointer, name: str) -> Iterator[Problem]:
+    # Sites without walls, which are most, need not load the table.
+    from meshlint.physics.materials import MATERIALS
+
+    if name in MATERIALS:
+        return
+    near = difflib.get_close_matches(name.lower(), MATERIALS, 1, 0.6)
+    hint = f"did you mean '{near[0]}'?" if near else f"known: {', '.join(sorted(MATERIALS))}."
+    yield Problem(
+        document.place(pointer),
+        f"no losses are published for '{name}'; {hint} A measured loss_db serves for any",
+    )
+
+
+def _groups(document: Document, raw: Raw) -> Iterator[Problem]:
+    for name, group in raw.get("clients", {}).items():
+        for key in ("near", "in"):
+            if "wired_to" in group and key in group:
+                yield Problem(
+                    document.key_place(("clients", name, key)),
+                    f"'{name}' is wired to '{group['wired_to']}', so {key} means nothing; "
+                    "keep one, or make two groups of it",
+                )
+
+
+def _networks(document: Document, raw: Raw) -> Iterator[Problem]:
+    for key, network in raw.get("networks", {}).items():
+        octets = len(network.get("name", "").encode())
+        if octets > MOST_OCTETS:
+            yield Problem(
+                document.place(("networks", key, "name")),
+                f"a network name has at most {MOST_OCTETS} octets; this one has {octets}, "
+                "since letters beyond plain ASCII take two or more each",
+            )
