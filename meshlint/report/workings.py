@@ -28,7 +28,7 @@ def as_text(site: Site, facts: Mapping[str, Fact], only: str | None = None) -> s
             lines += ["", f"{visible(subject.key)} ({subject.scope})"]
         lines.append(f"  {declared.name} = {_said(declared, value)}")
         lines.append(f"      {declared.meaning}; from {declared.source}")
-    for scope, missing in _gaps(site):
+    for scope, missing in _gaps(site) if only is None else ():
         keys = ", ".join(dict.fromkeys(wanted.key for wanted in missing))
         lines += ["", f"{scope}: not all can be told; the file does not state {keys}"]
     return "\n".join(lines[1:]) + "\n"

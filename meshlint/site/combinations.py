@@ -151,20 +151,17 @@ def _plan(document: Document, raw: Raw) -> Iterator[Problem]:
 
 
 def _sheet(document: Document, pointer: Pointer, sheet: Raw, what: str) -> Iterator[Problem]:
-    if "material" not in sheet and "loss_db" not in sheet:
-        thick = "thickness_mm" in sheet
+    if not sheet:
+        # A wall always has a path; one of which no more is said costs what its surroundings do.
         yield Problem(
-            document.key_place((*pointer, "thickness_mm") if thick else pointer),
-            f"a thickness says nothing without a material; name the {what}'s material, "
-            "or its measured loss_db"
-            if thick
-            else f"a {what} needs a material and thickness_mm, or a measured loss_db",
+            document.key_place(pointer),
+            f"a {what} needs a material and thickness_mm, or a measured loss_db",
         )
     elif "thickness_mm" in sheet and "material" not in sheet:
         yield Problem(
             document.key_place((*pointer, "thickness_mm")),
             f"thickness_mm says nothing without a material; name the {what}'s material, "
-            "or take it out",
+            "or state its measured loss_db alone",
         )
     elif "material" in sheet and "loss_db" not in sheet:
         yield from _material(document, (*pointer, "material"), sheet["material"])

@@ -118,7 +118,6 @@ def test_a_wall_of_which_nothing_is_known_costs_what_the_scenario_publishes():
     [
         ("{path_m: [[5, -5], [5, 5]], material: brick}", "thickness_mm"),
         ("{path_m: [[5, -5], [5, 5]], material: floorboard, thickness_mm: 20}", "loss_db"),
-        ("{path_m: [[5, -5], [5, 5]], material: straw, thickness_mm: 20}", "loss_db"),
     ],
 )
 def test_a_wall_that_cannot_be_worked_out_is_missing_and_named(wall, wanted):

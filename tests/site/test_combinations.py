@@ -1,0 +1,123 @@
+"""Keys that fit the schema and together mean nothing: refused, at the key that is one too many.
+
+The sentences are ours; what means nothing follows from what each key is described to be, and the
+32 octets of a network name from IEEE 802.11.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from meshlint.site.load import Catalogues, load_site
+from meshlint.site.problem import InputError
+
+BASE = """\
+meshlint: 1
+site: {name: Tarn}
+primary: gate
+models: {lark: {radios: {mid: {band: 5}, low: {band: 2.4}}}}
+"""
+UNITS = "units: {gate: {model: lark}, barn: {model: lark}}\n"
+
+
+def refused(text: str) -> list[tuple[int, int, str]]:
+    with pytest.raises(InputError) as caught:
+        load_site(text.encode(), "a.site.yaml", Catalogues())
+    return [(p.place.line, p.place.column, p.message) for p in caught.value.problems]
+
+
+LINK = "backhaul:\n  up: {from: barn, to: gate, "
+# (what follows BASE, with `^` before the place at fault, and what is said of it)
+CASES = [
+    (
+        f"{UNITS}{LINK}over: cable, ^from_radio: mid}}\n",
+        "'up' runs over cable, so from_radio means nothing; take it out, or write over: radio",
+    ),
+    (
+        f"{UNITS}{LINK}over: powerline, ^to_radio: low}}\n",
+        "'up' runs over powerline, so to_radio means nothing; take it out, or write over: radio",
+    ),
+    (
+        f"{UNITS}{LINK}over: radio, ^category: 6}}\n",
+        "'up' runs over radio, so category means nothing; take it out, or write over: cable",
+    ),
+    (
+        f"{UNITS}{LINK}over: radio, ^medium: fibre}}\n",
+        "'up' runs over radio, so medium means nothing; take it out, or write over: cable",
+    ),
+    (
+        f"{UNITS}{LINK}over: cable, medium: copper, category: ^OM3}}\n",
+        "OM3 is not copper; change one of the two",
+    ),
+    (
+        "units: {gate: {radios: {r: {band: 5, width_mhz: 40, ^second_channel: above}}}}\n",
+        "second_channel has a meaning at 40 MHz in the 2.4 GHz band only; "
+        "this radio is set to 5 GHz",
+    ),
+    (  # the band comes from the model
+        "units: {gate: {model: lark, radios: {mid: {width_mhz: 80, ^second_channel: above}}}}\n",
+        "second_channel has a meaning at 40 MHz in the 2.4 GHz band only; "
+        "this radio is set to 5 GHz and 80 MHz",
+    ),
+    (
+        "units: {gate: {radios: {r: {band: 6, width_mhz: 160, ^block: 1}}}}\n",
+        "block has a meaning at 320 MHz in the 6 GHz band only; this radio is set to 160 MHz",
+    ),
+    (
+        f"{UNITS}levels: {{l: {{^floor: {{}}}}}}\n",
+        "a floor needs a material and thickness_mm, or a measured loss_db",
+    ),
+    (
+        f"{UNITS}levels: {{l: {{walls: [{{path_m: [[0, 0], [1, 0]], ^thickness_mm: 9, "
+        "loss_db: 4}]}}\n",
+        "thickness_mm says nothing without a material; name the wall's material, "
+        "or state its measured loss_db alone",
+    ),
+    (
+        f"{UNITS}levels: {{l: {{floor: {{material: ^Brik, thickness_mm: 100}}}}}}\n",
+        "no losses are published for 'Brik'; did you mean 'brick'? "
+        "A measured loss_db serves for any",
+    ),
+    (
+        f"{UNITS}readings: [^{{band: 5, level_dbm: -60}}]\n",
+        "a reading is of a unit's signal or of a link; name it under unit or link",
+    ),
+    (
+        f"{UNITS}clients: {{tills: {{count: 2, wired_to: gate, ^near: barn}}}}\n",
+        "'tills' is wired to 'gate', so near means nothing; keep one, or make two groups of it",
+    ),
+    (
+        f"{UNITS}networks: {{staff: {{name: ^Ærø Færge og Fjordbåde Mandskab}}}}\n",
+        "a network name has at most 32 octets; this one has 35, since letters beyond "
+        "plain ASCII take two or more each",
+    ),
+    (
+        "units: {gate: {}, ^a/b: {}}\n",
+        "'a/b': a name cannot hold '/', which parts the names in findings and waivers; "
+        "write 'a-b', for example",
+    ),
+    ("units: {gate: {radios: {^' ': {}}}}\n", "units/gate/radios: a name cannot be empty"),
+]
+
+
+@pytest.mark.parametrize(("text", "expected"), CASES, ids=[c[1][:60] for c in CASES])
+def test_a_combination_that_means_nothing_is_told_with_its_place(text: str, expected: str) -> None:
+    before, after = (BASE + text).split("^")
+    line, column = before.count("\n") + 1, len(before) - before.rfind("\n")
+    assert refused(before + after) == [(line, column, expected)]
+
+
+def test_a_measured_loss_serves_for_a_wall_of_anything() -> None:
+    wall = "{path_m: [[0, 0], [1, 0]], material: straw, loss_db: 2}"
+    text = f"{UNITS}levels: {{l: {{walls: [{wall}]}}}}"
+    load_site((BASE + text).encode(), "a.site.yaml", Catalogues())
+
+
+def test_a_wall_of_which_only_the_path_is_known_is_taken() -> None:
+    text = f"{UNITS}levels: {{l: {{walls: [{{path_m: [[0, 0], [1, 0]]}}]}}}}"
+    load_site((BASE + text).encode(), "a.site.yaml", Catalogues())
+
+
+def test_a_network_name_of_just_32_octets_is_taken() -> None:
+    text = f"{UNITS}networks: {{staff: {{name: {'å' * 16}}}}}\n"
+    load_site((BASE + text).encode(), "a.site.yaml", Catalogues())
