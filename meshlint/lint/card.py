@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal, cast
 
 from meshlint.lint.expression import Expression, ExpressionError, Language
+from meshlint.lint.finding import Source
 from meshlint.lint.template import Template, TemplateError, parse
 from meshlint.site.problem import InputError, Place, Problem
 from meshlint.site.schema import check
@@ -29,21 +30,6 @@ if TYPE_CHECKING:
 COMMON_PRACTICE = "common practice"
 
 _WORD = re.compile(r"[\w.]+|\{[\w.]*|\S")
-
-
-@dataclass(frozen=True, slots=True)
-class Source:
-    """A published document and what in the card it supports."""
-
-    document: str
-    supports: str
-    edition: str = ""
-    clause: str = ""
-    read: Literal["read", "second-hand", "from memory"] = "from memory"
-
-    def __str__(self) -> str:
-        parts = (self.document, self.edition, f"clause {self.clause}" if self.clause else "")
-        return ", ".join(part for part in parts if part)
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,14 +103,11 @@ class Rulebook:
     """Cards ready to judge, by id, and what they are judged with."""
 
     cards: tuple[Card, ...]
+    by_scope: Mapping[str, tuple[Card, ...]]
     facts: Mapping[str, Fact]
     language: Language
     limits: Mapping[str, Mapping[str, float]]
     """The numbers that hold, by card and by the limit's own name."""
-
-    def about(self, scope: str) -> tuple[Card, ...]:
-        """Return the cards about one scope."""
-        return tuple(card for card in self.cards if card.about == scope)
 
     def limits_of(self, card: Card) -> Mapping[str, float]:
         """Return one card's limits by their own names."""
@@ -183,7 +166,14 @@ def _rulebook(cards: Iterable[Card], facts: Mapping[str, Fact]) -> Rulebook:
         card.id: {name: float(limit.default) for name, limit in card.limits.items()}
         for card in ordered
     }
-    return Rulebook(ordered, facts, Language(facts.values()), limits)
+    return Rulebook(ordered, _by_scope(ordered), facts, Language(facts.values()), limits)
+
+
+def _by_scope(cards: tuple[Card, ...]) -> Mapping[str, tuple[Card, ...]]:
+    scopes: dict[str, list[Card]] = {}
+    for card in cards:
+        scopes.setdefault(card.about, []).append(card)
+    return {scope: tuple(about) for scope, about in scopes.items()}
 
 
 class _Reader:

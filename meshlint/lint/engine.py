@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from dataclasses import replace as with_field
 from typing import TYPE_CHECKING
+
+from msgspec.structs import replace
 
 from meshlint.lint.finding import SEVERITIES, Finding, NotJudged, Related, SiteResult
 from meshlint.workings.facts import Input, Subject, Unknown, Workings
-from meshlint.workings.subjects import subjects
+from meshlint.workings.subjects import JUDGED_APART, subjects
 from meshlint.workings.waivers import JudgedWaiver
 
 if TYPE_CHECKING:
@@ -18,6 +21,7 @@ if TYPE_CHECKING:
 
     from meshlint.lint.card import Card, Rulebook
     from meshlint.lint.expression import Expression, Outcome
+    from meshlint.lint.finding import Listed, Severity
     from meshlint.site.model import Pointer, Site, Waiver
     from meshlint.site.problem import Place
     from meshlint.site.source import Document
@@ -26,16 +30,21 @@ if TYPE_CHECKING:
 _SITE_KEY = "site"
 
 
-def check_site(rules: Rulebook, site: Site, document: Document, today: date) -> SiteResult:
+def check_site(
+    rules: Rulebook, site: Site, document: Document, today: date, listed: Iterable[Listed] = ()
+) -> SiteResult:
     """Return every finding of the rules on one site.
 
-    `today` is the day against which the ends of waivers are held.
+    `today` is the day against which the ends of waivers are held; `listed` is what the repository's
+    accepted list says of this site.
     """
     run = _Run(rules, site, document)
-    for scope in dict.fromkeys(card.about for card in rules.cards if card.about != "waiver"):
-        run.judge_scope(scope)
+    for scope in rules.by_scope:
+        if scope not in JUDGED_APART:
+            run.judge_scope(scope)
     run.accept(site.waivers, today)
     run.judge_waivers(site.waivers, today)
+    vanished = run.accept_listed(listed)
     findings = _told_once(run.findings)
     return SiteResult(
         path=document.path,
@@ -44,6 +53,7 @@ def check_site(rules: Rulebook, site: Site, document: Document, today: date) -> 
         not_judged=tuple(sorted(run.not_judged, key=lambda n: (n.place, n.rule))),
         held=tuple(run.held),
         idle=tuple(sorted(run.idle)),
+        vanished=vanished,
     )
 
 
@@ -54,13 +64,14 @@ class _Run:
         self.rules = rules
         self.document = document
         self.workings = Workings(site)
+        self.about = Subject("site", _SITE_KEY, "", site, ())
         self.findings: list[_Told] = []
         self.not_judged: list[NotJudged] = []
         self.held: list[str] = []
         self.idle: list[str] = []
 
     def judge_scope(self, scope: str) -> None:
-        cards = self.rules.about(scope)
+        cards = self.rules.by_scope[scope]
         found, missing = subjects(self.workings, scope)
         for card in cards:
             if missing:
@@ -73,7 +84,7 @@ class _Run:
         self.idle.extend(card.id for card in cards if card.id not in looked_at)
 
     def judge_waivers(self, waivers: Iterable[Waiver], today: date) -> None:
-        cards = self.rules.about("waiver")
+        cards = self.rules.by_scope.get("waiver", ())
         known = {card.id: card for card in self.rules.cards}
         judged = [
             self._waiver_subject(
@@ -102,7 +113,29 @@ class _Run:
         for at, told in enumerate(self.findings):
             waiver = by_subject.get((told.finding.rule, told.finding.subject))
             if waiver is not None and told.card.waivable:
-                self.findings[at] = replace(told, finding=replace(told.finding, waiver=waiver))
+                self.findings[at] = with_field(told, finding=replace(told.finding, waiver=waiver))
+
+    def accept_listed(self, listed: Iterable[Listed]) -> tuple[Listed, ...]:
+        """Put to each finding its entry of the accepted list; return those that match nothing."""
+        entries = {entry.fingerprint: entry for entry in listed}
+        if not entries:
+            return ()
+        vanished = set(entries)
+        for at, told in enumerate(self.findings):
+            entry = entries.get(told.finding.fingerprint)
+            if entry is None:
+                continue
+            vanished.discard(entry.fingerprint)
+            if not told.finding.is_accepted and not _graver(told.finding.severity, entry.severity):
+                accepted = replace(told.finding, listed=entry)
+                self.findings[at] = with_field(told, finding=accepted)
+        open_questions = {(entry.rule, entry.subject) for entry in self.not_judged}
+        return tuple(
+            entry
+            for key, entry in entries.items()
+            if key in vanished
+            and not open_questions & {(entry.rule, entry.subject), (entry.rule, _SITE_KEY)}
+        )
 
     def _bears_on_something(self, waiver: Waiver) -> bool:
         """Return whether a finding, or a judgement that could not be made, is the waiver's."""
@@ -160,8 +193,7 @@ class _Run:
     def _value(self, subject: Subject, name: str) -> FactValue | Unknown:
         declared = self.rules.facts[name]
         if declared.scope == "site" and subject.scope != "site":
-            about = Subject("site", _SITE_KEY, "", self.workings.site, ())
-            return self.workings.value(declared, about)
+            return self.workings.value(declared, self.about)
         return self.workings.value(declared, subject)
 
     def _inputs(self, subject: Subject, expression: Expression | None) -> tuple[Input, ...]:
@@ -212,6 +244,7 @@ class _Run:
         }
         place, *others = self._places(card, subject)
         finding = Finding(
+            site=self.workings.site.about.name,
             rule=card.id,
             severity=severity,
             title=card.title,
@@ -257,7 +290,7 @@ def _told_once(told: list[_Told]) -> list[Finding]:
     """
     groups: dict[tuple[str, str, str], list[Finding]] = {}
     for entry in told:
-        apart = entry.finding.subject if entry.finding.waiver or not entry.cause else ""
+        apart = entry.finding.subject if entry.finding.is_accepted or not entry.cause else ""
         groups.setdefault((entry.finding.rule, entry.cause, apart), []).append(entry.finding)
     folded = []
     for group in groups.values():
@@ -265,6 +298,11 @@ def _told_once(told: list[_Told]) -> list[Finding]:
         follows = tuple(other.label for other in group if other is not first)
         folded.append(replace(first, follows=follows) if follows else first)
     return folded
+
+
+def _graver(severity: Severity, than: Severity) -> bool:
+    order = (*SEVERITIES, "caution")
+    return order.index(severity) < order.index(than)
 
 
 def _order(finding: Finding) -> tuple[Place, str, str]:

@@ -1,18 +1,19 @@
-"""What a check of one site says: findings, rules not judged and why, and what was counted."""
+"""What a check of one site says: findings, rules not judged and why, and what was counted.
+
+The records are `msgspec` structs, which cost little to define and go to other processes and to the
+cache as they are.
+"""
 
 from __future__ import annotations
 
-import hashlib
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from datetime import date  # noqa: TC003
+from typing import Literal
 
-if TYPE_CHECKING:
-    from collections.abc import Mapping
+from msgspec import Struct
 
-    from meshlint.lint.card import Source
-    from meshlint.site.model import Waiver
-    from meshlint.site.problem import Place, Problem
-    from meshlint.workings.facts import FactValue, Input
+from meshlint.site.model import Waiver  # noqa: TC001 - as the others here, read at run time
+from meshlint.site.problem import Place, Problem  # noqa: TC001
+from meshlint.workings.facts import FactValue, Input  # noqa: TC001
 
 Severity = Literal["error", "warning", "note", "caution"]
 
@@ -24,22 +25,51 @@ not raised, something that held.
 """
 
 
-@dataclass(frozen=True, slots=True)
-class Related:
+class Source(Struct, frozen=True, array_like=True):
+    """A published document and what in a card it supports."""
+
+    document: str
+    supports: str
+    edition: str = ""
+    clause: str = ""
+    read: Literal["read", "second-hand", "from memory"] = "from memory"
+
+    def __str__(self) -> str:
+        parts = (self.document, self.edition, f"clause {self.clause}" if self.clause else "")
+        return ", ".join(part for part in parts if part)
+
+
+class Listed(Struct, frozen=True, array_like=True):
+    """An entry of a repository's accepted list: a finding that was there on the day `since`.
+
+    It covers the finding at its severity or milder; one that has become graver is new.
+    """
+
+    rule: str
+    subject: str
+    severity: Severity
+    fingerprint: str
+    since: date
+    because: str
+    place: Place
+
+
+class Related(Struct, frozen=True, array_like=True):
     """Another place in the file that bears on a finding."""
 
     place: Place
     says: str
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(Struct, frozen=True, array_like=True):
     """A rule broken by a subject, or a caution, with the numbers worked out for it.
 
-    `follows` names the other subjects that break the same rule for the same cause; `waiver` is the
-    entry of the site file that accepts the finding, if one does.
+    `site` is the site's name. `follows` names the other subjects that break the same rule for the
+    same cause; `waiver` is the entry of the site file that accepts the finding, and `listed` that
+    of the repository's accepted list, if one does.
     """
 
+    site: str
     rule: str
     severity: Severity
     title: str
@@ -50,10 +80,16 @@ class Finding:
     why: str
     remedy: str
     sources: tuple[Source, ...]
-    numbers: Mapping[str, FactValue]
+    numbers: dict[str, int | FactValue]
     related: tuple[Related, ...] = ()
     follows: tuple[str, ...] = ()
     waiver: Waiver | None = None
+    listed: Listed | None = None
+
+    @property
+    def is_accepted(self) -> bool:
+        """Return whether a waiver or the accepted list covers it."""
+        return self.waiver is not None or self.listed is not None
 
     @property
     def is_caution(self) -> bool:
@@ -62,12 +98,11 @@ class Finding:
 
     @property
     def fingerprint(self) -> str:
-        """Return what stays the same when lines move: rule and subject, hashed."""
-        return hashlib.sha256(f"{self.rule}\n{self.subject}".encode()).hexdigest()[:20]
+        """Return what stays the same when lines or files move."""
+        return fingerprint(self.site, self.rule, self.subject)
 
 
-@dataclass(frozen=True, slots=True)
-class NotJudged:
+class NotJudged(Struct, frozen=True, array_like=True):
     """A rule that could not be worked out for a subject, and the inputs that would settle it."""
 
     rule: str
@@ -77,37 +112,47 @@ class NotJudged:
     inputs: tuple[Input, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class SiteResult:
+class SiteResult(Struct, frozen=True, array_like=True):
     """All that a check says about one file.
 
-    A file that could not be read has `problems` and nothing else. `findings` holds faults and
-    cautions, accepted or not. `held` counts pairs of rule and subject, cautions never among them;
-    `idle` names the rules that found nothing to look at.
+    A file that could not be read has `problems` and nothing else; one that the program failed on
+    has a `fault`. `fail_at` is the mildest severity that fails the site. `findings` holds faults
+    and cautions, accepted or not. `held` counts pairs of rule and subject, cautions never among
+    them; `idle` names the rules that found nothing to look at; `vanished` holds entries of the
+    accepted list that match no finding any more.
     """
 
     path: str
     site: str = ""
+    fail_at: Severity = "error"
     findings: tuple[Finding, ...] = ()
     not_judged: tuple[NotJudged, ...] = ()
     held: tuple[str, ...] = ()
     idle: tuple[str, ...] = ()
+    vanished: tuple[Listed, ...] = ()
     problems: tuple[Problem, ...] = ()
+    fault: str = ""
 
     @property
     def open_findings(self) -> tuple[Finding, ...]:
         """Return the faults that nobody has accepted."""
-        return tuple(f for f in self.findings if f.waiver is None and not f.is_caution)
+        return tuple(f for f in self.findings if not f.is_accepted and not f.is_caution)
+
+    @property
+    def failing(self) -> tuple[Finding, ...]:
+        """Return the open faults that are grave enough to fail the site."""
+        grave = SEVERITIES[: SEVERITIES.index(self.fail_at) + 1]
+        return tuple(finding for finding in self.open_findings if finding.severity in grave)
 
     @property
     def cautions(self) -> tuple[Finding, ...]:
         """Return the cautions that nobody has answered for."""
-        return tuple(f for f in self.findings if f.waiver is None and f.is_caution)
+        return tuple(f for f in self.findings if not f.is_accepted and f.is_caution)
 
     @property
     def accepted(self) -> tuple[Finding, ...]:
-        """Return the findings, cautions among them, that a waiver accepts."""
-        return tuple(finding for finding in self.findings if finding.waiver is not None)
+        """Return the findings, cautions among them, that a waiver or the accepted list covers."""
+        return tuple(finding for finding in self.findings if finding.is_accepted)
 
     def wanted(self) -> tuple[tuple[str, str, int, tuple[str, ...]], ...]:
         """Return (input, meaning, judgements, rules) for what is missing, most valuable first."""
@@ -126,3 +171,10 @@ class SiteResult:
                 key=lambda row: (-len(row[3]), -row[2], row[0]),
             )
         )
+
+
+def fingerprint(site: str, rule: str, subject: str) -> str:
+    """Return a short name of a finding: the site's own name, the rule and the subject, hashed."""
+    import hashlib
+
+    return hashlib.sha256(f"{site}\n{rule}\n{subject}".encode()).hexdigest()[:20]

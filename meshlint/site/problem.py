@@ -6,15 +6,15 @@ Everything that goes wrong because of what somebody wrote is one `InputError` ho
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Place:
+class Place(Struct, frozen=True, order=True, array_like=True):
     """A point in a file; line and column count from one, as editors do."""
 
     path: str
@@ -25,8 +25,7 @@ class Place:
         return f"{self.path}:{self.line}:{self.column}"
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Problem:
+class Problem(Struct, frozen=True, order=True, array_like=True):
     """One thing that could not be understood, and where."""
 
     place: Place

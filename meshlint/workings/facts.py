@@ -12,10 +12,14 @@ from dataclasses import dataclass, field
 from enum import Enum
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
+from msgspec import Struct
+
+from meshlint.site.model import Pointer  # noqa: TC001 - read at run time
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
-    from meshlint.site.model import Pointer, Site
+    from meshlint.site.model import Site
 
 T = TypeVar("T")
 
@@ -38,8 +42,7 @@ class Kind(Enum):
     TEXTS = "texts"
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Input:
+class Input(Struct, frozen=True, order=True, array_like=True):
     """Something the site file could state and does not: where it would stand, and what it is."""
 
     pointer: Pointer

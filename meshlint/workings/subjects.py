@@ -158,6 +158,9 @@ def _networks(w: Workings) -> Found:
     ), ()
 
 
+JUDGED_APART = frozenset({"waiver"})
+"""Scopes whose subjects are named by whoever runs the check, not found in a site."""
+
 SCOPES = {
     scope.name: scope
     for scope in (
