@@ -70,6 +70,10 @@ class Country:
     dfs_region: Region
     rules: tuple[Rule, ...]
 
+    def __hash__(self) -> int:
+        """Hash by the code, which tells countries apart; the rules are many and slow to hash."""
+        return hash(self.code)
+
 
 @dataclass(frozen=True, slots=True)
 class Permission:

@@ -83,6 +83,10 @@ class Channel:
     members: tuple[int, ...]
     pieces: tuple[Span, ...]
 
+    def __hash__(self) -> int:
+        """Hash by what names the channel; everything else follows from it."""
+        return hash((self.band, self.number, self.width_mhz, self.centre_number))
+
     @property
     def centre_mhz(self) -> float:
         """The middle of the span in MHz."""

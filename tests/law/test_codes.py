@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import pytest
+import pycountry
 
 from meshlint.law.codes import COUNTRY_CODES, known_country_code, meant_country_code
 from meshlint.law.regulatory import countries
 
 
 def test_the_codes_are_those_of_iso_3166() -> None:
-    pycountry = pytest.importorskip("pycountry")
     assert {c.alpha_2 for c in pycountry.countries} == COUNTRY_CODES
     assert len(COUNTRY_CODES) == 249
 

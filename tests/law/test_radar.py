@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 
+import airportsdata
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -20,6 +21,7 @@ from meshlint.law.radar import (
     conflicts,
     distance_km,
     nearest,
+    nearest_airport,
     us_radars,
     within,
 )
@@ -151,19 +153,36 @@ def test_wide_channels_are_caught_by_what_they_cover() -> None:
 @pytest.mark.parametrize("code", ["JFK", "PHX", "LHR", "SYD"])
 def test_an_airport_is_found_by_its_code_where_it_stands(code: str) -> None:
     """Positions: PyPI airportsdata, looked up by code."""
-    airportsdata = pytest.importorskip("airportsdata")
     row = airportsdata.load("IATA")[code]
     found = airports_within(Position(row["lat"], row["lon"]), 5)
-    assert found is not None
     assert (found[0].code, found[0].country) == (code, row["country"])
     assert found[0].distance_km == 0
     assert all(a.distance_km <= 5 for a in found)
 
 
 def test_airports_come_nearest_first_and_an_ocean_has_none() -> None:
-    pytest.importorskip("airportsdata")
     heathrow = airports_within(Position(51.4706, -0.46194), 60)
-    assert heathrow is not None
     assert [a.distance_km for a in heathrow] == sorted(a.distance_km for a in heathrow)
     assert {"LHR", "LGW", "LTN", "LCY"} <= {a.code for a in heathrow}
     assert airports_within(Position(-48.9, -123.4), 35) == ()
+
+
+def test_the_rows_read_are_those_of_the_package_itself() -> None:
+    theirs = airportsdata.load("IATA")
+    ours = airports_within(Position(0, 0), math.pi * EARTH_RADIUS_KM)
+    assert len(ours) == len(theirs)
+    for airport in ours:
+        row = theirs[airport.code]
+        assert (airport.name, airport.country) == (row["name"], row["country"])
+        assert airport.position == (row["lat"], row["lon"])
+
+
+@pytest.mark.parametrize(
+    "place", [(54.4, -2.35), (-48.9, -123.4), (89.9, 0), (-89.9, 10), (0.5, 179.9), (64, -179.9)]
+)
+def test_the_nearest_airport_is_the_nearest_of_all(place: tuple[float, float]) -> None:
+    """Against the smallest of all distances, with the strip around the place left out."""
+    here = Position(*place)
+    rows = airportsdata.load("IATA").values()
+    least = min(distance_km(here, Position(row["lat"], row["lon"])) for row in rows)
+    assert nearest_airport(here).distance_km == least
