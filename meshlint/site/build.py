@@ -10,6 +10,7 @@ import difflib
 from datetime import date
 from typing import TYPE_CHECKING, Any, cast
 
+from meshlint.law.codes import known_country_code, meant_country_code
 from meshlint.site.combinations import category_of, meaningless
 from meshlint.site.model import Site
 from meshlint.site.problem import InputError, Problem
@@ -132,7 +133,15 @@ def _settle_category(entry: Raw) -> None:
 
 
 def _impossible(document: Document, raw: Raw) -> Iterable[Problem]:
-    """Yield what has the right shape and yet cannot be: dates and self-links."""
+    """Yield what has the right shape and yet cannot be: dates, countries and self-links."""
+    country = raw["site"].get("country")
+    if country is not None and not known_country_code(country):
+        meant = meant_country_code(country)
+        hint = f"; did you mean {meant}?" if meant else ""
+        yield Problem(
+            document.place(("site", "country")),
+            f"'{country}' is no country code of ISO 3166-1{hint}",
+        )
     for pointer, text in _dates(raw):
         try:
             date.fromisoformat(text)

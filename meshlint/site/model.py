@@ -44,6 +44,7 @@ class About(Struct, frozen=True):
     country: str | None = None
     place: GeoPlace | None = None
     surroundings: Surroundings | None = None
+    radar_events_a_year: float | None = None
     changed: date | None = None
 
 
