@@ -4,7 +4,25 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from meshlint.workings import cables, cells, hardware, links, secrets, spectrum, topology, waivers
+from meshlint.workings import (
+    backhaul_radar,
+    cables,
+    cells,
+    foreign,
+    hardware,
+    links,
+    nearness,
+    own_cells,
+    permission,
+    power,
+    radar,
+    secrets,
+    six_ghz,
+    spectrum,
+    topology,
+    two_four,
+    waivers,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -15,9 +33,18 @@ _MODULES = (
     topology,
     hardware,
     spectrum,
+    permission,
+    power,
+    radar,
+    nearness,
     links,
+    backhaul_radar,
     cells,
     cables,
+    own_cells,
+    foreign,
+    two_four,
+    six_ghz,
     secrets,
     waivers,
 )

@@ -1,10 +1,9 @@
-"""What a backhaul link shares: its channel with the other end, with radar, and with clients."""
+"""What a link has at its two ends, what it takes from clients, and the cable beside it."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from meshlint.law import radar_duty
 from meshlint.physics.cabling import fastest_mbps
 from meshlint.workings import spectrum
 from meshlint.workings.ends import radio_of, radios_of
@@ -82,39 +81,6 @@ def ends_meet(w: Workings, link: Link) -> bool:
                 f"the radio's {key.removesuffix('_mhz')}",
             )
     return True
-
-
-@fact(
-    "link.radar_shared_mhz",
-    Kind.NUMBER,
-    "how much of the backhaul's span is shared with radar",
-    source=spectrum.REGULATORY,
-    unit="MHz",
-)
-def radar_shared_mhz(w: Workings, link: Link) -> float:
-    return max(spectrum.shared_with_radar_mhz(w, radio) for radio in radios_of(w, link))
-
-
-@fact(
-    "link.radar_outage_s",
-    Kind.NUMBER,
-    "silence after a radar is heard: leaving the channel, then checking another of its kind",
-    source="ETSI EN 301 893 Table D.1; 47 CFR 15.407(h)",
-    unit="s",
-)
-def radar_outage_s(w: Workings, link: Link) -> float:
-    return max(spectrum.radar_outage_s(w, radio) for radio in radios_of(w, link))
-
-
-@fact(
-    "link.radar_stay_off_min",
-    Kind.NUMBER,
-    "how long the channel must not be used again",
-    source="ETSI EN 301 893 Table D.1; 47 CFR 15.407(h)(2)(iv)",
-    unit="min",
-)
-def radar_stay_off_min(w: Workings, _: Link) -> float:
-    return radar_duty.non_occupancy_s(w.once(spectrum.law)) / 60
 
 
 @fact(
@@ -242,9 +208,6 @@ FACTS = (
     channel,
     disagreements,
     ends_meet,
-    radar_shared_mhz,
-    radar_outage_s,
-    radar_stay_off_min,
     shared_with_clients,
     client_airtime_lost_percent,
     route_state,

@@ -1,19 +1,22 @@
-"""What a radio's channel is: its span, what the country says of it, and what shares it with radar.
-
-A channel that exists, in a country that the table knows, is judged as the whole span that it
-occupies at its width. `auto` leaves the span open, so what hangs on it is unknown.
-"""
+"""What a radio's channel is: the span that it occupies, and the country whose rules hold there."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from meshlint.law import radar_duty, regulatory
-from meshlint.physics.channels import Channel, ChannelError, all_channels, channels, overlap_mhz
+from meshlint.law import regulatory
+from meshlint.physics.channels import (
+    CENTRES,
+    PIECE_MHZ,
+    Channel,
+    ChannelError,
+    channels,
+    overlap_mhz,
+)
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
 
 if TYPE_CHECKING:
-    from meshlint.law.regulatory import Country, Permission
+    from meshlint.law.regulatory import Country
     from meshlint.site.model import Radio
 
 REGULATORY = "Linux wireless regulatory database, judged by the kernel's rules for whole spans"
@@ -52,23 +55,15 @@ def law(w: Workings) -> Country:
     return found
 
 
-def permission(w: Workings, radio: Radio) -> Permission:
-    """Return what the country says of the radio's span, where the unit stands."""
-    outdoors = bool(w.site.units[radio.unit].outdoors)
-    verdicts = [
-        regulatory.permission(w.once(law), channel, outdoors, radio.power_class)
-        for channel in spans(radio)
-    ]
-    if len({verdict.allowed for verdict in verdicts}) > 1:
-        span(radio)
-    return verdicts[0]
+def band_and_width(radio: Radio) -> tuple[float, int]:
+    """Return band and width, which a radio has whether or not its channel is settled."""
+    band = need(radio.band, (*radio.pointer, "band"), "the radio's band")
+    return band, need(radio.width_mhz, (*radio.pointer, "width_mhz"), "the channel's width")
 
 
 def _stated(radio: Radio) -> tuple[float, int, int]:
-    band = need(radio.band, (*radio.pointer, "band"), "the radio's band")
-    need(radio.channel, (*radio.pointer, "channel"), "the radio's channel")
-    width_mhz = need(radio.width_mhz, (*radio.pointer, "width_mhz"), "the channel's width")
-    number = radio.channel
+    band, width_mhz = band_and_width(radio)
+    number = need(radio.channel, (*radio.pointer, "channel"), "the radio's channel")
     if not isinstance(number, int):
         raise Missing(Input((*radio.pointer, "channel"), "a fixed channel in place of auto"))
     return band, number, width_mhz
@@ -115,9 +110,18 @@ def is_auto(_: Workings, radio: Radio) -> bool:
 @fact("radio.channel_problem", Kind.TEXT, "why the channel does not exist", source=NUMBERING)
 def channel_problem(_: Workings, radio: Radio) -> str:
     """Return why band, number and width name no channel, or nothing where they name one."""
-    band, number, width = _stated(radio)
+    if radio.channel == "auto":
+        if radio.width_mhz is None:
+            return ""
+        # Any number will do to learn whether the band has the width.
+        band, width = band_and_width(radio)
+        number = CENTRES[band][PIECE_MHZ][0]
+        second, block = None, None
+    else:
+        band, number, width = _stated(radio)
+        second, block = radio.second_channel, radio.block
     try:
-        channels(band, number, width, second=radio.second_channel, block=radio.block)
+        channels(band, number, width, second=second, block=block)
     except ChannelError as error:
         return str(error)
     return ""
@@ -135,68 +139,9 @@ def high_mhz(_: Workings, radio: Radio) -> float:
     return span(radio).high_mhz
 
 
-@fact("radio.permitted", Kind.TRUTH, "whether the country allows the span", source=REGULATORY)
-def permitted(w: Workings, radio: Radio) -> bool:
-    return permission(w, radio).allowed
-
-
-@fact("radio.not_permitted_why", Kind.TEXT, "what speaks against the span", source=REGULATORY)
-def not_permitted_why(w: Workings, radio: Radio) -> str:
-    return "; ".join(permission(w, radio).reasons)
-
-
 @fact("radio.country", Kind.TEXT, "the country whose rules hold", source=STATED)
 def radio_country(w: Workings, _: Radio) -> str:
     return w.once(law).code
-
-
-@fact(
-    "radio.radar_shared_mhz",
-    Kind.NUMBER,
-    "how much of the span is shared with radar",
-    source=REGULATORY,
-    unit="MHz",
-)
-def radar_shared_mhz(w: Workings, radio: Radio) -> float:
-    return shared_with_radar_mhz(w, radio)
-
-
-def shared_with_radar_mhz(w: Workings, radio: Radio) -> float:
-    """Return the overlap of the radio's span with spans of radar duty.
-
-    A radio that chooses for itself shares nothing where it is told to keep off radar channels, or
-    where no channel of its band and width has radar duty.
-    """
-    if radio.channel == "auto":
-        return _chosen_with_radar_mhz(w, radio)
-    rules = w.once(law)
-    shared = {radar_duty.radar_shared_mhz(rules, channel) for channel in spans(radio)}
-    if len(shared) > 1:
-        span(radio)
-    return shared.pop()
-
-
-def _chosen_with_radar_mhz(w: Workings, radio: Radio) -> float:
-    if radio.avoid_radar_channels:
-        return 0.0
-    band = need(radio.band, (*radio.pointer, "band"), "the radio's band")
-    width_mhz = need(radio.width_mhz, (*radio.pointer, "width_mhz"), "the channel's width")
-    rules = w.once(law)
-    if any(radar_duty.radar_shared_mhz(rules, c) for c in all_channels(band, width_mhz)):
-        wanted = "a fixed channel, or `avoid_radar_channels: true`"
-        raise Missing(Input((*radio.pointer, "channel"), wanted))
-    return 0.0
-
-
-def radar_outage_s(w: Workings, radio: Radio) -> float:
-    """Return how long a radio is silent once it heard a radar: leaving, then checking anew.
-
-    The time to leave and the availability check of a channel like this one; nothing where the
-    channel has no radar duty.
-    """
-    rules = w.once(law)
-    checks = [radar_duty.availability_check_s(rules, channel) or 0 for channel in spans(radio)]
-    return float(radar_duty.move_time_s(rules) + max(checks)) if max(checks) else 0.0
 
 
 @fact(
@@ -244,10 +189,7 @@ FACTS = (
     channel_problem,
     low_mhz,
     high_mhz,
-    permitted,
-    not_permitted_why,
     radio_country,
-    radar_shared_mhz,
     three_plan_taken,
     others_at_two_four,
 )

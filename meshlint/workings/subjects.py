@@ -6,10 +6,11 @@ cells need positions); it then returns the missing inputs beside the subjects th
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from meshlint.workings import cables, cells
+from meshlint.workings import cables, cells, radar, two_four
 from meshlint.workings.ends import radio_of
 from meshlint.workings.facts import Input, Missing, Subject, Workings, need
 from meshlint.workings.links import route_beside
@@ -18,7 +19,7 @@ from meshlint.workings.topology import backhaul, stated_clients
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from meshlint.site.model import ClientGroup, Link, Pointer
+    from meshlint.site.model import ClientGroup, Link, Pointer, Radio
 
 Found = tuple[tuple[Subject, ...], tuple[Input, ...]]
 
@@ -43,7 +44,19 @@ def _site(w: Workings) -> Found:
     anchors: dict[str, Pointer] = {"primary": ("primary",)}
     if w.site.secrets:
         anchors["first_secret"] = w.site.secrets[0].pointer
+    anchors.update(_site_radios(w))
     return (Subject("site", "site", about.name, w.site, ("site",), anchors),), ()
+
+
+def _site_radios(w: Workings) -> Iterator[tuple[str, Pointer]]:
+    """Yield the radios that facts about the whole site are about, the first of each."""
+    with suppress(Missing):
+        if found := w.once(radar.by_radar):
+            yield "radar_radio", found[0].pointer
+    with suppress(Missing):
+        if clashes := w.once(two_four.overlaps):
+            yield "two_four_radio", clashes[0].other.pointer
+            yield "two_four_other", clashes[0].one.pointer
 
 
 def _units(w: Workings) -> Found:
@@ -62,11 +75,15 @@ def _radios(w: Workings) -> Found:
             f"{unit.name}, radio {radio.name}",
             radio,
             radio.pointer,
-            {"unit": unit.pointer},
+            {"unit": unit.pointer, "power": (*radio.pointer, _power_key(radio))},
         )
         for unit in w.site.units.values()
         for radio in unit.radios.values()
     ), ()
+
+
+def _power_key(radio: Radio) -> str:
+    return "power_dbm" if radio.radiated_dbm is None else "radiated_dbm"
 
 
 def _links(w: Workings) -> Found:
@@ -164,9 +181,14 @@ JUDGED_APART = frozenset({"waiver"})
 SCOPES = {
     scope.name: scope
     for scope in (
-        Scope("site", "the site as a whole", ("primary", "first_secret"), _site),
+        Scope(
+            "site",
+            "the site as a whole",
+            ("primary", "first_secret", "radar_radio", "two_four_radio", "two_four_other"),
+            _site,
+        ),
         Scope("unit", "one unit", ("primary",), _units),
-        Scope("radio", "one radio of a unit", ("unit",), _radios),
+        Scope("radio", "one radio of a unit", ("unit", "power"), _radios),
         Scope(
             "link",
             "one backhaul link",

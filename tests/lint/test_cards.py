@@ -68,9 +68,10 @@ def markers(card: Card) -> set[str]:
 def can_lack_input(card: Card) -> bool:
     """Whether any fact that decides the card, or the finding of its subjects, can be unknown."""
     names = [*card.expect.reads, *(card.when.reads if card.when else ())]
-    return any(can_raise_missing(FACTS[name].compute) for name in names) or can_raise_missing(
-        SCOPES[card.about].find
-    )
+    if any(can_raise_missing(FACTS[name].compute) for name in names):
+        return True
+    # The site itself is always there; anchors of it that cannot be told are left out.
+    return card.about != "site" and can_raise_missing(SCOPES[card.about].find)
 
 
 def can_raise_missing(compute: Callable[..., object]) -> bool:
@@ -220,7 +221,9 @@ def test_graver_severities_come_first(card: Card) -> None:
 
 SITE_SCHEMA = json.loads(schema_text("site"))["$defs"]
 SHAPE_OF = {
-    **{scope: scope for scope in ("unit", "radio", "link", "waiver")},
+    **{scope: scope for scope in ("unit", "radio", "link", "network", "waiver")},
+    "site": "about",
+    **dict.fromkeys(("radar_radio", "two_four_radio", "two_four_other"), "radio"),
     **dict.fromkeys(
         ("from_radio", "to_radio", "client_radio", "first_radio", "second_radio"), "radio"
     ),

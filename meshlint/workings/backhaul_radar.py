@@ -1,0 +1,308 @@
+"""What radar costs a backhaul link, and which ways there are off radar-shared spectrum.
+
+The ways out are lawful at both ends, keep off the channels of other radios of both units, and are
+ranked: a laid cable, a clear channel of the same width, another band that both units have a radio
+for, a cable that could be laid, a narrower clear channel, and last the channel that a radar costs
+least.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from meshlint.law import radar_duty
+from meshlint.law.choices import best_clear, choices
+from meshlint.physics.channels import overlap_mhz
+from meshlint.workings import links, spectrum
+from meshlint.workings.ends import radios_of
+from meshlint.workings.facts import STATED, Kind, Missing, Workings, fact
+from meshlint.workings.foreign import heard_at, own_channels_near
+from meshlint.workings.permission import BY_CHOICE, stands_outdoors
+from meshlint.workings.radar import (
+    TIMES,
+    events_a_year,
+    in_words,
+    outage_s,
+    shared_with_radar_mhz,
+    start_check_s,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from meshlint.law.choices import Choice, ClearChoice, Heard
+    from meshlint.physics.channels import Channel
+    from meshlint.site.model import Link, Radio
+
+WAYS = "channels by the regulatory table, cable by the file's routes; ranked by what they cost"
+
+
+def _deciding(w: Workings, link: Link) -> tuple[Radio, ...]:
+    """Return the ends that settle the link's channel: those with a fixed one, else both."""
+    ends = radios_of(w, link)
+    return tuple(radio for radio in ends if radio.channel != "auto") or ends
+
+
+@fact(
+    "link.radar_shared_mhz",
+    Kind.NUMBER,
+    "how much of the backhaul's span is shared with radar, or may come to be",
+    source=BY_CHOICE,
+    unit="MHz",
+)
+def radar_shared_mhz(w: Workings, link: Link) -> float:
+    return max(shared_with_radar_mhz(w, radio) for radio in _deciding(w, link))
+
+
+@fact(
+    "link.chooses_channel",
+    Kind.TRUTH,
+    "whether the units choose the backhaul's channel themselves",
+    source=STATED,
+)
+def chooses_channel(w: Workings, link: Link) -> bool:
+    return all(radio.channel == "auto" for radio in radios_of(w, link))
+
+
+def _outage_s(w: Workings, link: Link) -> tuple[float, float]:
+    spells = [outage_s(w, radio) for radio in _deciding(w, link)]
+    return max(least for least, _ in spells), max(most for _, most in spells)
+
+
+@fact(
+    "link.radar_outage_s",
+    Kind.NUMBER,
+    "longest silence after a radar is heard: leaving, then checking another channel of its width",
+    source=TIMES,
+    unit="s",
+)
+def radar_outage_s(w: Workings, link: Link) -> float:
+    return _outage_s(w, link)[1]
+
+
+@fact("link.radar_outage", Kind.TEXT, "the silence after a radar, in words", source=TIMES)
+def radar_outage(w: Workings, link: Link) -> str:
+    return in_words(*_outage_s(w, link))
+
+
+@fact(
+    "link.radar_start_s",
+    Kind.NUMBER,
+    "how long the link stays down for the radar check whenever a unit starts",
+    source=TIMES,
+    unit="s",
+)
+def radar_start_s(w: Workings, link: Link) -> float:
+    return max(start_check_s(w, radio) for radio in _deciding(w, link))
+
+
+@fact(
+    "link.radar_stay_off_min",
+    Kind.NUMBER,
+    "how long the channel must not be used again",
+    source=TIMES,
+    unit="min",
+)
+def radar_stay_off_min(w: Workings, _: Link) -> float:
+    return radar_duty.non_occupancy_s(w.once(spectrum.law)) / 60
+
+
+@fact(
+    "link.radar_minutes_a_year",
+    Kind.NUMBER,
+    "longest outage times the radars heard in a year, as declared or assumed",
+    source="events a year of the site file, else twelve, an assumption of ours",
+    unit="min",
+)
+def radar_minutes_a_year(w: Workings, link: Link) -> float:
+    return events_a_year(w)[0] * _outage_s(w, link)[1] / 60
+
+
+@fact(
+    "link.radar_year",
+    Kind.TEXT,
+    "the same in words, with the rate it rests on",
+    source="events a year of the site file, else twelve, an assumption of ours",
+)
+def radar_year(w: Workings, link: Link) -> str:
+    rate, stated = events_a_year(w)
+    minutes = rate * _outage_s(w, link)[1] / 60
+    lasts = f"{minutes / 60:.1f} hours" if minutes >= 60 else f"{minutes:.0f} minutes"
+    rests = "as the file states" if stated else "an assumption, the file states no rate"
+    return f"up to {lasts} a year at {rate:g} radars heard a year ({rests})"
+
+
+def _usable(w: Workings, link: Link, channel: Channel) -> bool:
+    """Return whether no other radio in the cases of both units is on a channel's spectrum."""
+    ends = radios_of(w, link)
+    for end in ends:
+        for other in w.site.units[end.unit].radios.values():
+            settled = isinstance(other.channel, int) and other.width_mhz and other.carries != ()
+            if other not in ends and other.band == channel.band and settled:
+                try:
+                    taken = spectrum.spans(other)
+                except Missing:
+                    continue
+                if any(overlap_mhz(channel, span) > 0 for span in taken):
+                    return False
+    return True
+
+
+def _heard(w: Workings, link: Link, band: float) -> tuple[Heard, ...]:
+    """Return what both ends hear: foreign networks if a scan is given, and own radios."""
+    found: list[Heard] = []
+    for end in radios_of(w, link):
+        if end.band == band:
+            found += [(channel, 1.0) for channel in own_channels_near(w, end)]
+        if w.site.neighbours is not None:
+            heard = heard_at(w, end.unit, band)
+            found += [(span, h.load or 1.0) for h in heard for span in h.spans]
+    return tuple(found)
+
+
+def _best(w: Workings, link: Link, band: float, width_mhz: int) -> ClearChoice | None:
+    ends = radios_of(w, link)
+    return best_clear(
+        w.once(spectrum.law),
+        band,
+        width_mhz,
+        outdoors=any(stands_outdoors(w, end) for end in ends),
+        heard=_heard(w, link, band),
+        power_class=ends[0].power_class,
+        usable=lambda channel: _usable(w, link, channel),
+    )
+
+
+def _own_best(w: Workings, link: Link) -> ClearChoice | None:
+    return _best(w, link, *spectrum.band_and_width(_deciding(w, link)[0]))
+
+
+@fact(
+    "link.clear_channel",
+    Kind.TEXT,
+    "the best channel of the same band and width that is lawful at both ends and free of radar",
+    source=WAYS,
+)
+def clear_channel(w: Workings, link: Link) -> str:
+    best = _own_best(w, link)
+    return "" if best is None or best.narrower_by_mhz else _named(best.choice)
+
+
+@fact(
+    "link.clear_width_lost_percent",
+    Kind.NUMBER,
+    "how much of its width the link gives up for the best radar-free channel of its band",
+    source=WAYS,
+    unit="%",
+)
+def clear_width_lost_percent(w: Workings, link: Link) -> float:
+    best = _own_best(w, link)
+    if best is None:
+        return 100.0
+    return 100 * best.narrower_by_mhz / (best.choice.channel.width_mhz + best.narrower_by_mhz)
+
+
+@fact("link.ways_off_radar", Kind.TEXT, "what the link could do instead, best first", source=WAYS)
+def ways_off_radar(w: Workings, link: Link) -> str:
+    return "; ".join(f"{n}) {way}" for n, way in enumerate(_ways(w, link), 1))
+
+
+def _ways(w: Workings, link: Link) -> Iterator[str]:
+    best = _own_best(w, link)
+    other_band = _other_band(w, link)
+    route = _route(w, link)
+    if route == "laid":
+        yield _cable(w, link)
+    if best is not None and not best.narrower_by_mhz:
+        yield _named(best.choice)
+    if other_band:
+        yield other_band
+    if route == "possible":
+        yield _cable(w, link)
+    if best is not None and best.narrower_by_mhz:
+        yield f"{_named(best.choice)}, {clear_width_lost_percent.compute(w, link):.0f} % narrower"
+    if best is None:
+        least = _least_bad(w, link)
+        if least is not None:
+            yield (
+                f"{_named(least)}, {least.radar_shared_mhz:.0f} MHz of it shared with radar and "
+                f"{least.check_s} s to start: the least bad channel of the band"
+            )
+
+
+def _route(w: Workings, link: Link) -> str:
+    """Return the state of a cable route beside the link, empty where none is known."""
+    if w.site.cable_routes is None:
+        return ""
+    route = links.route_beside(w, link)
+    return route.state if route else ""
+
+
+def _cable(w: Workings, link: Link) -> str:
+    words = f"the {_route(w, link)} cable route, {links.route_words.compute(w, link)}"
+    try:
+        return f"{words}, {links.route_rate_mbps.compute(w, link):.0f} Mb/s"
+    except Missing:
+        return words
+
+
+def _other_band(w: Workings, link: Link) -> str:
+    """Return a radar-free channel of a band that both units have another radio for."""
+    ends = radios_of(w, link)
+    width_mhz = spectrum.band_and_width(ends[0])[1]
+    theirs = [
+        {r.band: r for r in w.site.units[end.unit].radios.values() if r.band != end.band}
+        for end in ends
+    ]
+    for band in (6.0, 5.0):
+        both = [radios[band] for radios in theirs if band in radios]
+        if len(both) < len(ends):
+            continue
+        widest = min(radio.max_width_mhz or radio.width_mhz or width_mhz for radio in both)
+        found = _best(w, link, band, min(width_mhz, widest))
+        if found is not None:
+            busy = any("clients" in (radio.carries or ()) for radio in both)
+            shared = ", which then serve clients as well" if busy else ""
+            names = " and ".join(f"'{radio.name}'" for radio in both)
+            return f"{_named(found.choice)} on the radios {names}{shared}"
+    return ""
+
+
+def _least_bad(w: Workings, link: Link) -> Choice | None:
+    ends = _deciding(w, link)
+    band, width_mhz = spectrum.band_and_width(ends[0])
+    found = choices(
+        w.once(spectrum.law),
+        band,
+        width_mhz,
+        outdoors=any(stands_outdoors(w, end) for end in ends),
+        heard=_heard(w, link, band),
+        power_class=ends[0].power_class,
+    )
+    usable = [choice for choice in found if _usable(w, link, choice.channel)]
+    return min(
+        usable, key=lambda c: (c.check_s or 0, c.radar_shared_mhz, -c.limit.eirp_dbm), default=None
+    )
+
+
+def _named(choice: Choice) -> str:
+    channel = choice.channel
+    return (
+        f"{channel.band:g} GHz channel {channel.number} at {channel.width_mhz} MHz, up to "
+        f"{choice.limit.eirp_dbm:.0f} dBm radiated"
+    )
+
+
+FACTS = (
+    radar_shared_mhz,
+    chooses_channel,
+    radar_outage_s,
+    radar_outage,
+    radar_start_s,
+    radar_stay_off_min,
+    radar_minutes_a_year,
+    radar_year,
+    clear_channel,
+    clear_width_lost_percent,
+    ways_off_radar,
+)

@@ -1,0 +1,329 @@
+"""Other people's networks on a radio's channel, and whether a quieter channel is to be had.
+
+A foreign network counts from the level at which a receiver must hold its signal for a busy air
+(IEEE 802.11-2020 17.3.10.6: -82 dBm at 20 MHz, 3 dB more for each doubling of the width); from
+there on the radio waits while it sends.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from meshlint.law.choices import choices, widths_mhz
+from meshlint.physics.channels import PIECE_MHZ, ChannelError, channels, overlap_mhz
+from meshlint.physics.noise import carrier_sense_dbm, sum_dbm, thermal_noise_dbm
+from meshlint.workings.facts import Input, Kind, Missing, Workings, fact, need
+from meshlint.workings.hearing import hear_each_other
+from meshlint.workings.permission import stands_outdoors
+from meshlint.workings.spectrum import REGULATORY, THREE_PLAN, band_and_width, law, span, spans
+
+if TYPE_CHECKING:
+    from meshlint.law.choices import Choice
+    from meshlint.physics.channels import Channel
+    from meshlint.site.model import Neighbour, Radio
+
+HEARD = "the file's scan against carrier sense, IEEE 802.11-2020 17.3.10.6"
+SILENT_DBM = thermal_noise_dbm(PIECE_MHZ)
+"""The level of a channel on which nothing is heard: thermal noise in 20 MHz, -101 dBm."""
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """A foreign network at carrier sense or above, with every span that its entry can mean."""
+
+    spans: tuple[Channel, ...]
+    level_dbm: float
+    load: float | None
+    position: int
+
+    def on(self, channel: Channel) -> bool:
+        """Return whether it takes any spectrum of a channel."""
+        return any(overlap_mhz(span, channel) > 0 for span in self.spans)
+
+
+def heard_at(w: Workings, unit: str, band: float) -> tuple[Heard, ...]:
+    """Return what a scan heard at a unit on a band; unknown where the file tells of no scan."""
+    entries = need(w.site.neighbours, ("neighbours",), "a scan of foreign networks, [] if none")
+    found = []
+    for position, entry in enumerate(entries):
+        if entry.heard_at == unit and entry.band == band:
+            taken = _spans(entry, position)
+            if entry.level_dbm >= carrier_sense_dbm(taken[0].width_mhz):
+                found.append(Heard(taken, entry.level_dbm, entry.load, position))
+    return tuple(found)
+
+
+def _spans(entry: Neighbour, position: int) -> tuple[Channel, ...]:
+    """Return its spans; one of which no width is stated is taken as 20 MHz, the least it can be."""
+    try:
+        return channels(entry.band, entry.channel, entry.width_mhz or PIECE_MHZ)
+    except ChannelError as error:
+        raise Missing(Input(("neighbours", position, "channel"), str(error))) from error
+
+
+def level_on_dbm(heard: tuple[Heard, ...], channel: Channel) -> float:
+    """Return the level of all foreign networks on a channel together, at least thermal noise."""
+    return max(SILENT_DBM, sum_dbm(h.level_dbm for h in heard if h.on(channel)))
+
+
+def load_on(heard: tuple[Heard, ...], channel: Channel) -> float:
+    """Return the share of time that the networks on a channel take, at most all of it."""
+    return min(
+        1.0,
+        sum(
+            need(h.load, ("neighbours", h.position, "load"), "the share of time it is on the air")
+            for h in heard
+            if h.on(channel)
+        ),
+    )
+
+
+def own_channels_near(w: Workings, radio: Radio) -> tuple[Channel, ...]:
+    """Return the channels of the site's other radios in use that this one hears, or may hear."""
+    found: list[Channel] = []
+    for unit in w.site.units.values():
+        for other in unit.radios.values():
+            if other.pointer == radio.pointer or other.band != radio.band or other.carries == ():
+                continue
+            try:
+                if other.unit == radio.unit or hear_each_other(w, radio, other):
+                    found += spans(other)
+            except Missing:
+                # What is not known to be out of hearing is kept clear of, if its channel is known.
+                found += spans(other) if isinstance(other.channel, int) and other.width_mhz else ()
+    return tuple(found)
+
+
+def _alternatives(w: Workings, radio: Radio) -> tuple[Choice, ...]:
+    """Return permitted channels of the radio's width that no own radio in hearing takes.
+
+    Free of radar duty, unless the radio's own channel is not; at 2.4 GHz only those of the plan of
+    three, since a channel between them disturbs two.
+    """
+    here = span(radio)
+    rules = w.once(law)
+    own = own_channels_near(w, radio)
+    found = choices(
+        rules,
+        here.band,
+        here.width_mhz,
+        outdoors=stands_outdoors(w, radio),
+        power_class=radio.power_class,
+        power_control=radio.power_control,
+    )
+    on_radar = any(not c.clear for c in found if c.channel.span == here.span)
+    return tuple(
+        choice
+        for choice in found
+        if overlap_mhz(choice.channel, here) == 0
+        and (choice.clear or on_radar)
+        and (here.band != 2.4 or choice.channel.number in THREE_PLAN)
+        and not any(overlap_mhz(choice.channel, taken) > 0 for taken in own)
+    )
+
+
+def _quietest(w: Workings, radio: Radio) -> Choice | None:
+    here = span(radio)
+    heard = heard_at(w, radio.unit, here.band)
+    return min(
+        _alternatives(w, radio),
+        key=lambda c: (level_on_dbm(heard, c.channel), not c.clear, -c.limit.eirp_dbm),
+        default=None,
+    )
+
+
+@fact(
+    "radio.foreign_networks",
+    Kind.COUNT,
+    "foreign networks on the radio's spectrum at carrier sense or above",
+    source=HEARD,
+)
+def foreign_networks(w: Workings, radio: Radio) -> float:
+    here = span(radio)
+    return sum(h.on(here) for h in heard_at(w, radio.unit, here.band))
+
+
+@fact(
+    "radio.foreign_level_dbm",
+    Kind.NUMBER,
+    "the level of all of them together, thermal noise where there is none",
+    source=HEARD,
+    unit="dBm",
+)
+def foreign_level_dbm(w: Workings, radio: Radio) -> float:
+    here = span(radio)
+    return level_on_dbm(heard_at(w, radio.unit, here.band), here)
+
+
+@fact(
+    "radio.foreign_airtime_percent",
+    Kind.NUMBER,
+    "the share of time that they take",
+    source="the loads that the scan tells, added",
+    unit="%",
+)
+def foreign_airtime_percent(w: Workings, radio: Radio) -> float:
+    here = span(radio)
+    return 100 * load_on(heard_at(w, radio.unit, here.band), here)
+
+
+@fact(
+    "radio.quieter_channel",
+    Kind.TEXT,
+    "the quietest permitted channel of this width that no own radio in hearing takes",
+    source=f"{REGULATORY}; {HEARD}",
+)
+def quieter_channel(w: Workings, radio: Radio) -> str:
+    best = _quietest(w, radio)
+    return "" if best is None else f"channel {best.channel.number}"
+
+
+@fact(
+    "radio.quieter_by_db",
+    Kind.NUMBER,
+    "by how much foreign networks are weaker there",
+    source=HEARD,
+    unit="dB",
+)
+def quieter_by_db(w: Workings, radio: Radio) -> float:
+    best = _quietest(w, radio)
+    if best is None:
+        return 0.0
+    heard = heard_at(w, radio.unit, best.channel.band)
+    return round(level_on_dbm(heard, span(radio)) - level_on_dbm(heard, best.channel), 6)
+
+
+@fact(
+    "radio.airtime_gained_percent",
+    Kind.NUMBER,
+    "how much more of the time the air is free there",
+    source="the loads that the scan tells",
+    unit="%",
+)
+def airtime_gained_percent(w: Workings, radio: Radio) -> float:
+    best = _quietest(w, radio)
+    if best is None:
+        return 0.0
+    heard = heard_at(w, radio.unit, best.channel.band)
+    gained = load_on(heard, span(radio)) - load_on(heard, best.channel)
+    return round(100 * gained, 6)
+
+
+def _permitted(w: Workings, radio: Radio, width_mhz: int) -> tuple[Choice, ...]:
+    band, _ = band_and_width(radio)
+    return choices(
+        w.once(law),
+        band,
+        width_mhz,
+        outdoors=stands_outdoors(w, radio),
+        power_class=radio.power_class,
+        power_control=radio.power_control,
+    )
+
+
+@fact(
+    "radio.clear_channels",
+    Kind.COUNT,
+    "channels of this width that are permitted where the unit stands, free of radar duty and quiet",
+    source=f"{REGULATORY}; {HEARD}",
+)
+def clear_channels(w: Workings, radio: Radio) -> float:
+    """Return the count; nought wherever law alone leaves none, whatever a scan would say."""
+    band, width_mhz = band_and_width(radio)
+    lawful = [c for c in _permitted(w, radio, width_mhz) if c.clear]
+    if not lawful:
+        return 0.0
+    heard = heard_at(w, radio.unit, band)
+    return sum(not any(h.on(choice.channel) for h in heard) for choice in lawful)
+
+
+@fact(
+    "radio.lawful_clear_channels",
+    Kind.COUNT,
+    "channels of this width that are permitted where the unit stands and free of radar duty",
+    source=REGULATORY,
+)
+def lawful_clear_channels(w: Workings, radio: Radio) -> float:
+    return sum(choice.clear for choice in _permitted(w, radio, band_and_width(radio)[1]))
+
+
+@fact(
+    "radio.next_best",
+    Kind.TEXT,
+    "what is left where no channel of this width is lawful, free of radar and quiet, best first",
+    source=f"{REGULATORY}; {HEARD}",
+)
+def next_best(w: Workings, radio: Radio) -> str:
+    band, width_mhz = band_and_width(radio)
+    try:
+        heard = heard_at(w, radio.unit, band)
+    except Missing:
+        heard = ()  # what nobody scanned for cannot be ranked by; the card's condition says so
+    told = []
+    for narrower in reversed(widths_mhz(band)):
+        quiet = [
+            c
+            for c in _permitted(w, radio, narrower)
+            if c.clear and not any(h.on(c.channel) for h in heard)
+        ]
+        if narrower < width_mhz and quiet:
+            told.append(
+                f"channel {quiet[0].channel.number} at {narrower} MHz, with "
+                f"{100 * narrower / width_mhz:.0f} % of the width"
+            )
+            break
+    same = _permitted(w, radio, width_mhz)
+    loud = [c for c in same if c.clear]
+    if loud:
+        best = min(loud, key=lambda c: level_on_dbm(heard, c.channel))
+        count = sum(h.on(best.channel) for h in heard)
+        told.append(
+            f"channel {best.channel.number} at {width_mhz} MHz, shared with {count} foreign "
+            f"network{'s' * (count != 1)} at {level_on_dbm(heard, best.channel):.0f} dBm"
+        )
+    shared = [c for c in same if not c.clear]
+    if shared:
+        best = min(shared, key=lambda c: (c.check_s or 0, level_on_dbm(heard, c.channel)))
+        told.append(
+            f"channel {best.channel.number} at {width_mhz} MHz, {best.radar_shared_mhz:.0f} MHz of "
+            f"it shared with radar and {best.check_s} s of listening before use"
+        )
+    return "; ".join(told) or "nothing in this band"
+
+
+@fact(
+    "radio.next_clear",
+    Kind.TEXT,
+    "what keeps the radio off radar: the best radar-free channel, or the setting",
+    source=REGULATORY,
+)
+def next_clear(w: Workings, radio: Radio) -> str:
+    """Return it at the radio's width or the widest narrower one, off own channels if it can be."""
+    band, width_mhz = band_and_width(radio)
+    own = own_channels_near(w, radio)
+    for narrower in reversed(widths_mhz(band)):
+        clear = [c for c in _permitted(w, radio, narrower) if c.clear and narrower <= width_mhz]
+        if clear:
+            best = min(clear, key=lambda c: sum(overlap_mhz(c.channel, taken) for taken in own))
+            if radio.channel == "auto" and narrower == width_mhz:
+                return "set `avoid_radar_channels: true`"
+            return (
+                f"use channel {best.channel.number} at {narrower} MHz, up to "
+                f"{best.limit.eirp_dbm:.0f} dBm radiated"
+            )
+    return "use another band, since no channel of this one is free of radar there"
+
+
+FACTS = (
+    foreign_networks,
+    foreign_level_dbm,
+    foreign_airtime_percent,
+    quieter_channel,
+    quieter_by_db,
+    airtime_gained_percent,
+    clear_channels,
+    lawful_clear_channels,
+    next_best,
+    next_clear,
+)

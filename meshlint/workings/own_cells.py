@@ -1,0 +1,325 @@
+"""The site's own client cells on one band: which share air, and which channels would part them.
+
+Client cells are radios that serve clients and that no radio link of the site uses, since the two
+ends of a link must share their channel; those that choose their channel themselves are not planned
+for. Better channels come from graph colouring over the cells
+that hear each other, exact for small sites (`meshlint.law.assignment`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from meshlint.law.assignment import Edge, assign
+from meshlint.law.choices import choices, widths_mhz
+from meshlint.physics.channels import overlap_mhz
+from meshlint.workings.ends import radios_of
+from meshlint.workings.facts import Kind, Missing, Workings, fact, need
+from meshlint.workings.hearing import HEARING, hear_each_other
+from meshlint.workings.permission import stands_outdoors
+from meshlint.workings.spectrum import THREE_PLAN, law, span
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from meshlint.physics.channels import Channel
+    from meshlint.site.model import Link, Radio
+    from meshlint.workings.cells import Pair
+
+COLOURING = "graph colouring over cells that hear each other, channels by the regulatory table"
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A channel for each of some cells, by the radios' names, and whether they share nothing."""
+
+    channels: Mapping[str, Channel]
+    shares_mhz: float
+
+
+def name_of(radio: Radio) -> str:
+    """Return the name under which a cell stands in a plan."""
+    return f"{radio.unit}/{radio.name}"
+
+
+def client_cells(w: Workings, band: float) -> tuple[Radio, ...]:
+    """Return the radios of a band with a channel set that serve clients and end no radio link."""
+    in_links = {radio.pointer for link in _radio_links(w) for radio in _ends(w, link)}
+    return tuple(
+        radio
+        for unit in w.site.units.values()
+        for radio in unit.radios.values()
+        if radio.band == band
+        and radio.channel != "auto"
+        and (radio.carries is None or "clients" in radio.carries)
+        and radio.pointer not in in_links
+    )
+
+
+def _radio_links(w: Workings) -> Iterable[Link]:
+    return (link for link in (w.site.backhaul or {}).values() if link.over == "radio")
+
+
+def _ends(w: Workings, link: Link) -> tuple[Radio, ...]:
+    """Return the radios that a link uses, or may: where the file leaves it open, all of them."""
+    try:
+        return radios_of(w, link)
+    except Missing:
+        return tuple(
+            radio
+            for unit in (link.from_unit, link.to_unit)
+            for radio in w.site.units[unit].radios.values()
+            if radio.carries is None or "backhaul" in radio.carries
+        )
+
+
+def group_of(w: Workings, radio: Radio) -> tuple[Radio, ...]:
+    """Return the client cells joined to this one by hearing, itself among them, in file order."""
+    if radio.band is None:
+        return (radio,)
+    cells = client_cells(w, radio.band)
+    inside = {radio.pointer}
+    grown = True
+    while grown:
+        grown = False
+        for cell in cells:
+            if cell.pointer not in inside and any(
+                other.pointer in inside and hear_each_other(w, cell, other) for other in cells
+            ):
+                inside.add(cell.pointer)
+                grown = True
+    return tuple(cell for cell in cells if cell.pointer in inside)
+
+
+def sharing(w: Workings, radio: Radio) -> tuple[Radio, ...]:
+    """Return the other client cells that share this one's spectrum and hear it."""
+    if radio.band is None:
+        return ()
+    here = span(radio)
+    return tuple(
+        other
+        for other in client_cells(w, radio.band)
+        if other.pointer != radio.pointer
+        and overlap_mhz(here, span(other)) > 0
+        and hear_each_other(w, radio, other)
+    )
+
+
+def candidates(w: Workings, radio: Radio, width_mhz: int) -> tuple[Channel, ...]:
+    """Return the radar-free channels that a cell may have at a width, the best first.
+
+    At 2.4 GHz those of the three-channel plan alone: anything between them makes it worse.
+    """
+    if radio.band is None:
+        return ()
+    found = choices(
+        w.once(law),
+        radio.band,
+        width_mhz,
+        outdoors=stands_outdoors(w, radio),
+        power_class=radio.power_class,
+        power_control=radio.power_control,
+    )
+    plan = THREE_PLAN if radio.band == 2.4 else ()
+    return tuple(c.channel for c in found if c.clear and (not plan or c.channel.number in plan))
+
+
+def plan_at(
+    w: Workings, cells: tuple[Radio, ...], width_mhz: int | None, kept: tuple[Radio, ...] = ()
+) -> Plan | None:
+    """Return the channels at which cells share least, `None` where one has no channel at all.
+
+    Each cell has its own width where `width_mhz` is `None`, and prefers the channel it is on. Those
+    in `kept` stay where they are.
+    """
+    options: dict[str, tuple[Channel, ...]] = {}
+    for cell in cells:
+        now = span(cell)
+        width = now.width_mhz if width_mhz is None else min(width_mhz, now.width_mhz)
+        mine = (now,) if width == now.width_mhz else ()
+        others = () if cell in kept else candidates(w, cell, width)
+        options[name_of(cell)] = mine + tuple(c for c in others if c not in mine)
+        if not options[name_of(cell)]:
+            return None
+    edges = [
+        Edge(name_of(one), name_of(other))
+        for position, one in enumerate(cells)
+        for other in cells[position + 1 :]
+        if hear_each_other(w, one, other)
+    ]
+    found = assign(options, edges)
+    return Plan(found.channels, found.cost)
+
+
+@fact(
+    "pair.hear_each_other",
+    Kind.TRUTH,
+    "whether either unit's radio hears the other's",
+    source=HEARING,
+)
+def pair_hear_each_other(w: Workings, pair: Pair) -> bool:
+    return hear_each_other(w, pair.first_radio, pair.second_radio)
+
+
+@fact(
+    "pair.in_a_radio_link",
+    Kind.TRUTH,
+    "whether a radio link uses one of the two radios, which then cannot choose freely",
+    source="the site file",
+)
+def in_a_radio_link(w: Workings, pair: Pair) -> bool:
+    cells = client_cells(w, pair.band)
+    return pair.first_radio not in cells or pair.second_radio not in cells
+
+
+@fact(
+    "pair.better_channels",
+    Kind.TEXT,
+    "lawful, radar-free channels that would part the two cells and crowd no third; none if empty",
+    source=COLOURING,
+)
+def better_channels(w: Workings, pair: Pair) -> str:
+    """Return the least change that does it: one cell, the other, or a plan for the whole group."""
+    group = group_of(w, pair.first_radio)
+    if pair.second_radio not in group:
+        group = (*group, pair.second_radio)
+    shares_now = _shares_mhz(w, group)
+    for moved in ((pair.second_radio,), (pair.first_radio,), group):
+        plan = plan_at(w, group, None, tuple(cell for cell in group if cell not in moved))
+        if plan is None or plan.shares_mhz >= shares_now:
+            continue
+        ours, theirs = (
+            plan.channels[name_of(radio)] for radio in (pair.first_radio, pair.second_radio)
+        )
+        if overlap_mhz(ours, theirs) == 0:
+            return _changes(group, plan)
+    return ""
+
+
+def _shares_mhz(w: Workings, cells: tuple[Radio, ...]) -> float:
+    return sum(
+        overlap_mhz(span(one), span(other))
+        for position, one in enumerate(cells)
+        for other in cells[position + 1 :]
+        if hear_each_other(w, one, other)
+    )
+
+
+def _changes(cells: tuple[Radio, ...], plan: Plan) -> str:
+    return ", ".join(
+        f"{cell.unit} on channel {plan.channels[name_of(cell)].number}"
+        for cell in cells
+        if plan.channels[name_of(cell)] != span(cell)
+    )
+
+
+@fact(
+    "pair.air_left_percent",
+    Kind.NUMBER,
+    "what each cell keeps of its air when all own cells that share it are busy",
+    source="equal turns among the cells that hear each other; a lower bound",
+    unit="%",
+)
+def pair_air_left_percent(w: Workings, pair: Pair) -> float:
+    return min(_air_left_percent(w, radio) for radio in (pair.first_radio, pair.second_radio))
+
+
+def _air_left_percent(w: Workings, radio: Radio) -> float:
+    return 100.0 / (1 + len(sharing(w, radio)))
+
+
+@fact(
+    "radio.shares_air_with",
+    Kind.TEXTS,
+    "units whose client cells share this one's spectrum and hear it",
+    source=HEARING,
+)
+def shares_air_with(w: Workings, radio: Radio) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(other.unit for other in sharing(w, radio)))
+
+
+@fact(
+    "radio.is_client_cell",
+    Kind.TRUTH,
+    "whether it serves clients and no radio link uses it",
+    source="the site file",
+)
+def is_client_cell(w: Workings, radio: Radio) -> bool:
+    return radio.band is not None and radio in client_cells(w, radio.band)
+
+
+@fact(
+    "radio.air_left_percent",
+    Kind.NUMBER,
+    "what the cell keeps of its air when all own cells that share it are busy",
+    source="equal turns among the cells that hear each other; a lower bound",
+    unit="%",
+)
+def air_left_percent(w: Workings, radio: Radio) -> float:
+    return _air_left_percent(w, radio)
+
+
+@fact(
+    "radio.width_that_parts_mhz",
+    Kind.NUMBER,
+    "the widest narrower width at which all own cells that hear each other have air of their own; "
+    "0 where the present width would do, or none does",
+    source=COLOURING,
+    unit="MHz",
+)
+def width_that_parts_mhz(w: Workings, radio: Radio) -> float:
+    plan = _parting(w, radio)
+    return float(max(c.width_mhz for c in plan.channels.values())) if plan else 0.0
+
+
+@fact(
+    "radio.parting_plan",
+    Kind.TEXT,
+    "the channels at that width, unit by unit",
+    source=COLOURING,
+)
+def parting_plan(w: Workings, radio: Radio) -> str:
+    plan = _parting(w, radio)
+    if plan is None:
+        return ""
+    return ", ".join(f"{key.split('/')[0]} {c.number}" for key, c in plan.channels.items())
+
+
+@fact(
+    "radio.group",
+    Kind.TEXT,
+    "the first of the own cells that hear each other, this one among them",
+    source=HEARING,
+)
+def group_name(w: Workings, radio: Radio) -> str:
+    band = need(radio.band, (*radio.pointer, "band"), "the radio's band")
+    return f"{name_of(group_of(w, radio)[0])} at {band:g} GHz"
+
+
+def _parting(w: Workings, radio: Radio) -> Plan | None:
+    """Return the plan at the widest narrower width that parts a group which this one cannot."""
+    group = group_of(w, radio)
+    if not sharing(w, radio) or (now := plan_at(w, group, None)) is None or now.shares_mhz == 0:
+        return None
+    here = span(radio)
+    for width_mhz in reversed(widths_mhz(here.band)):
+        if width_mhz < here.width_mhz:
+            plan = plan_at(w, group, width_mhz)
+            if plan is not None and plan.shares_mhz == 0:
+                return plan
+    return None
+
+
+FACTS = (
+    pair_hear_each_other,
+    in_a_radio_link,
+    better_channels,
+    pair_air_left_percent,
+    shares_air_with,
+    is_client_cell,
+    air_left_percent,
+    width_that_parts_mhz,
+    parting_plan,
+    group_name,
+)

@@ -1,0 +1,161 @@
+"""How strongly a radio sends, against what an access point may radiate there.
+
+The limit is the access point's, not the table's bare figure (`meshlint.law.power`). A radio on
+`auto` is held against every channel that its choice may become: where the power is lawful on some
+of them, the unit may still turn itself down on the others.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from meshlint.law.power import PowerLimit, excess_db, power_limit
+from meshlint.workings.cells import radiated_dbm
+from meshlint.workings.facts import Input, Kind, Missing, Workings, fact, need
+from meshlint.workings.permission import may_be_on, stands_outdoors
+from meshlint.workings.spectrum import law
+
+if TYPE_CHECKING:
+    from meshlint.site.model import Radio
+
+LIMITS = "access point limits of FCC, ECC and others, else the Linux wireless regulatory database"
+
+
+def _limits(w: Workings, radio: Radio) -> tuple[PowerLimit, ...]:
+    """Return the limit of every channel that the radio may be on, the lowest first."""
+    found = [
+        limit
+        for channel in may_be_on(w, radio)
+        if (
+            limit := power_limit(
+                w.once(law),
+                channel,
+                stands_outdoors(w, radio),
+                radio.power_class,
+                radio.power_control,
+            )
+        )
+    ]
+    if not found:
+        raise Missing(Input((*radio.pointer, "channel"), "a channel that the country allows"))
+    return tuple(sorted(found, key=lambda limit: limit.eirp_dbm))
+
+
+def _excess_db(radio: Radio, limit: PowerLimit) -> float:
+    """Return by how much the radio is above a limit, in radiated or in conducted power.
+
+    Rounded, so that a sum of two decimal fractions is not above a limit that it equals.
+    """
+    return round(_unrounded_excess_db(radio, limit), 6)
+
+
+def _unrounded_excess_db(radio: Radio, limit: PowerLimit) -> float:
+    if radio.power_dbm is not None:
+        where = (*radio.pointer, "antenna_gain_dbi")
+        gain_dbi = need(radio.antenna_gain_dbi, where, "the antenna's gain")
+        return excess_db(limit, radio.power_dbm, gain_dbi)
+    radiated = radiated_dbm(radio)
+    over_db = radiated - limit.eirp_dbm
+    if limit.conducted_dbm is None or over_db > 0:
+        return over_db
+    if radio.antenna_gain_dbi is None and radiated > limit.conducted_dbm:
+        raise Missing(Input((*radio.pointer, "antenna_gain_dbi"), "the antenna's gain"))
+    return max(over_db, radiated - (radio.antenna_gain_dbi or 0.0) - limit.conducted_dbm)
+
+
+@fact(
+    "radio.radiated_dbm",
+    Kind.NUMBER,
+    "power that leaves the antenna in its best direction: conducted power plus gain",
+    source="the site file and the catalogue",
+    unit="dBm",
+    digits=1,
+)
+def radio_radiated_dbm(_: Workings, radio: Radio) -> float:
+    return radiated_dbm(radio)
+
+
+@fact(
+    "radio.power_limit_dbm",
+    Kind.NUMBER,
+    "the highest radiated power of an access point on this span, the lowest of several",
+    source=LIMITS,
+    unit="dBm",
+    digits=1,
+)
+def power_limit_dbm(w: Workings, radio: Radio) -> float:
+    return _limits(w, radio)[0].eirp_dbm
+
+
+@fact(
+    "radio.power_excess_db",
+    Kind.NUMBER,
+    "by how much the radio is above its limit; negative is room left",
+    source=LIMITS,
+    unit="dB",
+    digits=1,
+)
+def power_excess_db(w: Workings, radio: Radio) -> float:
+    return max(_excess_db(radio, limit) for limit in _limits(w, radio))
+
+
+@fact(
+    "radio.power_least_excess_db",
+    Kind.NUMBER,
+    "the same on the most generous channel that a radio on `auto` may choose",
+    source=LIMITS,
+    unit="dB",
+    digits=1,
+)
+def power_least_excess_db(w: Workings, radio: Radio) -> float:
+    return min(_excess_db(radio, limit) for limit in _limits(w, radio))
+
+
+@fact("radio.power_regime", Kind.TEXT, "whose limit it is, and where it stands", source=LIMITS)
+def power_regime(w: Workings, radio: Radio) -> str:
+    limit = _limits(w, radio)[0]
+    whose = "the regulatory table" if limit.regime == "table" else limit.regime
+    return f"{whose}: {'; '.join(map(str, limit.sources))}"
+
+
+@fact(
+    "radio.conducted_limit_dbm",
+    Kind.NUMBER,
+    "the most that may leave the radio whatever its antenna, 0 where only radiated power counts",
+    source=LIMITS,
+    unit="dBm",
+    digits=1,
+)
+def conducted_limit_dbm(w: Workings, radio: Radio) -> float:
+    return _limits(w, radio)[0].conducted_dbm or 0.0
+
+
+@fact(
+    "radio.power_control_gain_db",
+    Kind.NUMBER,
+    "how much more would be lawful with transmit power control declared",
+    source=LIMITS,
+    unit="dB",
+    digits=1,
+)
+def power_control_gain_db(w: Workings, radio: Radio) -> float:
+    limit = _limits(w, radio)[0]
+    with_control = limit.power_control_eirp_dbm
+    return 0.0 if with_control is None else with_control - limit.eirp_dbm
+
+
+@fact("radio.power_notes", Kind.TEXT, "what the limit rests on or asks for", source=LIMITS)
+def power_notes(w: Workings, radio: Radio) -> str:
+    return "; ".join(_limits(w, radio)[0].notes)
+
+
+FACTS = (
+    radio_radiated_dbm,
+    power_limit_dbm,
+    power_excess_db,
+    power_least_excess_db,
+    power_regime,
+    conducted_limit_dbm,
+    power_control_gain_db,
+    power_notes,
+)
