@@ -56,18 +56,21 @@ def build_site(document: Document, catalogue: Document | None = None) -> Site:
     ]
     if problems:
         raise InputError(problems)
-    return _site(raw, models or {})
+    return _site(raw, models)
 
 
-def _site(raw: Raw, models: Raw) -> Site:
+def _site(raw: Raw, stated: Raw | None) -> Site:
     import msgspec
 
+    models = stated or {}
     written = {
         **{k: v for k, v in raw.items() if k not in ("meshlint", "site", "catalogue", "models")},
         "about": _renamed(raw["site"], "site"),
         "units": {name: _unit(name, entry, models) for name, entry in raw["units"].items()},
         "secrets": secrets_in(raw),
     }
+    if stated is not None:
+        written["model_radios"] = {k: len(m["radios"]) for k, m in models.items() if "radios" in m}
     for section in ("internet_lines", "buildings", "levels", "areas", "backhaul", "clients"):
         if section in raw:
             written[section] = _named(raw[section], section)

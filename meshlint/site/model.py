@@ -394,7 +394,10 @@ class SecretFound(Struct, frozen=True):
 
 
 class Site(Struct, frozen=True):
-    """One installation. Mappings keep the order of the file."""
+    """One installation. Mappings keep the order of the file.
+
+    `model_radios` tells how many radios each model of the catalogue has, used here or not.
+    """
 
     about: About
     primary: str
@@ -410,5 +413,6 @@ class Site(Struct, frozen=True):
     neighbours: tuple[Neighbour, ...] | None = None
     radars: tuple[KnownRadar, ...] | None = None
     readings: tuple[Reading, ...] | None = None
+    model_radios: dict[str, int] | None = None
     waivers: tuple[Waiver, ...] = ()
     secrets: tuple[SecretFound, ...] = ()

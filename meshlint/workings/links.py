@@ -99,13 +99,13 @@ def shared_with_clients(w: Workings, link: Link) -> tuple[str, ...]:
 
 
 @fact(
-    "link.client_airtime_lost_percent",
+    "link.client_airtime_lost_at_equal_rates_percent",
     Kind.NUMBER,
-    "share of the clients' air that backhaul takes at the lower end, at equal rates",
+    "share of the clients' air that backhaul takes at the lower end if all rates were equal",
     source=TURNS,
     unit="%",
 )
-def client_airtime_lost_percent(w: Workings, link: Link) -> float:
+def client_airtime_lost_at_equal_rates_percent(w: Workings, link: Link) -> float:
     """Return 100 h / (h + 1), with h radio hops on the clients' air: one hop costs half.
 
     Every frame of a client at the lower end crosses its own air once and then each hop of the way
@@ -160,6 +160,11 @@ def route_words(w: Workings, link: Link) -> str:
     unit="Mb/s",
 )
 def route_rate_mbps(w: Workings, link: Link) -> float:
+    return route_mbps(w, link)
+
+
+def route_mbps(w: Workings, link: Link) -> float:
+    """Return the fastest Ethernet to count on over the cable route beside a link."""
     route = route_beside(w, link)
     if route is None:
         raise Missing(Input(("cable_routes",), "a cable route between the two units"))
@@ -209,7 +214,7 @@ FACTS = (
     disagreements,
     ends_meet,
     shared_with_clients,
-    client_airtime_lost_percent,
+    client_airtime_lost_at_equal_rates_percent,
     route_state,
     route_words,
     route_rate_mbps,

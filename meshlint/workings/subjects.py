@@ -10,7 +10,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from meshlint.workings import cables, cells, radar, two_four
+from meshlint.workings import airs, cables, cells, radar, two_four
 from meshlint.workings.ends import radio_of
 from meshlint.workings.facts import Input, Missing, Subject, Workings, need
 from meshlint.workings.links import route_beside
@@ -175,6 +175,20 @@ def _networks(w: Workings) -> Found:
     ), ()
 
 
+def _airs(w: Workings) -> Found:
+    return tuple(
+        Subject(
+            "air",
+            f"airs/{air.centre.key.partition('/')[2]}",
+            f"air of {air.centre.label}",
+            air,
+            air.centre.pointer,
+            {"radio": air.centre.radios[0].pointer},
+        )
+        for air in w.once(airs.airs)
+    ), ()
+
+
 JUDGED_APART = frozenset({"waiver"})
 """Scopes whose subjects are named by whoever runs the check, not found in a site."""
 
@@ -207,6 +221,7 @@ SCOPES = {
             ("from_unit", "to_unit"),
             _cables,
         ),
+        Scope("air", "one shared air: radios that take turns", ("radio",), _airs),
         Scope("group", "one group of client devices", ("network", "unit"), _groups),
         Scope("network", "one network on the air", (), _networks),
         # Waivers are judged last, by what became of them; whoever runs the check names them.

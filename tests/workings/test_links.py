@@ -157,13 +157,15 @@ def test_each_hop_on_the_clients_air_takes_another_turn(
 ) -> None:
     """One relay leaves about half, common practice; h hops leave 1/(h + 1) at equal rates."""
     ask = worked(chain(hops))
-    assert ask("link.client_airtime_lost_percent", f"backhaul/u{hops} up") == pytest.approx(lost)
+    assert ask(
+        "link.client_airtime_lost_at_equal_rates_percent", f"backhaul/u{hops} up"
+    ) == pytest.approx(lost)
     assert ask("link.shared_with_clients", f"backhaul/u{hops} up")[0] == f"u{hops}"
 
 
 def test_a_link_that_no_traffic_uses_takes_nothing_that_could_be_told(worked: Worked) -> None:
     text = chain(1) + "  cable: {from: u1, to: desk, over: cable}\n"
-    assert worked(text).wants("link.client_airtime_lost_percent", "backhaul/u1 up")
+    assert worked(text).wants("link.client_airtime_lost_at_equal_rates_percent", "backhaul/u1 up")
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,256 @@
+"""Who shares whose air: every spot where somebody takes turns, and the airs that they make up.
+
+A *spot* is a radio with its clients and the names that it announces, or a radio link between two
+units. Two spots conflict when either end of one hears either end of the other; clients are taken to
+hear what their radio hears. Who hears whom comes from levels where they can be worked out. Where
+not, units that radio links join are taken to hear each other wherever their spectrum overlaps, and
+of units that nothing but cable joins nobody can tell. A radio that chooses its
+channel by itself is taken to share it with the other end of its links only.
+
+An *air* is a spot and all that it conflicts with. Airs overlap each other; of airs with the same
+spots, and of one that lies whole within another, only the larger is told.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from meshlint.physics.channels import overlap_mhz
+from meshlint.workings.ends import radio_of, radios_of
+from meshlint.workings.facts import Input, Missing, Workings, need
+from meshlint.workings.levels import hears
+from meshlint.workings.spectrum import in_words, span
+from meshlint.workings.topology import backhaul, lower_end
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping
+
+    from meshlint.physics.channels import Channel
+    from meshlint.site.model import Link, Pointer, Radio
+
+HEARING = "who hears whom by carrier sense, or by declared radio links where levels lack"
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A radio with its clients (`link` is None), or a radio link; `radios` are its unit ends."""
+
+    key: str
+    label: str
+    pointer: Pointer
+    radios: tuple[Radio, ...]
+    link: Link | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Air:
+    """A spot and every spot that it shares air with, itself among them, in the file's order."""
+
+    centre: Spot
+    spots: tuple[Spot, ...]
+
+    @property
+    def radios(self) -> tuple[Radio, ...]:
+        """Return the radios that take part, once each."""
+        found = {radio.pointer: radio for spot in self.spots for radio in spot.radios}
+        return tuple(found.values())
+
+
+def serves_clients(radio: Radio) -> bool:
+    """Return whether clients may be on a radio; unstated use counts."""
+    return radio.carries is None or "clients" in radio.carries
+
+
+def spots(w: Workings) -> Mapping[str, Spot]:
+    """Return every spot by key: radios with clients in the file's order, then radio links.
+
+    Links that carry no traffic as the site stands take no turns. A link whose radio is left open
+    raises `Missing`.
+    """
+    found = [
+        Spot(f"radio/{radio.unit}/{radio.name}", _label(radio), radio.pointer, (radio,))
+        for unit in w.site.units.values()
+        for radio in unit.radios.values()
+        if serves_clients(radio)
+    ]
+    found += [link_spot(w, link) for link in backhaul(w).values() if _takes_turns(w, link)]
+    return {spot.key: spot for spot in found}
+
+
+def _label(radio: Radio) -> str:
+    return f"clients at {radio.unit}, {in_words(radio)}"
+
+
+def _takes_turns(w: Workings, link: Link) -> bool:
+    return link.over == "radio" and lower_end(w, link) is not None
+
+
+def link_spot(w: Workings, link: Link) -> Spot:
+    """Return the spot of a radio link."""
+    return Spot(f"link/{link.name}", link.name, link.pointer, radios_of(w, link), link)
+
+
+def radio_spot(w: Workings, radio: Radio) -> Spot:
+    """Return the spot of a radio with its clients."""
+    return w.once(spots)[f"radio/{radio.unit}/{radio.name}"]
+
+
+def conflict(w: Workings, one: Spot, other: Spot) -> bool:
+    """Return whether two spots cannot be on the air at once; raises `Missing` if none can tell."""
+    open_: list[Input] = []
+    for ours in one.radios:
+        for theirs in other.radios:
+            try:
+                if in_hearing(w, ours, theirs):
+                    return True
+            except Missing as missing:
+                open_.extend(missing.inputs)
+    if open_:
+        raise Missing(*dict.fromkeys(open_))
+    return False
+
+
+def in_hearing(w: Workings, one: Radio, other: Radio) -> bool:
+    """Return whether either of two radios must hold its air for the other."""
+    if one.pointer == other.pointer:
+        return True
+    if one.band is not None and other.band is not None and one.band != other.band:
+        return False
+    if "auto" in (one.channel, other.channel):
+        return (one.pointer, other.pointer) in w.once(_linked)
+    if overlap_mhz(_span(w, one), _span(w, other)) == 0:
+        return False
+    return one.unit == other.unit or _hear_each_other(w, one, other)
+
+
+def _hear_each_other(w: Workings, one: Radio, other: Radio) -> bool:
+    try:
+        return _heard(w, one, other)
+    except Missing:
+        islands = w.once(radio_islands)
+        if islands[one.unit] == islands[other.unit]:
+            return True
+        raise
+
+
+def _heard(w: Workings, one: Radio, other: Radio) -> bool:
+    known = w.once(_hearing)
+    key = (min(one.pointer, other.pointer), max(one.pointer, other.pointer))
+    if key not in known:
+        known[key] = hears(w, one, other)
+    return known[key]
+
+
+def _hearing(_: Workings) -> dict[tuple[Pointer, Pointer], bool]:
+    return {}
+
+
+def _span(w: Workings, radio: Radio) -> Channel:
+    known = w.once(_spans)
+    if radio.pointer not in known:
+        known[radio.pointer] = span(radio)
+    return known[radio.pointer]
+
+
+def _spans(_: Workings) -> dict[Pointer, Channel]:
+    return {}
+
+
+def _linked(w: Workings) -> frozenset[tuple[Pointer, Pointer]]:
+    """Return the pairs of radios that a link joins, either way round."""
+    joined = set()
+    for link in backhaul(w).values():
+        if link.over == "radio":
+            ours, theirs = radios_of(w, link)
+            joined |= {(ours.pointer, theirs.pointer), (theirs.pointer, ours.pointer)}
+    return frozenset(joined)
+
+
+def radio_islands(w: Workings) -> Mapping[str, str]:
+    """Return for each unit the first unit of those that radio links join it to."""
+    first = {name: name for name in w.site.units}
+
+    def top(name: str) -> str:
+        while first[name] != name:
+            name = first[name]
+        return name
+
+    for link in backhaul(w).values():
+        if link.over == "radio":
+            ends = sorted((top(link.from_unit), top(link.to_unit)), key=list(first).index)
+            first[ends[1]] = ends[0]
+    return {name: top(name) for name in first}
+
+
+def domains(w: Workings) -> Mapping[str, tuple[str, ...]]:
+    """Return for each spot the spots that it shares air with, itself among them.
+
+    Raises `Missing` with every input without which some pair could not be told.
+    """
+    found = list(w.once(spots).values())
+    beside: dict[str, set[str]] = {spot.key: {spot.key} for spot in found}
+    missing: list[Input] = []
+    for one, other in _close(w, found):
+        try:
+            together = conflict(w, one, other)
+        except Missing as error:
+            missing.extend(error.inputs)
+            continue
+        if together:
+            beside[one.key].add(other.key)
+            beside[other.key].add(one.key)
+    if missing:
+        raise Missing(*dict.fromkeys(missing))
+    rank = {spot.key: position for position, spot in enumerate(found)}
+    return {key: tuple(sorted(near, key=rank.__getitem__)) for key, near in beside.items()}
+
+
+def _close(w: Workings, found: list[Spot]) -> Iterator[tuple[Spot, Spot]]:
+    """Return the pairs of spots on spectrum that may overlap, each once.
+
+    Spots are walked in the order of their lowest edge, so that far channels never meet.
+    """
+    edged = []
+    for spot in found:
+        try:
+            edges = [_span(w, radio) for radio in spot.radios]
+            low, high = min(e.low_mhz for e in edges), max(e.high_mhz for e in edges)
+        except Missing:
+            low, high = 0.0, float("inf")  # unsettled: it may meet any other
+        edged.append((low, high, spot))
+    edged.sort(key=lambda entry: entry[:2])
+    open_: list[tuple[float, Spot]] = []
+    for low, high, spot in edged:
+        open_ = [entry for entry in open_ if entry[0] > low]
+        for _, other in open_:
+            yield other, spot
+        open_.append((high, spot))
+
+
+def airs(w: Workings) -> tuple[Air, ...]:
+    """Return every air that lies in no other, in the order of their centres in the file."""
+    known = w.once(spots)
+    around = w.once(domains)
+    rank = {key: position for position, key in enumerate(around)}
+    told = []
+    for key, near in around.items():
+        mine = set(near)
+        others = ((other, set(around[other])) for other in near if other != key)
+        if not any(
+            mine < theirs or (mine == theirs and rank[other] < rank[key])
+            for other, theirs in others
+        ):
+            told.append(Air(known[key], tuple(known[name] for name in near)))
+    return tuple(told)
+
+
+def channel_of(radios: Iterable[Radio]) -> str:
+    """Return the channels of radios in words, once each."""
+    return " and ".join(dict.fromkeys(in_words(radio) for radio in radios))
+
+
+def lower_radio(w: Workings, link: Link) -> Radio:
+    """Return the radio that a link uses at the end farther from the primary."""
+    lower = need(lower_end(w, link), (*link.pointer, "role"), "traffic that uses this link")
+    return radio_of(w, link, lower)

@@ -1,0 +1,210 @@
+"""Which units a unit could join: by links that the file has, or by radio where the level holds one.
+
+A unit that hangs on a radio link joins others with the radio that it uses now; any other unit of
+the mesh with a radio that carries backhaul, or with any if none does. At the far end any radio of
+that band will do; where the two are on different channels the joining radio is taken to follow.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from meshlint.physics.capacity import airtime_metric, overhead_us
+from meshlint.physics.propagation import OutsideModel
+from meshlint.site.model import Link
+from meshlint.workings.airs import Spot, link_spot
+from meshlint.workings.budgets import link_budget
+from meshlint.workings.building import spot_of
+from meshlint.workings.cells import radiated_dbm
+from meshlint.workings.ends import radio_of, radios_of
+from meshlint.workings.facts import Input, Missing, Workings
+from meshlint.workings.goodput import goodput_mbps
+from meshlint.workings.levels import distance_terms, frequency_mhz
+from meshlint.workings.topology import backhaul, tree
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from meshlint.site.model import Radio, Unit
+
+METRIC = "airtime link metric (IEEE 802.11-2020 14.9)"
+
+_MOST_GAIN_DBI: Final = 30.0
+_LOWEST_DBM: Final = -98.0
+"""No setting of any table needs less: thermal noise in 20 MHz, a noise figure of 3 dB, MCS 0."""
+
+# No author can write this in a name, so that no link of the file is ever mistaken for one.
+_MARK = "\0"
+
+
+@dataclass(frozen=True, slots=True)
+class Chance:
+    """A unit that could be the parent, over which link, and what that link costs by itself."""
+
+    parent: str
+    link: Link
+    metric: float
+
+
+def known_links(w: Workings, unit: str) -> Iterator[Chance]:
+    """Return the unit's links of the file, its uplink among them, as chances."""
+    for link in backhaul(w).values():
+        if unit in (link.from_unit, link.to_unit):
+            yield Chance(link.far_end(unit), link, metric_of(w, link))
+
+
+def metric_of(w: Workings, link: Link) -> float:
+    """Return a link's airtime metric: the time that a test frame takes, all told."""
+    known = w.once(_metrics)
+    if link.name not in known:
+        carried = goodput_mbps(w, link)
+        rate_mbps = carried
+        if link.over == "radio" and link.measured_mbps is None:
+            rate_mbps = max(carried, _rate_mbps(w, link) or carried)
+        known[link.name] = airtime_metric(rate_mbps, overhead_us(rate_mbps, carried))
+    return known[link.name]
+
+
+def _metrics(_: Workings) -> dict[str, float]:
+    return {}
+
+
+def _rate_mbps(w: Workings, link: Link) -> float | None:
+    try:
+        held = link_budget(w, link).held
+    except Missing:
+        return None
+    return held.rate_mbps if held else None
+
+
+def by_radio(
+    w: Workings, unit: Unit, *, any_band: bool = False
+) -> tuple[tuple[Chance, ...], tuple[Input, ...]]:
+    """Return the units that a unit could join by radio, and what is missing to tell of others.
+
+    For each unit the pair of radios whose link costs least.
+    """
+    known = w.once(_by_radio)
+    key = (unit.name, any_band)
+    if key not in known:
+        known[key] = _found(w, unit, joining_radios(w, unit, any_band=any_band))
+    return known[key]
+
+
+def _by_radio(_: Workings) -> dict[tuple[str, bool], tuple[tuple[Chance, ...], tuple[Input, ...]]]:
+    return {}
+
+
+def joining_radios(w: Workings, unit: Unit, *, any_band: bool) -> tuple[Radio, ...]:
+    """Return the radios with which a unit would join another."""
+    uplink = w.once(tree).uplink.get(unit.name)
+    if uplink is not None and uplink.over == "radio" and not any_band:
+        return (radio_of(w, uplink, unit.name),)
+    radios = [radio for radio in unit.radios.values() if radio.carries != ()]
+    carrying = [radio for radio in radios if "backhaul" in (radio.carries or ())]
+    return tuple(radios if any_band else carrying or radios)
+
+
+def _found(
+    w: Workings, unit: Unit, ours: tuple[Radio, ...]
+) -> tuple[tuple[Chance, ...], tuple[Input, ...]]:
+    best: dict[str, Chance] = {}
+    missing: dict[Input, None] = {}
+    for radio in ours:
+        for theirs in partners(w, unit, radio):
+            link = invented(radio, theirs)
+            try:
+                if link_budget(w, link).held is None:
+                    continue
+                chance = Chance(theirs.unit, link, metric_of(w, link))
+            except Missing as error:
+                missing.update(dict.fromkeys(error.inputs))
+                continue
+            other = best.get(theirs.unit)
+            if other is None or chance.metric < other.metric:
+                best[theirs.unit] = chance
+    return tuple(best.values()), tuple(missing)
+
+
+def invented(radio: Radio, theirs: Radio) -> Link:
+    """Return the link that two radios could make; its name is one that no file can hold."""
+    name = f"{_MARK}{radio.unit}{_MARK}{radio.name}{_MARK}{theirs.unit}{_MARK}{theirs.name}"
+    return Link(
+        name=name,
+        from_unit=radio.unit,
+        to_unit=theirs.unit,
+        over="radio",
+        from_radio=radio.name,
+        to_radio=theirs.name,
+    )
+
+
+def cabled(link: Link, rate_mbps: float) -> Link:
+    """Return the cable link that could stand in a link's place."""
+    name = f"{_MARK}cable{_MARK}{link.name}"
+    return Link(
+        name=name,
+        from_unit=link.from_unit,
+        to_unit=link.to_unit,
+        over="cable",
+        rate_mbps=rate_mbps,
+    )
+
+
+def partners(w: Workings, unit: Unit, radio: Radio) -> Iterator[Radio]:
+    """Return the radios of other units on a radio's band, left out those surely beyond reach."""
+    limit_m = reach_limit_m(w, unit, radio)
+    for other in _around(w, unit, limit_m):
+        for theirs in other.radios.values():
+            if theirs.band == radio.band and theirs.carries != ():
+                yield theirs
+
+
+def _around(w: Workings, unit: Unit, limit_m: float) -> Iterator[Unit]:
+    here = unit.at
+    for other in w.site.units.values():
+        if other is unit or not other.radios:
+            continue
+        there = other.at
+        if here is not None and there is not None:
+            apart_m = math.hypot(here.x_m - there.x_m, here.y_m - there.y_m)
+            if apart_m > limit_m:
+                continue
+        yield other
+
+
+def reach_limit_m(w: Workings, unit: Unit, radio: Radio) -> float:
+    """Return a distance beyond which no radio can hold any rate to this one.
+
+    By the unit's own surroundings, without walls and margin, to a listener better than any table
+    knows; infinite where that cannot be told. It only spares work.
+    """
+    try:
+        spot = spot_of(w, unit)
+        if spot.outdoors:
+            return math.inf
+        terms = distance_terms(w, spot, spot, frequency_mhz(radio))
+        spare_db = max(radiated_dbm(radio), _MOST_GAIN_DBI) + _MOST_GAIN_DBI - _LOWEST_DBM
+        return max(term.reach_m(spare_db) for term in terms)
+    except (Missing, OutsideModel):
+        return math.inf
+
+
+def joined_spot(w: Workings, link: Link) -> Spot:
+    """Return the spot of a link that could be, its joining radio on its partner's channel."""
+    ours, theirs = radios_of(w, link)
+    if (ours.channel, ours.width_mhz) == (theirs.channel, theirs.width_mhz):
+        return link_spot(w, link)
+    from msgspec.structs import replace
+
+    follows = replace(
+        ours,
+        name=f"{_MARK}{ours.name}{_MARK}{theirs.unit}{_MARK}{theirs.name}",
+        channel=theirs.channel,
+        width_mhz=theirs.width_mhz,
+        second_channel=theirs.second_channel,
+        block=theirs.block,
+    )
+    return Spot(f"link/{link.name}", link.name, link.pointer, (follows, theirs), link)
