@@ -15,9 +15,8 @@ either end of one hears either end of the other.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING, Final, TypeVar
+from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar
 
 from meshlint.physics.bianchi import contention_share, saturation_mbps, taking_turns_mbps
 from meshlint.physics.mac import exchange
@@ -37,8 +36,7 @@ _METRIC_UNIT_US: Final = 10.24  # 0.01 of a time unit of 1024 us, the same claus
 ETHERNET_EFFICIENCY: Final = 1472 / 1538  # IEEE 802.3 clauses 3 and 4
 
 
-@dataclass(frozen=True, slots=True)
-class Hop:
+class Hop(NamedTuple):
     """One transmission: what it carries with nobody else on the air, and the shape of its turns."""
 
     goodput_mbps: float

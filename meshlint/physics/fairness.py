@@ -9,8 +9,7 @@ from __future__ import annotations
 
 import heapq
 import math
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -20,20 +19,18 @@ _CANCELLED = 1e-9
 _SAME = 1 - 1e-12
 
 
-@dataclass(frozen=True, slots=True)
-class Flow:
+class Flow(NamedTuple):
     """What each of so many like clients wants one way, and what a Mb/s of it takes where.
 
     ``uses`` gives for each resource the share of it that one Mb/s takes: 1 / goodput for each hop.
     """
 
-    count: float
+    count: float  # type: ignore[assignment]
     wanted_mbps: float
     uses: Mapping[str, float]
 
 
-@dataclass(frozen=True, slots=True)
-class Share:
+class Share(NamedTuple):
     """What each client of a flow gets, and the resource that stops it there, if one does."""
 
     rate_mbps: float

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from statistics import NormalDist
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
@@ -70,6 +69,9 @@ def fade_margin_db(sigma_db: float, share_of_places: float) -> float:
             f"not {sigma_db}, {share_of_places}"
         )
         raise ValueError(message)
+    # Imported here: it brings along fractions and random numbers, and few sites get this far.
+    from statistics import NormalDist
+
     return NormalDist().inv_cdf(share_of_places) * sigma_db
 
 
@@ -78,4 +80,6 @@ def share_of_places(margin_db: float, sigma_db: float) -> float:
 
     The inverse of `fade_margin_db`; ``sigma_db`` above 0.
     """
+    from statistics import NormalDist
+
     return NormalDist(sigma=sigma_db).cdf(margin_db)

@@ -13,8 +13,9 @@ spots, and of one that lies whole within another, only the larger is told.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from meshlint.physics.channels import overlap_mhz
 from meshlint.workings.ends import radio_of, radios_of
@@ -32,8 +33,7 @@ if TYPE_CHECKING:
 HEARING = "who hears whom by carrier sense, or by declared radio links where levels lack"
 
 
-@dataclass(frozen=True, slots=True)
-class Spot:
+class Spot(Struct, frozen=True):
     """A radio with its clients (`link` is None), or a radio link; `radios` are its unit ends."""
 
     key: str
@@ -43,8 +43,7 @@ class Spot:
     link: Link | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Air:
+class Air(Struct, frozen=True):
     """A spot and every spot that it shares air with, itself among them, in the file's order."""
 
     centre: Spot

@@ -8,8 +8,9 @@ air; an entry's share is its load over the goodput of its hop with nobody else o
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
+
+from msgspec import Struct
 
 from meshlint.physics.capacity import contention, heavy_clique
 from meshlint.physics.channels import ChannelError, channels, overlap_mhz
@@ -40,8 +41,7 @@ BEACONS = (
 EntryKind = Literal["clients", "backhaul", "beacons", "foreign"]
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(Struct, frozen=True):
     """One line of a ledger: who, how, and which share of the air's time, in per cent."""
 
     who: str

@@ -9,8 +9,9 @@ domain within its time (the bottleneck-collision-domain method).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
+
+from msgspec import Struct
 
 from meshlint.physics.capacity import most_in_turn, path_mbps, turn_us
 from meshlint.workings.airs import HEARING, conflict, link_spot
@@ -39,8 +40,7 @@ MOST_HOPS: Final = 31  # dot11MeshTTL: a mesh frame lives no longer; IEEE 802.11
 NOTHING_STOPS: Final = float("inf")
 
 
-@dataclass(frozen=True, slots=True)
-class Way:
+class Way(Struct, frozen=True):
     """What one flow gets on the way from a unit to the primary; infinite where there is no hop."""
 
     floor_mbps: float

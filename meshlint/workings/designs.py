@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from meshlint.workings.airs import HEARING, Spot, conflict, link_spot, spots
 from meshlint.workings.airtime import beacons, foreign, traffic
@@ -34,8 +35,7 @@ BETTER = f"least {METRIC} over every unit in reach that does not hang on this on
 BANDS = f"goodput times the time that others leave of its air; {HEARING}"
 
 
-@dataclass(frozen=True, slots=True)
-class Parent:
+class Parent(Struct, frozen=True):
     """A parent for a unit, and what the way through it would carry."""
 
     name: str
@@ -141,8 +141,7 @@ def best_airtime_metric(w: Workings, unit: Unit) -> float:
     return best_parent(w, unit).metric
 
 
-@dataclass(frozen=True, slots=True)
-class BandChoice:
+class BandChoice(Struct, frozen=True):
     """A band that both ends of a link have: what it would carry, and what others take of it."""
 
     band: float

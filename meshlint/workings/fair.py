@@ -7,8 +7,9 @@ full duplex, the internet lines and the primary's routing count each way by itse
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
+
+from msgspec import Struct
 
 from meshlint.physics.fairness import Flow, max_min
 from meshlint.workings.airs import Air, domains, radio_spot, spots
@@ -33,8 +34,7 @@ FAIR = (
 Direction = Literal["down", "up"]
 
 
-@dataclass(frozen=True, slots=True)
-class Delivered:
+class Delivered(Struct, frozen=True):
     """What each client of a group asks for and gets, one way."""
 
     wanted_mbps: float

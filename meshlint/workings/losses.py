@@ -7,8 +7,9 @@ they go dark with any unit. The primary is not lost here, since everything hangs
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from meshlint.workings.delivery import PATH, way_of
 from meshlint.workings.designs import over_chance, path_metric
@@ -24,8 +25,7 @@ if TYPE_CHECKING:
 LOSS = "graph search after the loss; new ways over links of the file, or by radio in reach"
 
 
-@dataclass(frozen=True, slots=True)
-class Loss:
+class Loss(Struct, frozen=True):
     """Something that is gone: a unit or a link."""
 
     unit: str | None = None
@@ -149,8 +149,7 @@ def link_dark_clients(w: Workings, link: Link) -> float:
     return sum(at[name] for name in stranded(w, Loss(link=link)))
 
 
-@dataclass(frozen=True, slots=True)
-class Fallback:
+class Fallback(Struct, frozen=True):
     """What is left for a unit after the worse of two losses: its uplink, or its parent."""
 
     after: str

@@ -8,8 +8,9 @@ that band will do; where the two are on different channels the joining radio is 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
+
+from msgspec import Struct
 
 from meshlint.physics.capacity import airtime_metric, overhead_us
 from meshlint.physics.propagation import OutsideModel
@@ -39,8 +40,7 @@ _LOWEST_DBM: Final = -98.0
 _MARK = "\0"
 
 
-@dataclass(frozen=True, slots=True)
-class Chance:
+class Chance(Struct, frozen=True):
     """A unit that could be the parent, over which link, and what that link costs by itself."""
 
     parent: str
