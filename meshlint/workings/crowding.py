@@ -114,11 +114,6 @@ def radio_serves_clients(_: Workings, radio: Radio) -> bool:
     return "clients" in need(radio.carries, (*radio.pointer, "carries"), "what it carries")
 
 
-@fact("radio.carries_backhaul", Kind.TRUTH, "whether backhaul is on it", source=STATED)
-def carries_backhaul(_: Workings, radio: Radio) -> bool:
-    return "backhaul" in need(radio.carries, (*radio.pointer, "carries"), "what it carries")
-
-
 @fact(
     "radio.low_band_devices",
     Kind.COUNT,
@@ -196,7 +191,6 @@ FACTS = (
     collided_percent,
     active_clients,
     radio_serves_clients,
-    carries_backhaul,
     low_band_devices,
     slow_radios,
     slow_beacons_percent,
