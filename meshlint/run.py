@@ -1,23 +1,32 @@
-"""One check from a path to a result: what the command line and the Python interface share."""
+"""One check from bytes to a result: what the command line and the Python interface share."""
 
 from __future__ import annotations
 
+import os
 from functools import cache
-from typing import TYPE_CHECKING
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, cast
 
 from meshlint.datafiles import data_folder
-from meshlint.lint.card import shipped_rulebook
+from meshlint.lint.card import joined, load_rulebook, shipped_rulebook
 from meshlint.lint.engine import check_site
 from meshlint.lint.finding import SiteResult
-from meshlint.site.load import load_site
+from meshlint.lint.policy import Settings, find_policy, read_policy, under_settings
+from meshlint.site.files import STANDARD_INPUT
+from meshlint.site.load import Catalogues, load_site, read_site, site_of
 from meshlint.site.problem import InputError
 from meshlint.workings.catalogue import FACTS
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from datetime import date
 
-    from meshlint.lint.card import Rulebook
-    from meshlint.site.load import Catalogues
+    from meshlint.lint.accepted import AcceptedList
+    from meshlint.lint.card import Card, Rulebook
+    from meshlint.lint.finding import Severity
+    from meshlint.lint.policy import Policy
+    from meshlint.site.model import Site
+    from meshlint.site.source import Document
 
 
 @cache
@@ -35,3 +44,153 @@ def check_bytes(
     except InputError as error:
         return SiteResult(path=path, problems=error.problems)
     return check_site(rules, site, document, today)
+
+
+def cards_for(paths: Iterable[str], today: date) -> dict[str, Card]:
+    """Return every card that findings on the files may come from, by name."""
+    checker = Checker(today)
+    cards = {card.id: card for card in shipped_rules().cards}
+    for folder in {str(Path(path).parent) for path in paths}:
+        try:
+            policy = checker.policy_of(str(Path(folder, "a.site.yaml")))
+            rules = checker.rules_of(policy, Settings())
+        except InputError:
+            continue  # every site under it has said so
+        cards.update((card.id, card) for card in rules.cards)
+    return cards
+
+
+class Checker:
+    """Checks files, each held to the policy of its place; reads every shared file once."""
+
+    def __init__(self, today: date, fail_at: Severity | None = None) -> None:
+        self.today = today
+        self.fail_at = fail_at
+        self.catalogues = Catalogues()
+        self._found: dict[str, Path | None] = {}
+        self._policies: dict[Path, Policy | InputError] = {}
+        self._rules: dict[Path, Rulebook | InputError] = {}
+        self._held: dict[tuple[int, int], Rulebook] = {}
+        self._lists: dict[Path, AcceptedList | InputError] = {}
+
+    def check(self, data: bytes, path: str) -> SiteResult:
+        """Return what holds of one file; what cannot be understood is told in the result."""
+        try:
+            document = read_site(data, path)
+            policy = self.policy_of(path)
+            settings = self.settings_of(document)
+            rules = self.rules_of(policy, settings)
+            site = self.site_of(document, settings)
+            listed = self._accepted(policy).get(site.about.name, ()) if policy else ()
+        except InputError as error:
+            return SiteResult(path=path, problems=error.problems)
+        fail_at = self.fail_at or (settings.fail_at[0] if settings.fail_at else "error")
+        return check_site(rules, site, document, self.today, listed, fail_at)
+
+    def policy_of(self, site_path: str) -> Policy | None:
+        """Return the policy that a site file is held to, or raise `InputError` for a bad one."""
+        folder = "." if site_path == STANDARD_INPUT else os.path.dirname(site_path) or "."  # noqa: PTH120 - thousands of these
+        if folder not in self._found:
+            self._found[folder] = find_policy(Path(folder))
+        path = self._found[folder]
+        if path is None:
+            return None
+        known = self._policies.get(path)
+        if known is None:
+            known = self._policies[path] = _policy_or_error(path)
+        if isinstance(known, InputError):
+            raise known
+        return known
+
+    def settings_of(self, document: Document) -> Settings:
+        """Return what the policy says about the site of a document."""
+        policy = self.policy_of(document.path)
+        if policy is None:
+            return Settings()
+        about = cast("dict[str, Any]", document.value)["site"]
+        return policy.settings(document.path, about.get("class"))
+
+    def site_of(self, document: Document, settings: Settings) -> Site:
+        """Return the site of a document under the settings; raise `InputError`."""
+        site = site_of(document, self.catalogues, settings.catalogue)
+        return _with_radars(site, settings) if settings.radars else site
+
+    def rules_of(self, policy: Policy | None, settings: Settings) -> Rulebook:
+        """Return the rules as they are held under the settings; raise `InputError`."""
+        if policy is None:
+            return shipped_rules()
+        path = Path(policy.path)
+        rules = self._rules.get(path)
+        if rules is None:
+            try:
+                rules = _rules_under(policy)
+            except InputError as error:
+                rules = error
+            self._rules[path] = rules
+        if isinstance(rules, InputError):
+            raise rules
+        # A policy keeps its settings as long as it lives, so that their identity names them.
+        key = id(rules), id(settings)
+        if key not in self._held:
+            self._held[key] = under_settings(rules, settings)
+        return self._held[key]
+
+    def _accepted(self, policy: Policy) -> AcceptedList:
+        path = policy.accepted
+        known = self._lists.get(path)
+        if known is None:
+            from meshlint.lint.accepted import read_accepted
+
+            try:
+                known = read_accepted(path, str(path))
+            except InputError as error:
+                known = error
+            self._lists[path] = known
+        if isinstance(known, InputError):
+            raise known
+        return known
+
+
+def _policy_or_error(path: Path) -> Policy | InputError:
+    here = Path.cwd()
+    shown = str(path.relative_to(here)) if path.is_relative_to(here) else str(path)
+    try:
+        return read_policy(path, shown)
+    except InputError as error:
+        return error
+
+
+def _rules_under(policy: Policy) -> Rulebook:
+    """Return the shipped cards and the repository's own, and hold the policy against them."""
+    facts = FACTS
+    if policy.facts:
+        from meshlint.workings.installed import installed_facts
+
+        facts = {**FACTS, **installed_facts(policy.facts)}
+    rules = shipped_rules()
+    if policy.card_folders:
+        sets = [
+            load_rulebook(sorted(folder.path.glob("*.yaml")), facts, f"{folder.name}/")
+            for folder in policy.card_folders
+        ]
+        rules = joined([rules, *sets], facts)
+    problems = policy.problems(rules)
+    if problems:
+        raise InputError(problems)
+    return rules
+
+
+def _with_radars(site: Site, settings: Settings) -> Site:
+    from msgspec.structs import replace
+
+    from meshlint.site.model import GeoPlace, KnownRadar
+
+    known = tuple(
+        KnownRadar(
+            radar["name"],
+            GeoPlace(radar["latitude"], radar["longitude"]),
+            radar.get("frequency_mhz"),
+        )
+        for radar, _ in settings.radars
+    )
+    return replace(site, radars=(*(site.radars or ()), *known))

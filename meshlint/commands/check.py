@@ -10,30 +10,30 @@ from typing import TYPE_CHECKING
 import click
 
 from meshlint.commands.day import Day
-from meshlint.terminal import FINDINGS, NOT_UNDERSTOOD, Now, deliver, look, refuse
+from meshlint.commands.delivery import Target, TargetType, delivered
+from meshlint.terminal import refuse
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping
 
-    from meshlint.lint.finding import SiteResult
+    from meshlint.lint.card import Card
+    from meshlint.lint.finding import Severity
 
 
 @click.command()
 @click.argument("paths", nargs=-1)
 @click.option(
     "--format",
-    "form",
-    type=click.Choice(["text", "json"]),
-    default="text",
-    show_default=True,
-    help="For people or for programs.",
+    "targets",
+    type=TargetType(),
+    multiple=True,
+    help="How to report: text, json, sarif, junit or markdown; NAME=FILE writes to a file. "
+    "May be given several times.  [default: text]",
 )
 @click.option(
     "--fail-at",
     type=click.Choice(["error", "warning", "note"]),
-    default="error",
-    show_default=True,
-    help="The mildest severity that makes the exit status 1.",
+    help="The mildest severity that makes the exit status 1.  [default: the policy's, else error]",
 )
 @click.option(
     "--output",
@@ -41,16 +41,32 @@ if TYPE_CHECKING:
     help="Write the report to this file, whole or not at all.",
 )
 @click.option(
+    "--changed-since",
+    metavar="REVISION",
+    help="Only sites that changed in git since REVISION, or whose catalogue, policy, cards or "
+    "accepted list did.",
+)
+@click.option("--jobs", type=click.IntRange(1), help="At most so many processes.")
+@click.option("--no-cache", is_flag=True, help="Work everything out afresh, and keep nothing.")
+@click.option(
     "--today",
     type=Day(),
     help="The day on which waivers are judged, for runs that must repeat.  [default: today]",
 )
 def command(
-    paths: tuple[str, ...], form: str, fail_at: str, output: Path | None, today: date | None
+    paths: tuple[str, ...],
+    targets: tuple[Target, ...],
+    fail_at: Severity | None,
+    output: Path | None,
+    changed_since: str | None,
+    jobs: int | None,
+    no_cache: bool,  # noqa: FBT001 - click passes options by name
+    today: date | None,
 ) -> None:
     """Check site files, all *.site.yaml files in folders, or - for standard input.
 
-    Without PATHS, checks the current folder.
+    Without PATHS, checks the current folder. Folders are searched as git would: what .gitignore
+    names is left out. The exit status is the same for every format.
 
     \b
     Exit status:
@@ -64,47 +80,43 @@ def command(
       meshlint check central.site.yaml
       meshlint check branches/ --fail-at warning
       git show HEAD~1:central.site.yaml | meshlint check -
-      meshlint check branches/ --format json --output findings.json
+      meshlint check branches/ --format text --format sarif=findings.sarif
+      meshlint check --changed-since origin/main
     """
-    from meshlint.discovery import site_files
-    from meshlint.lint.finding import SEVERITIES
+    from meshlint.fleet.discovery import site_files
+    from meshlint.fleet.work import Orders, results_of
 
     files = site_files(paths or (".",))
     if not files:
         refuse(f"no *.site.yaml file in {', '.join(paths) or 'this folder'}")
-    results = _results(files, today or date.today())  # noqa: DTZ011 - the reader's own day
-    if form == "json":
-        from meshlint.report import as_json
+    if changed_since is not None:
+        from meshlint.fleet.changed import NotKnown, touched_since
 
-        text = as_json.render(results)
-    else:
-        from meshlint.report import text as as_text
-
-        text = as_text.render(results, look(to_file=output is not None))
-    deliver(text, output)
-    if any(result.problems for result in results):
-        sys.exit(NOT_UNDERSTOOD)
-    failing = SEVERITIES[: SEVERITIES.index(fail_at) + 1]
-    if any(f.severity in failing for result in results for f in result.open_findings):
-        sys.exit(FINDINGS)
-
-
-def _results(files: Sequence[str], today: date) -> list[SiteResult]:
-    from meshlint.lint.finding import SiteResult
-    from meshlint.run import check_bytes, shipped_rules
-    from meshlint.site.files import STANDARD_INPUT, read_bytes, read_standard_input
-    from meshlint.site.load import Catalogues
-    from meshlint.site.problem import InputError
-
-    catalogues = Catalogues()
-    cards = shipped_rules()
-    results = []
-    for path in files:
-        Now.file = path
         try:
-            data = read_standard_input() if path == STANDARD_INPUT else read_bytes(Path(path), path)
-        except InputError as error:
-            results.append(SiteResult(path=path, problems=error.problems))
-            continue
-        results.append(check_bytes(data, path, cards, catalogues, today))
-    return results
+            files = touched_since(changed_since, files)
+        except NotKnown as error:
+            refuse(str(error))
+        if not files:
+            click.echo(f"meshlint: no site changed since {changed_since}", err=True)
+    orders = Orders(today or date.today(), fail_at, jobs)  # noqa: DTZ011 - the reader's own day
+    keys, kept = None, None
+    if not no_cache:
+        from meshlint.fleet.cache import Cache, cache_folder
+        from meshlint.fleet.keys import Keys
+
+        keys, kept = Keys(orders.today, orders.fail_at), Cache(cache_folder())
+
+    def cards() -> Mapping[str, Card]:
+        from meshlint.run import cards_for
+
+        return cards_for(files, orders.today)
+
+    try:
+        status = delivered(
+            results_of(files, orders, keys, kept), len(files), targets, output, cards
+        )
+    finally:
+        if kept is not None:
+            kept.close()
+    if status:
+        sys.exit(status)

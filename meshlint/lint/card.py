@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Literal, cast
 from meshlint.lint.expression import Expression, ExpressionError, Language
 from meshlint.lint.finding import Source
 from meshlint.lint.template import Template, TemplateError, parse
+from meshlint.site.files import read_bytes
 from meshlint.site.problem import InputError, Place, Problem
 from meshlint.site.schema import check
 from meshlint.site.source import read_document
@@ -108,14 +109,30 @@ class Rulebook:
     language: Language
     limits: Mapping[str, Mapping[str, float]]
     """The numbers that hold, by card and by the limit's own name."""
+    switched_off: frozenset[str] = frozenset()
+    """Rules that a policy has taken out; a waiver for one is not blamed for covering nothing."""
+
+    def with_cards(
+        self,
+        cards: Iterable[Card],
+        limits: Mapping[str, Mapping[str, float]],
+        switched_off: Iterable[str] = (),
+    ) -> Rulebook:
+        """Return a rulebook of other cards, or of the same with other numbers."""
+        ordered = tuple(sorted(cards, key=lambda card: card.id))
+        off = frozenset(switched_off)
+        return Rulebook(ordered, _by_scope(ordered), self.facts, self.language, limits, off)
 
     def limits_of(self, card: Card) -> Mapping[str, float]:
         """Return one card's limits by their own names."""
         return self.limits[card.id]
 
 
-def load_rulebook(paths: Iterable[Path], facts: Mapping[str, Fact]) -> Rulebook:
-    """Return the cards in the files; raise `InputError` with all that is wrong in them."""
+def load_rulebook(paths: Iterable[Path], facts: Mapping[str, Fact], prefix: str = "") -> Rulebook:
+    """Return the cards in the files; raise `InputError` with all that is wrong in them.
+
+    `prefix` is put before the name of every rule.
+    """
     documents, problems = _documents(paths)
     declared = (cast("dict[str, Any]", document.value).get("limits", {}) for document in documents)
     language = Language(facts.values(), (name for limits in declared for name in limits))
@@ -123,7 +140,7 @@ def load_rulebook(paths: Iterable[Path], facts: Mapping[str, Fact]) -> Rulebook:
     places: dict[str, Place] = {}
     for document in documents:
         try:
-            card = _Reader(document, facts, language).card()
+            card = _Reader(document, facts, language, prefix).card()
         except InputError as error:
             problems.extend(error.problems)
             continue
@@ -147,12 +164,17 @@ def shipped_rulebook(paths: Iterable[Path], facts: Mapping[str, Fact]) -> Rulebo
     return _rulebook((_Reader(document, facts, None).card() for document in documents), facts)
 
 
+def joined(rulebooks: Iterable[Rulebook], facts: Mapping[str, Fact]) -> Rulebook:
+    """Return the cards of several rulebooks, of which no two have a name in common, as one."""
+    return _rulebook((card for rules in rulebooks for card in rules.cards), facts)
+
+
 def _documents(paths: Iterable[Path]) -> tuple[list[Document], list[Problem]]:
     documents: list[Document] = []
     problems: list[Problem] = []
     for path in paths:
         try:
-            document = read_document(path.read_bytes(), str(path))
+            document = read_document(read_bytes(path, str(path)), str(path))
             check(document, "card")
             documents.append(document)
         except InputError as error:
@@ -183,12 +205,17 @@ class _Reader:
     """
 
     def __init__(
-        self, document: Document, facts: Mapping[str, Fact], language: Language | None
+        self,
+        document: Document,
+        facts: Mapping[str, Fact],
+        language: Language | None,
+        prefix: str = "",
     ) -> None:
         self.document = document
         self.raw = cast("dict[str, Any]", document.value)
         self.facts = facts
         self.language = language
+        self.prefix = prefix
         self.problems: list[Problem] = []
 
     def card(self) -> Card:
@@ -214,7 +241,7 @@ class _Reader:
         if self.problems or expect is None:
             raise InputError(self.problems)
         return Card(
-            id=raw["id"],
+            id=self.prefix + raw["id"],
             status=raw["status"],
             since=raw["since"],
             about=raw["about"],

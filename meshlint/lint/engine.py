@@ -31,12 +31,17 @@ _SITE_KEY = "site"
 
 
 def check_site(
-    rules: Rulebook, site: Site, document: Document, today: date, listed: Iterable[Listed] = ()
+    rules: Rulebook,
+    site: Site,
+    document: Document,
+    today: date,
+    listed: Iterable[Listed] = (),
+    fail_at: Severity = "error",
 ) -> SiteResult:
     """Return every finding of the rules on one site.
 
     `today` is the day against which the ends of waivers are held; `listed` is what the repository's
-    accepted list says of this site.
+    accepted list says of this site, and `fail_at` the mildest severity that fails it.
     """
     run = _Run(rules, site, document)
     for scope in rules.by_scope:
@@ -49,6 +54,7 @@ def check_site(
     return SiteResult(
         path=document.path,
         site=site.about.name,
+        fail_at=fail_at,
         findings=tuple(sorted(findings, key=_order)),
         not_judged=tuple(sorted(run.not_judged, key=lambda n: (n.place, n.rule))),
         held=tuple(run.held),
@@ -86,14 +92,15 @@ class _Run:
     def judge_waivers(self, waivers: Iterable[Waiver], today: date) -> None:
         cards = self.rules.by_scope.get("waiver", ())
         known = {card.id: card for card in self.rules.cards}
+        off = self.rules.switched_off
         judged = [
             self._waiver_subject(
                 JudgedWaiver(
                     waiver,
                     today,
-                    waiver.rule in known,
-                    waiver.rule in known and known[waiver.rule].waivable,
-                    self._bears_on_something(waiver),
+                    waiver.rule in known or waiver.rule in off,
+                    waiver.rule in off or (waiver.rule in known and known[waiver.rule].waivable),
+                    waiver.rule in off or self._bears_on_something(waiver),
                 )
             )
             for waiver in waivers
@@ -123,7 +130,7 @@ class _Run:
         vanished = set(entries)
         for at, told in enumerate(self.findings):
             entry = entries.get(told.finding.fingerprint)
-            if entry is None:
+            if entry is None or not told.card.waivable:
                 continue
             vanished.discard(entry.fingerprint)
             if not told.finding.is_accepted and not _graver(told.finding.severity, entry.severity):
@@ -134,6 +141,7 @@ class _Run:
             entry
             for key, entry in entries.items()
             if key in vanished
+            and entry.rule not in self.rules.switched_off
             and not open_questions & {(entry.rule, entry.subject), (entry.rule, _SITE_KEY)}
         )
 

@@ -1,59 +1,103 @@
-"""The report that a program reads: one JSON object, versioned, with one-based places."""
+"""The report that a program reads: one JSON object, versioned, with one-based places.
+
+Its schema is `schemas/report.schema.json`. Files come first and the summary last, so that it can be
+written while the check goes on.
+"""
 
 from __future__ import annotations
 
-import json
 from typing import TYPE_CHECKING, Any
 
-from meshlint.report.text import count_by_severity
+from meshlint import __version__
+from meshlint.report.tally import Tally
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable
 
-    from meshlint.lint.finding import Finding, NotJudged, SiteResult
+    from meshlint.lint.finding import Finding, Listed, NotJudged, SiteResult
     from meshlint.site.problem import Place
 
 SCHEMA_VERSION = 1
 
 
-def render(results: Sequence[SiteResult]) -> str:
-    """Return the report as JSON text, keys in a fixed order."""
-    report = {
-        "schema_version": SCHEMA_VERSION,
-        "summary": {
-            "files": len(results),
-            "unreadable": sum(bool(result.problems) for result in results),
-            **{f"{severity}s": n for severity, n in count_by_severity(results).items()},
-            "held": sum(len(result.held) for result in results),
-            "not_judged": sum(len(result.not_judged) for result in results),
-            "waived": sum(len(result.accepted) for result in results),
-            "cautions": sum(len(result.cautions) for result in results),
-        },
-        "files": [_file(result) for result in results],
+class JsonWriter:
+    """Writes the report file by file."""
+
+    def __init__(self) -> None:
+        self._tally = Tally()
+
+    def add(self, result: SiteResult) -> str:
+        """Return one file's part."""
+        start = ",\n" if self._tally.files else self._head()
+        self._tally.add(result)
+        return start + _indented(_file(result), "    ")
+
+    def finish(self) -> str:
+        """Return the summary and the end."""
+        start = "\n" if self._tally.files else self._head()
+        summary = _indented(_summary(self._tally), "  ").lstrip()
+        return f'{start}  ],\n  "summary": {summary}\n}}\n'
+
+    def _head(self) -> str:
+        program = _indented({"name": "meshlint", "version": __version__}, "  ").lstrip()
+        return f'{{\n  "schema_version": {SCHEMA_VERSION},\n  "program": {program},\n  "files": [\n'
+
+
+def render(results: Iterable[SiteResult]) -> str:
+    """Return the whole report on results that are all there."""
+    writer = JsonWriter()
+    return "".join([*map(writer.add, results), writer.finish()])
+
+
+def _indented(value: object, indent: str) -> str:
+    from msgspec import json
+
+    text = json.format(json.encode(value), indent=2).decode()
+    return indent + text.replace("\n", f"\n{indent}")
+
+
+def _summary(tally: Tally) -> dict[str, int]:
+    return {
+        "files": tally.files,
+        "unreadable": tally.unreadable,
+        "faults": tally.faults,
+        **{f"{severity}s": count for severity, count in tally.severities.items()},
+        "failing": tally.failing,
+        "cautions": tally.cautions,
+        "held": tally.held,
+        "not_judged": tally.not_judged,
+        "waived": tally.waived,
+        "listed": tally.listed,
+        "vanished": tally.vanished,
     }
-    return json.dumps(report, indent=2, ensure_ascii=False) + "\n"
 
 
 def _file(result: SiteResult) -> dict[str, Any]:
     return {
         "path": result.path,
         "site": result.site,
+        "fault": result.fault,
         "problems": [
             {"place": _place(problem.place), "message": problem.message}
             for problem in result.problems
         ],
+        "fail_at": result.fail_at,
         "findings": [_finding(finding) for finding in result.findings],
         "not_judged": [_not_judged(entry) for entry in result.not_judged],
         "wanted": [
-            {"input": key, "meaning": meaning, "judgements": judgements, "rules": list(rules)}
+            {"input": key, "meaning": meaning, "judgements": judgements, "rules": rules}
             for key, meaning, judgements, rules in result.wanted()
         ],
-        "nothing_to_look_at": list(result.idle),
+        "vanished": [
+            {"rule": entry.rule, "subject": entry.subject, **_listed(entry)}
+            for entry in result.vanished
+        ],
+        "nothing_to_look_at": result.idle,
     }
 
 
 def _finding(finding: Finding) -> dict[str, Any]:
-    waiver = finding.waiver
+    waiver, listed = finding.waiver, finding.listed
     return {
         "rule": finding.rule,
         "severity": finding.severity,
@@ -65,10 +109,7 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "message": finding.message,
         "why": finding.why,
         "remedy": finding.remedy,
-        "numbers": {
-            name: list(value) if isinstance(value, tuple) else value
-            for name, value in finding.numbers.items()
-        },
+        "numbers": finding.numbers,
         "sources": [
             {
                 "document": source.document,
@@ -80,7 +121,7 @@ def _finding(finding: Finding) -> dict[str, Any]:
             for source in finding.sources
         ],
         "related": [{"place": _place(r.place), "says": r.says} for r in finding.related],
-        "follows": list(finding.follows),
+        "follows": finding.follows,
         "fingerprint": finding.fingerprint,
         "waiver": None
         if waiver is None
@@ -89,6 +130,17 @@ def _finding(finding: Finding) -> dict[str, Any]:
             "approved_by": waiver.approved_by,
             "until": waiver.until.isoformat() if waiver.until else None,
         },
+        "listed": None if listed is None else _listed(listed),
+    }
+
+
+def _listed(entry: Listed) -> dict[str, Any]:
+    return {
+        "because": entry.because,
+        "since": entry.since.isoformat(),
+        "severity": entry.severity,
+        "fingerprint": entry.fingerprint,
+        "place": _place(entry.place),
     }
 
 

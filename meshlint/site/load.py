@@ -13,6 +13,7 @@ from meshlint.site.source import read_document
 
 if TYPE_CHECKING:
     from meshlint.site.model import Site
+    from meshlint.site.problem import Place
     from meshlint.site.source import Document
 
 
@@ -21,9 +22,12 @@ class Catalogues:
 
     def __init__(self) -> None:
         self._read: dict[Path, Document | InputError] = {}
+        self.asked: set[Path] = set()
+        """Files asked for since whoever wants to know last emptied this."""
 
     def at(self, path: Path, shown: str) -> Document:
         """Return the checked equipment file."""
+        self.asked.add(path)
         known = self._read.get(path)
         if known is None:
             try:
@@ -43,18 +47,38 @@ def load_site(data: bytes, path: str, catalogues: Catalogues) -> tuple[Site, Doc
     `path` is the file's path as the caller knows it, or `-` for standard input. Raises
     `InputError`.
     """
+    document = read_site(data, path)
+    return site_of(document, catalogues), document
+
+
+def read_site(data: bytes, path: str) -> Document:
+    """Return the document of a site file, its shape checked; raise `InputError`."""
     document = read_document(data, path)
     check(document, "site")
+    return document
+
+
+def site_of(
+    document: Document, catalogues: Catalogues, usual: tuple[str, Place] | None = None
+) -> Site:
+    """Return the site of a document; raise `InputError`.
+
+    `usual` is the catalogue for sites that name none and have no models of their own: a path, and
+    the place of the file that it is relative to.
+    """
     raw = cast("dict[str, Any]", document.value)
     catalogue = None
     if "catalogue" in raw:
-        catalogue = _catalogue(raw["catalogue"], document, catalogues)
-    return build_site(document, catalogue), document
+        place = document.place(("catalogue",))
+        beside = Path("stdin" if document.path == STANDARD_INPUT else document.path)
+        catalogue = _catalogue(raw["catalogue"], beside, place, catalogues)
+    elif usual is not None and "models" not in raw:
+        named, place = usual
+        catalogue = _catalogue(named, Path(place.path), place, catalogues)
+    return build_site(document, catalogue)
 
 
-def _catalogue(named: str, document: Document, catalogues: Catalogues) -> Document:
-    place = document.place(("catalogue",))
-    beside = Path("stdin" if document.path == STANDARD_INPUT else document.path)
+def _catalogue(named: str, beside: Path, place: Place, catalogues: Catalogues) -> Document:
     target = inside_repository(beside, named, place)
     try:
         return catalogues.at(target, str(Path(beside.parent, named)))

@@ -1,0 +1,157 @@
+"""Where reports go: each format to standard output or to a file of its own, all in one pass."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from meshlint.report.formats import FORMATS, writer
+from meshlint.terminal import FAILED, FINDINGS, NOT_UNDERSTOOD, look, refuse
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping
+
+    from meshlint.fleet.progress import Progress
+    from meshlint.lint.card import Card
+    from meshlint.lint.finding import SiteResult
+    from meshlint.output import WholeFile
+    from meshlint.report.formats import Writer
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """A format and the file that it goes to; none is standard output."""
+
+    form: str
+    file: Path | None = None
+
+
+class TargetType(click.ParamType[Target]):
+    """A format as an option takes it: `sarif`, or `sarif=findings.sarif`."""
+
+    name = "NAME[=FILE]"
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Target:
+        """Return what the text names."""
+        if isinstance(value, Target):
+            return value
+        form, _, file = str(value).partition("=")
+        if form not in FORMATS or (not file and "=" in str(value)):
+            self.fail(f"expected one of {', '.join(FORMATS)}, found {value!r}", param, ctx)
+        return Target(form, Path(file) if file else None)
+
+
+@dataclass(slots=True)
+class _Sink:
+    writer: Writer
+    file: WholeFile | None
+    shown: Path | None
+
+
+def delivered(
+    results: Iterable[SiteResult],
+    total: int,
+    targets: tuple[Target, ...],
+    output: Path | None,
+    cards: Callable[[], Mapping[str, Card]],
+) -> int:
+    """Write every report as the results come, and return the exit status they make.
+
+    `output` is the file of the one format that names none.
+    """
+    from meshlint.fleet.progress import Progress
+
+    sinks = _sinks(_settled(targets, output), cards)
+    progress = Progress(total)
+    status = 0
+    try:
+        for result in results:
+            progress.step()
+            status = max(status, _status(result))
+            for sink in sinks:
+                _write(sink, sink.writer.add(result), progress)
+            if result.fault:
+                _tell_fault(result)
+        progress.clear()
+        for sink in sinks:
+            _write(sink, sink.writer.finish(), progress)
+            if sink.file is not None:
+                _kept(sink)
+    finally:
+        progress.clear()
+        for sink in sinks:
+            if sink.file is not None:
+                sink.file.drop()
+    return status
+
+
+def _settled(targets: tuple[Target, ...], output: Path | None) -> tuple[Target, ...]:
+    settled = tuple(
+        Target(target.form, target.file or output) for target in targets or (Target("text"),)
+    )
+    places = [target.file for target in settled]
+    if len(set(places)) < len(places):
+        where = "standard output" if None in places else "one file"
+        refuse(f"two reports would go to {where}; write --format NAME=FILE for each but one")
+    return settled
+
+
+def _sinks(targets: tuple[Target, ...], cards: Callable[[], Mapping[str, Card]]) -> list[_Sink]:
+    from meshlint.output import WholeFile
+
+    sinks: list[_Sink] = []
+    for target in targets:
+        form = writer(target.form, look(to_file=target.file is not None), cards)
+        try:
+            file = WholeFile(target.file) if target.file else None
+        except OSError as error:
+            for sink in sinks:
+                if sink.file is not None:
+                    sink.file.drop()
+            refuse(f"{target.file} cannot be written: {error.strerror}")
+        sinks.append(_Sink(form, file, target.file))
+    return sinks
+
+
+def _write(sink: _Sink, text: str, progress: Progress) -> None:
+    if not text:
+        return
+    if sink.file is None:
+        progress.clear()
+        click.echo(text, nl=False)
+        return
+    try:
+        sink.file.write(text)
+    except OSError as error:
+        refuse(f"{sink.shown} cannot be written: {error.strerror}")
+
+
+def _kept(sink: _Sink) -> None:
+    assert sink.file is not None
+    try:
+        sink.file.keep()
+    except OSError as error:
+        refuse(f"{sink.shown} cannot be written: {error.strerror}")
+
+
+def _status(result: SiteResult) -> int:
+    if result.fault:
+        return FAILED
+    if result.problems:
+        return NOT_UNDERSTOOD
+    return FINDINGS if result.failing else 0
+
+
+def _tell_fault(result: SiteResult) -> None:
+    from meshlint.report.plain import visible
+
+    click.echo(
+        f"meshlint: a fault of the program while working on {visible(result.path)}: "
+        f"{visible(result.fault)}; set MESHLINT_TRACE=1 for the trace, and please report it",
+        err=True,
+    )

@@ -1,0 +1,82 @@
+"""Which site files a call means: the named ones, and all in the named folders.
+
+A folder is searched as git would: what a `.gitignore` on the way excludes is not entered. A file
+that is named outright is always checked.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from meshlint.site.files import STANDARD_INPUT, repository_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from pathspec import GitIgnoreSpec
+
+SUFFIXES = (".site.yaml", ".site.yml")
+IGNORE_FILE = ".gitignore"
+
+Rules = tuple[tuple[str, "GitIgnoreSpec"], ...]
+"""Ignore rules from the outermost folder inwards, each with the folder that it is relative to."""
+
+
+def site_files(paths: Iterable[str]) -> tuple[str, ...]:
+    """Return the files to check, once each, sorted; folders are searched for `*.site.yaml`.
+
+    A file named outright counts whatever it is called, and one that is not there stays in the
+    list, so that reading it says so. Hidden folders and links to folders are not entered.
+    """
+    found: dict[str, None] = {}
+    for path in paths:
+        if path != STANDARD_INPUT and Path(path).is_dir():
+            found.update(dict.fromkeys(_inside(path, _rules_above(path))))
+        else:
+            found[path] = None
+    return tuple(sorted(found))
+
+
+def _inside(folder: str, rules: Rules) -> Iterator[str]:
+    rules += _rules_in(folder)
+    entries = sorted(os.scandir(folder), key=lambda entry: entry.name)
+    for entry in entries:
+        is_folder = entry.is_dir(follow_symlinks=False)
+        wanted = not entry.name.startswith(".") if is_folder else entry.name.endswith(SUFFIXES)
+        if not wanted or (rules and _ignored(entry.path, rules, is_folder=is_folder)):
+            continue
+        if is_folder:
+            yield from _inside(entry.path, rules)
+        elif entry.is_file():
+            yield os.path.normpath(entry.path)
+
+
+def _rules_above(folder: str) -> Rules:
+    """Return the ignore rules of the folders between the repository's top and this one."""
+    here = Path(folder).resolve()
+    top = repository_of(here / IGNORE_FILE)
+    above = [parent for parent in here.parents if parent.is_relative_to(top)]
+    return tuple(rule for parent in reversed(above) for rule in _rules_in(str(parent)))
+
+
+def _rules_in(folder: str) -> Rules:
+    try:
+        lines = Path(folder, IGNORE_FILE).read_text(encoding="utf-8", errors="replace").splitlines()
+    except OSError:
+        return ()
+    from pathspec import GitIgnoreSpec
+
+    return ((str(Path(folder).resolve()), GitIgnoreSpec.from_lines(lines)),)
+
+
+def _ignored(path: str, rules: Rules, *, is_folder: bool) -> bool:
+    """Return whether git would ignore the path: the innermost rule that speaks of it decides."""
+    full = os.path.abspath(path)  # noqa: PTH100 - links are not followed
+    for folder, spec in reversed(rules):
+        below = os.path.relpath(full, folder).replace(os.sep, "/")
+        said = spec.check_file(f"{below}/" if is_folder else below).include
+        if said is not None:
+            return said
+    return False

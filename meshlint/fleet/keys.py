@@ -1,0 +1,104 @@
+"""What bears on a file's result, as one key: the program, the policy and the file's own bytes.
+
+The catalogue that a file names is known only once it has been read, so an entry of the cache names
+the catalogues it rests on with their content, and counts only while they are the same.
+"""
+
+from __future__ import annotations
+
+import os
+from hashlib import blake2b
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from meshlint import __version__
+from meshlint.datafiles import data_folder
+from meshlint.lint.policy import find_policy, read_policy
+from meshlint.site.files import STANDARD_INPUT
+from meshlint.site.problem import InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+    from datetime import date
+
+    from meshlint.lint.finding import Severity
+
+_SIZE = 20
+
+
+class Keys:
+    """Makes the keys of one run; every shared file is read once."""
+
+    def __init__(self, today: date, fail_at: Severity | None) -> None:
+        self._program = _digest([_program(), str(fail_at).encode()])
+        self._today = today.isoformat().encode()
+        self._surroundings: dict[str, bytes | None] = {}
+        self._files: dict[str, bytes] = {}
+
+    def of(self, path: str, data: bytes) -> bytes | None:
+        """Return the key of a file, or `None` where its result must not be kept."""
+        folder = "." if path == STANDARD_INPUT else os.path.dirname(path) or "."  # noqa: PTH120
+        if folder not in self._surroundings:
+            self._surroundings[folder] = self._around(folder)
+        around = self._surroundings[folder]
+        if around is None:
+            return None
+        # Only the ends of waivers depend on the day, and a fleet should not start afresh each one.
+        day = self._today if b"waivers" in data else b""
+        return _digest([self._program, around, day, path.encode(errors="surrogateescape"), data])
+
+    def content(self, path: str) -> bytes:
+        """Return a digest of a file's bytes; that of a file that cannot be read is empty."""
+        known = self._files.get(path)
+        if known is None:
+            try:
+                known = _digest([Path(path).read_bytes()])
+            except OSError:
+                known = b""
+            self._files[path] = known
+        return known
+
+    def _around(self, folder: str) -> bytes | None:
+        """Return a digest of the policy of a folder and all that it names; `None`: keep nothing."""
+        # A catalogue is named relative to the site file, so the folder itself bears on the result.
+        here = str(Path(folder).resolve()).encode(errors="surrogateescape")
+        found = find_policy(Path(folder))
+        if found is None:
+            return here
+        try:
+            policy = read_policy(found, str(found))
+            if policy.facts:  # what installed code does is not ours to know
+                return None
+            files = [found, policy.accepted]
+            for own in policy.card_folders:
+                files += sorted(own.path.glob("*.yaml"))
+        except InputError:
+            return None
+        named = [str(file).encode(errors="surrogateescape") for file in files]
+        return _digest([here, *named, *(self.content(str(file)) for file in files)])
+
+
+def _program() -> bytes:
+    """Return a digest that changes with the program: its version, and its files in a checkout."""
+    seen = [__version__]
+    for folder in (Path(__file__).parents[1], data_folder("rules"), data_folder("schemas")):
+        seen += sorted(_stamps(str(folder)))
+    return _digest([stamp.encode() for stamp in seen])
+
+
+def _stamps(folder: str) -> Iterator[str]:
+    for entry in os.scandir(folder):
+        if entry.is_dir():
+            yield from _stamps(entry.path)
+        elif not entry.name.endswith(".pyc"):
+            about = entry.stat()
+            yield f"{entry.name} {about.st_size} {about.st_mtime_ns}"
+
+
+def _digest(parts: Iterable[bytes]) -> bytes:
+    whole = blake2b(digest_size=_SIZE)
+    for part in parts:
+        # The length keeps two different sequences of parts from running into one.
+        whole.update(len(part).to_bytes(8, "big"))
+        whole.update(part)
+    return whole.digest()

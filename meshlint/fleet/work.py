@@ -1,0 +1,283 @@
+"""Files to results, in the order of the files: from the cache, in this process, or in workers.
+
+Nothing that happens with one file stops the others: what cannot be understood is told in its
+result, a fault of the program too, and a file that takes its worker down with it is found and
+named.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections import deque
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from time import perf_counter
+from typing import TYPE_CHECKING
+
+from msgspec import Struct, msgpack
+
+from meshlint.lint.finding import SiteResult
+from meshlint.site.files import STANDARD_INPUT, read_bytes, read_standard_input
+from meshlint.site.problem import InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+    from concurrent.futures import Future, ProcessPoolExecutor
+    from datetime import date
+
+    from meshlint.fleet.cache import Cache
+    from meshlint.fleet.keys import Keys
+    from meshlint.lint.finding import Severity
+    from meshlint.run import Checker
+
+CHUNK = 16
+"""Files that a worker is given at once: enough to outweigh the hand-over."""
+
+_WORTH_S = 0.4
+"""Work that is left, in seconds for one process, from which on workers are worth their start."""
+
+
+class Entry(Struct, frozen=True, array_like=True):
+    """A result as workers hand it over and the cache keeps it, and the catalogues it rests on."""
+
+    result: SiteResult
+    rests_on: tuple[tuple[str, bytes], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Orders:
+    """How all files of a run are checked."""
+
+    today: date
+    fail_at: Severity | None = None
+    workers: int | None = None
+    """At most so many processes; as many as there are processors unless stated."""
+
+
+Job = tuple[str, bytes]
+
+
+@dataclass(slots=True)
+class _Slot:
+    """A file on its way: its result is there, or stands in what a worker has been given."""
+
+    path: str
+    key: bytes | None = None
+    result: SiteResult | None = None
+    chunk: _Chunk | None = None
+    position: int = 0
+
+
+class _Chunk:
+    """Files that go to a worker together."""
+
+    def __init__(self) -> None:
+        self.jobs: list[Job] = []
+        self.future: Future[list[bytes]] | None = None
+        self.entries: list[Entry] | None = None
+
+
+def results_of(
+    paths: Iterable[str], orders: Orders, keys: Keys | None = None, kept: Cache | None = None
+) -> Iterator[SiteResult]:
+    """Yield the result of each file, in the order given.
+
+    With `keys` and `kept`, what the cache holds is taken from there, and what is new is put there.
+    """
+    waiting = list(paths)
+    run = _Run(orders, len(waiting), keys, kept)
+    try:
+        yield from run.results(waiting)
+    except KeyboardInterrupt:
+        run.stop()
+        raise
+    finally:
+        run.close()
+
+
+class _Run:
+    """One pass over the files; at most a window of them is in memory."""
+
+    def __init__(self, orders: Orders, files: int, keys: Keys | None, kept: Cache | None) -> None:
+        self._orders = orders
+        self._left = files
+        self._keys = keys
+        self._kept = kept
+        self._processors = min(orders.workers or _processors(), max(1, files // CHUNK))
+        self._pool: ProcessPoolExecutor | None = None
+        self._slots: deque[_Slot] = deque()
+        self._chunk = _Chunk()
+        self._spent_s = 0.0
+        self._checked_here = 0
+
+    def results(self, paths: list[str]) -> Iterator[SiteResult]:
+        window = 4 * CHUNK * self._processors
+        for path in paths:
+            self._slots.append(self._begun(path))
+            self._left -= 1
+            while self._slots and (self._slots[0].result is not None or len(self._slots) >= window):
+                yield self._finished(self._slots.popleft())
+        self._submit()
+        while self._slots:
+            yield self._finished(self._slots.popleft())
+
+    def stop(self) -> None:
+        """End the workers now: whoever asked has no use for what they still do."""
+        import multiprocessing
+
+        for child in multiprocessing.active_children():
+            child.terminate()
+
+    def close(self) -> None:
+        if self._pool is not None:
+            self._pool.shutdown(wait=True, cancel_futures=True)
+
+    def _begun(self, path: str) -> _Slot:
+        slot = _Slot(path)
+        try:
+            data = read_standard_input() if path == STANDARD_INPUT else read_bytes(Path(path), path)
+        except InputError as error:
+            slot.result = SiteResult(path=path, problems=error.problems)
+            return slot
+        if self._keys is not None and self._kept is not None:
+            slot.key = self._keys.of(path, data)
+            if slot.key is not None:
+                slot.result = self._remembered(slot.key)
+                if slot.result is not None:
+                    return slot
+        if self._pool is None and self._worth_workers():
+            self._pool = _pool(self._processors)
+        if self._pool is None:
+            begun = perf_counter()
+            entry = _checked(_checker(self._orders), path, data)
+            self._spent_s += perf_counter() - begun
+            self._checked_here += 1
+            self._keep(slot.key, entry)
+            slot.result = entry.result
+            return slot
+        slot.chunk, slot.position = self._chunk, len(self._chunk.jobs)
+        self._chunk.jobs.append((path, data))
+        if len(self._chunk.jobs) == CHUNK:
+            self._submit()
+        return slot
+
+    def _worth_workers(self) -> bool:
+        if self._processors <= 1 or self._checked_here < CHUNK:
+            return False
+        return self._spent_s / self._checked_here * self._left > _WORTH_S
+
+    def _submit(self) -> None:
+        chunk, self._chunk = self._chunk, _Chunk()
+        if chunk.jobs and self._pool is not None:
+            try:
+                chunk.future = self._pool.submit(_checked_in_worker, self._orders, chunk.jobs)
+            except BrokenProcessPool:
+                chunk.entries = self._one_by_one(chunk.jobs)
+
+    def _finished(self, slot: _Slot) -> SiteResult:
+        if slot.result is not None:
+            return slot.result
+        chunk = slot.chunk
+        assert chunk is not None
+        if chunk.future is None and chunk.entries is None:
+            self._submit()
+        if chunk.entries is None:
+            assert chunk.future is not None
+            try:
+                chunk.entries = [_DECODER.decode(entry) for entry in chunk.future.result()]
+            except BrokenProcessPool:
+                chunk.entries = self._one_by_one(chunk.jobs)
+        entry = chunk.entries[slot.position]
+        self._keep(slot.key, entry)
+        return entry.result
+
+    def _one_by_one(self, jobs: list[Job]) -> list[Entry]:
+        """Check the files of a chunk whose worker died, each in a process that it may take down."""
+        if self._pool is not None:
+            self._pool.shutdown(wait=True, cancel_futures=True)
+            self._pool = _pool(self._processors)
+        entries = []
+        for path, data in jobs:
+            with _pool(1) as lone:
+                try:
+                    (entry,) = lone.submit(
+                        _checked_in_worker, self._orders, [(path, data)]
+                    ).result()
+                    entries.append(_DECODER.decode(entry))
+                except BrokenProcessPool:
+                    words = "the process that checked this file was ended from outside or crashed"
+                    entries.append(Entry(SiteResult(path=path, fault=words)))
+        return entries
+
+    def _remembered(self, key: bytes) -> SiteResult | None:
+        assert self._kept is not None
+        assert self._keys is not None
+        kept = self._kept.get(key)
+        if kept is None:
+            return None
+        try:
+            entry = _DECODER.decode(kept)
+        except (ValueError, TypeError):
+            return None
+        same = all(self._keys.content(path) == content for path, content in entry.rests_on)
+        return entry.result if same else None
+
+    def _keep(self, key: bytes | None, entry: Entry) -> None:
+        if key is None or self._kept is None or self._keys is None:
+            return
+        if entry.result.problems or entry.result.fault:
+            return  # what is wrong may lie outside of what the key is made of
+        rests_on = tuple((path, self._keys.content(path)) for path, _ in entry.rests_on)
+        self._kept.put(key, msgpack.encode(Entry(entry.result, rests_on)))
+
+
+_DECODER = msgpack.Decoder(Entry)
+
+
+@cache
+def _checker(orders: Orders) -> Checker:
+    """Return this process's checker: cards and shared files are read once in each."""
+    from meshlint.run import Checker
+
+    return Checker(orders.today, orders.fail_at)
+
+
+def _checked_in_worker(orders: Orders, jobs: list[Job]) -> list[bytes]:
+    checker = _checker(orders)
+    return [msgpack.encode(_checked(checker, path, data)) for path, data in jobs]
+
+
+def _checked(checker: Checker, path: str, data: bytes) -> Entry:
+    checker.catalogues.asked.clear()
+    try:
+        result = checker.check(data, path)
+    except Exception as error:
+        if os.environ.get("MESHLINT_TRACE"):
+            raise
+        result = SiteResult(path=path, fault=f"{type(error).__name__}: {error}")
+    return Entry(result, tuple((str(file), b"") for file in sorted(checker.catalogues.asked)))
+
+
+def _processors() -> int:
+    if sys.platform == "linux":
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def _pool(workers: int) -> ProcessPoolExecutor:
+    import multiprocessing
+    from concurrent.futures import ProcessPoolExecutor
+
+    # Where it is safe, a worker starts as a copy of this process, with the cards already read.
+    method = "fork" if sys.platform == "linux" else "spawn"
+    return ProcessPoolExecutor(workers, multiprocessing.get_context(method), _undisturbed)
+
+
+def _undisturbed() -> None:
+    """Leave Ctrl-C to the parent, which ends the workers in its own time."""
+    import signal
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)

@@ -1,0 +1,265 @@
+"""SARIF 2.1.0 (OASIS), for code review tools: rules with their help, results with their places.
+
+A fault is `fail` with its severity as level; a caution is `review` and what was not judged `open`,
+both of level `none`, as section 3.27.10 asks of every kind but `fail`. A waiver is a suppression
+`inSource`, an entry of the accepted list one that is `external`. A file that could not be
+understood is a result, so that a viewer shows it, and a notification, so that the run is no
+success.
+"""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
+
+from meshlint import __version__
+from meshlint.report.tally import Tally
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator, Mapping
+
+    from meshlint.lint.card import Card
+    from meshlint.lint.finding import Finding, Listed, NotJudged, SiteResult
+    from meshlint.site.problem import Place, Problem
+
+VERSION = "2.1.0"
+SCHEMA = "https://json.schemastore.org/sarif-2.1.0.json"
+FINGERPRINT = "meshlintFinding/v1"
+NOT_UNDERSTOOD = "file-not-understood"
+PROGRAM_FAULT = "program-fault"
+
+Json = dict[str, Any]
+
+# What a rule of ours that is no card says of itself.
+_OWN = {
+    NOT_UNDERSTOOD: "Every file that is checked can be understood",
+    PROGRAM_FAULT: "The program does not fail on a file",
+}
+
+_LEVELS = {"error": "error", "warning": "warning", "note": "note", "caution": "none"}
+
+
+class SarifWriter:
+    """Writes the log result by result; the rules, which results refer to by index, come last.
+
+    `cards` gives every card that findings may come from, and is asked at the end.
+    """
+
+    def __init__(self, cards: Callable[[], Mapping[str, Card]]) -> None:
+        self._cards = cards
+        self._rules: dict[str, int] = {}
+        self._tally = Tally()
+        self._begun = False
+        self._results = 0
+        self._notifications: list[Json] = []
+
+    def add(self, result: SiteResult) -> str:
+        """Return the results of one file."""
+        self._tally.add(result)
+        for problem in result.problems:
+            self._notify(str(problem), problem.place.path)
+        if result.fault:
+            self._notify(result.fault, result.path)
+        pieces = []
+        for entry in self._of(result):
+            pieces.append((",\n" if self._results else "\n") + _encoded(entry))
+            self._results += 1
+        return self._head() + "".join(pieces)
+
+    def finish(self) -> str:
+        """Return the rules and the end."""
+        cards = self._cards()
+        ids = [*self._rules, *(name for name in cards if name not in self._rules)]
+        driver = {
+            "name": "meshlint",
+            "version": __version__,
+            "semanticVersion": __version__,
+            "rules": [_rule(name, cards.get(name)) for name in ids],
+        }
+        understood = not (self._tally.unreadable or self._tally.faults or not self._tally.files)
+        invocation: Json = {"executionSuccessful": understood}
+        if self._notifications:
+            invocation["toolExecutionNotifications"] = self._notifications
+        return (
+            f'{self._head()}\n],\n"tool": {_encoded({"driver": driver})},\n'
+            f'"invocations": [{_encoded(invocation)}],\n"columnKind": "unicodeCodePoints"\n}}]}}\n'
+        )
+
+    def _head(self) -> str:
+        if self._begun:
+            return ""
+        self._begun = True
+        return f'{{"$schema": "{SCHEMA}",\n"version": "{VERSION}",\n"runs": [{{\n"results": ['
+
+    def _notify(self, text: str, path: str) -> None:
+        self._notifications.append(
+            {
+                "level": "error",
+                "message": {"text": message_text(text)},
+                "locations": [{"physicalLocation": {"artifactLocation": {"uri": uri_of(path)}}}],
+            }
+        )
+
+    def _of(self, result: SiteResult) -> Iterator[Json]:
+        for problem in result.problems:
+            yield self._problem(problem)
+        if result.fault:
+            base = self._base(PROGRAM_FAULT, "fail", "error", result.fault)
+            where = {"physicalLocation": {"artifactLocation": {"uri": uri_of(result.path)}}}
+            yield {**base, "locations": [where], "suppressions": []}
+        for finding in result.findings:
+            yield self._finding(finding)
+        for entry in result.not_judged:
+            yield self._not_judged(entry)
+        for listed in result.vanished:
+            yield self._vanished(listed)
+
+    def _base(self, rule: str, kind: str, level: str, text: str) -> Json:
+        index = self._rules.setdefault(rule, len(self._rules))
+        return {
+            "ruleId": rule,
+            "ruleIndex": index,
+            "kind": kind,
+            "level": level,
+            "message": {"text": message_text(text)},
+        }
+
+    def _problem(self, problem: Problem) -> Json:
+        base = self._base(NOT_UNDERSTOOD, "fail", "error", problem.message)
+        return {**base, "locations": [_location(problem.place)], "suppressions": []}
+
+    def _finding(self, finding: Finding) -> Json:
+        likewise = f" Likewise {', '.join(finding.follows)}." if finding.follows else ""
+        text = f"{finding.message}{likewise} {finding.why} Remedy: {finding.remedy}"
+        kind = "review" if finding.is_caution else "fail"
+        entry = {
+            **self._base(finding.rule, kind, _LEVELS[finding.severity], text),
+            "locations": [_location(finding.place, finding.subject)],
+            "partialFingerprints": {FINGERPRINT: finding.fingerprint},
+            "suppressions": list(_suppressions(finding)),
+        }
+        if finding.related:
+            entry["relatedLocations"] = [
+                {"id": at, **_location(r.place), "message": {"text": message_text(r.says)}}
+                for at, r in enumerate(finding.related, 1)
+            ]
+        return entry
+
+    def _not_judged(self, entry: NotJudged) -> Json:
+        wanted = "; ".join(
+            "/".join(map(str, i.pointer)) + (f", {i.wanted}" if i.wanted else "")
+            for i in entry.inputs
+        )
+        text = f"{entry.label}: not judged for want of {wanted}."
+        return {
+            **self._base(entry.rule, "open", "none", text),
+            "locations": [_location(entry.place, entry.subject)],
+            "suppressions": [],
+        }
+
+    def _vanished(self, entry: Listed) -> Json:
+        text = (
+            f"{entry.subject}: accepted since {entry.since.isoformat()}, and no longer there. "
+            "Take the line out of the accepted list."
+        )
+        return {
+            **self._base(entry.rule, "informational", "none", text),
+            "locations": [_location(entry.place, entry.subject)],
+            "suppressions": [],
+        }
+
+
+def render(results: Iterable[SiteResult], cards: Mapping[str, Card]) -> str:
+    """Return the whole log on results that are all there."""
+    writer = SarifWriter(lambda: cards)
+    return "".join([*map(writer.add, results), writer.finish()])
+
+
+def uri_of(path: str) -> str:
+    """Return a file's path as a URI reference, relative where the file is below the current folder.
+
+    Every character but letters, digits and `/._-~` is percent-encoded: a colon in the first part of
+    a relative reference would make it a scheme (RFC 3986, section 4.2).
+    """
+    if path == "-":
+        return "stdin"
+    full = Path(path)
+    if not full.is_absolute() and ".." not in full.parts:
+        return quote(full.as_posix(), safe="/")
+    resolved = full.resolve()
+    here = Path.cwd()
+    if resolved.is_relative_to(here):
+        return quote(resolved.relative_to(here).as_posix(), safe="/")
+    return "file://" + quote(resolved.as_posix(), safe="/")
+
+
+def message_text(text: str) -> str:
+    """Return a text as a SARIF message that means just this text.
+
+    Braces are doubled (section 3.11.5); brackets that would make a link are escaped (3.11.6).
+    """
+    plain = text.replace("{", "{{").replace("}", "}}")
+    if "](" not in plain:
+        return plain
+    return re.sub(r"([\[\]\\])", r"\\\1", plain)
+
+
+def _location(place: Place, subject: str = "") -> Json:
+    location: Json = {
+        "physicalLocation": {
+            "artifactLocation": {"uri": uri_of(place.path)},
+            "region": {"startLine": max(1, place.line), "startColumn": max(1, place.column)},
+        }
+    }
+    if subject:
+        location["logicalLocations"] = [{"fullyQualifiedName": subject}]
+    return location
+
+
+def _suppressions(finding: Finding) -> Iterator[Json]:
+    if finding.waiver is not None:
+        waiver = finding.waiver
+        until = f" until {waiver.until.isoformat()}" if waiver.until else ""
+        by = f" (approved by {waiver.approved_by}{until})" if waiver.approved_by else until
+        yield {
+            "kind": "inSource",
+            "status": "accepted",
+            "justification": f"{waiver.because}{by}",
+        }
+    if finding.listed is not None:
+        listed = finding.listed
+        yield {
+            "kind": "external",
+            "status": "accepted",
+            "justification": f"{listed.because} (since {listed.since.isoformat()})",
+            "location": _location(listed.place),
+        }
+
+
+def _rule(name: str, card: Card | None) -> Json:
+    if card is None:
+        title = _OWN.get(name, name)
+        return {"id": name, "shortDescription": {"text": title}, "help": {"text": title}}
+    sources = "; ".join(
+        f"{source} ({source.read}), for {source.supports}" for source in card.sources
+    )
+    help_text = (
+        f"{card.rationale.strip()}\n\nWhat it does not see: {card.blind_spots.strip()}\n\n"
+        f"Sources: {sources}"
+    )
+    return {
+        "id": name,
+        "shortDescription": {"text": message_text(card.title)},
+        "fullDescription": {"text": message_text(card.why)},
+        "help": {"text": message_text(help_text)},
+        "defaultConfiguration": {"level": _LEVELS[card.severity]},
+        "properties": {"tags": [card.about, card.status]},
+    }
+
+
+def _encoded(value: Json) -> str:
+    from msgspec import json
+
+    return json.encode(value).decode()

@@ -1,0 +1,81 @@
+"""What is counted over all files of a run, file by file, so that no report holds them all."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from meshlint.lint.finding import SEVERITIES
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from meshlint.lint.finding import Severity, SiteResult
+
+
+@dataclass(slots=True)
+class Tally:
+    """Counts so far."""
+
+    files: int = 0
+    unreadable: int = 0
+    faults: int = 0
+    failing: int = 0
+    held: int = 0
+    not_judged: int = 0
+    waived: int = 0
+    listed: int = 0
+    vanished: int = 0
+    cautions: int = 0
+    severities: dict[Severity, int] = field(default_factory=lambda: dict.fromkeys(SEVERITIES, 0))
+    idle: frozenset[str] | None = None
+    """Rules that found nothing to look at in any file so far; none yet without a file."""
+    wanted: dict[str, tuple[str, int, set[str]]] = field(default_factory=dict)
+    """By kind of missing input: its meaning, how many judgements want it, and of which rules."""
+
+    @property
+    def understood(self) -> int:
+        """Return how many files were checked."""
+        return self.files - self.unreadable - self.faults
+
+    def add(self, result: SiteResult) -> None:
+        """Count one file."""
+        self.files += 1
+        if result.fault:
+            self.faults += 1
+            return
+        if result.problems:
+            self.unreadable += 1
+            return
+        self.failing += len(result.failing)
+        self.held += len(result.held)
+        self.not_judged += len(result.not_judged)
+        self.vanished += len(result.vanished)
+        self.cautions += len(result.cautions)
+        for finding in result.accepted:
+            if finding.waiver is not None:
+                self.waived += 1
+            else:
+                self.listed += 1
+        for finding in result.open_findings:
+            self.severities[finding.severity] += 1
+        idle = frozenset(result.idle)
+        self.idle = idle if self.idle is None else self.idle & idle
+        for key, meaning, judgements, rules in result.wanted():
+            _, so_far, named = self.wanted.get(key, (meaning, 0, set()))
+            self.wanted[key] = (meaning, so_far + judgements, named | set(rules))
+
+    def most_wanted(self) -> list[tuple[str, str, int, list[str]]]:
+        """Return (input, meaning, judgements, rules) for what is missing, most valuable first."""
+        rows = sorted(self.wanted.items(), key=lambda row: (-len(row[1][2]), -row[1][1], row[0]))
+        return [
+            (key, meaning, judgements, sorted(names)) for key, (meaning, judgements, names) in rows
+        ]
+
+
+def tallied(results: Iterable[SiteResult]) -> Tally:
+    """Return the counts over results that are all there."""
+    tally = Tally()
+    for result in results:
+        tally.add(result)
+    return tally
