@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import difflib
 from datetime import date
+from itertools import chain
 from typing import TYPE_CHECKING, Any, cast
 
 from meshlint.law.codes import known_country_code, meant_country_code
 from meshlint.site.combinations import category_of, meaningless
+from meshlint.site.limits import LIMITS, Limits, excesses
 from meshlint.site.model import Site
 from meshlint.site.problem import InputError, Problem
 from meshlint.site.secrets import secrets_in
@@ -39,7 +41,9 @@ _FIELD_OF_KEY = {
 _NEVER_CARRIED = frozenset({"passphrase", "password", "psk", "key"})
 
 
-def build_site(document: Document, catalogue: Document | None = None) -> Site:
+def build_site(
+    document: Document, catalogue: Document | None = None, limits: Limits = LIMITS
+) -> Site:
     """Return the site that a schema-checked document describes.
 
     `catalogue` is the equipment file that the document names, or `None` where it names none.
@@ -49,13 +53,17 @@ def build_site(document: Document, catalogue: Document | None = None) -> Site:
     models: Raw | None = raw.get("models")
     if catalogue is not None:
         models = {**cast("Raw", catalogue.value)["models"], **(models or {})}
-    problems = [
-        *_dangling(document, raw, models),
-        *_impossible(document, raw),
-        *meaningless(document, raw, models or {}),
-    ]
-    if problems:
-        raise InputError(problems)
+    for problems in (
+        excesses(document, limits),
+        chain(
+            _dangling(document, raw, models),
+            _impossible(document, raw),
+            meaningless(document, raw, models or {}),
+        ),
+    ):
+        error = InputError.first(problems)
+        if error.problems:
+            raise error
     return _site(raw, models)
 
 
@@ -171,7 +179,9 @@ def _dangling(document: Document, raw: Raw, models: Raw | None) -> Iterable[Prob
     """Yield every name in the file that nothing bears."""
     for pointer, name, known, what in _references(raw, models):
         if name not in known:
-            near = difflib.get_close_matches(name, list(known), 1, 0.6)
+            names = list(known)
+            # Likeness takes its time, and past so many names it is no longer a help.
+            near = difflib.get_close_matches(name, names, 1, 0.6) if len(names) < 1000 else []  # noqa: PLR2004
             hint = f"; did you mean '{near[0]}'?" if near else _listing(known)
             yield Problem(document.place(pointer), f"there is no {what} '{name}'{hint}")
 

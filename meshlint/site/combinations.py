@@ -10,6 +10,7 @@ import difflib
 from typing import TYPE_CHECKING, Any
 
 from meshlint.site.problem import Problem
+from meshlint.site.scalars import shown
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -24,6 +25,9 @@ FIBRE = ("om1", "om2", "om3", "om4", "om5", "os1", "os2")
 
 MOST_OCTETS = 32
 """Longest network name in octets: IEEE 802.11-2020, 9.4.2.2 (clause from memory)."""
+
+MOST_NAME = 100
+"""Longest name in characters that a report can show in a line."""
 
 # Sections whose keys are names of the author's choosing. Findings and waivers call a subject by
 # its names joined with '/', so a name can hold none.
@@ -68,6 +72,11 @@ def _names(document: Document, raw: Raw) -> Iterator[Problem]:
             place = document.key_place((*pointer, name))
             if not name.strip():
                 yield Problem(place, f"{'/'.join(map(str, pointer))}: a name cannot be empty")
+            elif len(name) > MOST_NAME:
+                yield Problem(
+                    place,
+                    f"'{name[:MOST_NAME]}…': a name of {len(name)} characters; {MOST_NAME} at most",
+                )
             elif "/" in name:
                 yield Problem(
                     place,
@@ -109,7 +118,7 @@ def _cables(document: Document, raw: Raw) -> Iterator[Problem]:
             yield Problem(
                 place,
                 f"expected a cable category such as 5e, 6, 6A, OM3 or OS2, "
-                f"found {str(cable['category'])!r}",
+                f"found '{shown(str(cable['category']))}'",
             )
         elif cable.get("medium") not in (None, "fibre" if category in FIBRE else "copper"):
             yield Problem(

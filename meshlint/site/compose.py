@@ -29,34 +29,18 @@ from yaml.events import (
 )
 from yaml.reader import ReaderError
 
+from meshlint.site.problem import MOST_PROBLEMS, TOO_MANY
 from meshlint.site.scalars import STARTS, RefusedError, Scalar, resolved, shown
 from meshlint.site.syntax import TAG, explain
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
+    from meshlint.site.limits import Limits
     from meshlint.site.lines import Lines
 
 Value: TypeAlias = "Scalar | list[Value] | dict[str, Value]"
 
-
-@dataclass(frozen=True, slots=True)
-class Limits:
-    """How much one file may hold.
-
-    `bytes`: its size. `depth`: lists and maps within one another. `nodes`: its parts, where a
-    list or a map counts as two; as many again may be copied by aliases.
-    """
-
-    bytes: int = 4 * 1024 * 1024
-    depth: int = 64
-    nodes: int = 200_000
-
-
-LIMITS = Limits()
-
-# A file with more mistakes than this is better mended in steps, and the list stays readable.
-_MOST_PROBLEMS = 50
 
 # YAML 1.2.2, production 1 (c-printable), as libyaml applies it.
 _UNPRINTABLE = re.compile("[^\t\n\r -~\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
@@ -139,14 +123,14 @@ class Composer:
             raise _StopError(at, f"the file has more than {self.limits.nodes} parts")
 
     def _note(self, event: Event, message: str) -> None:
-        if len(self.problems) == _MOST_PROBLEMS:
-            raise _StopError(start(event), "too many mistakes; the rest is not read")
+        if len(self.problems) == MOST_PROBLEMS:
+            raise _StopError(start(event), TOO_MANY)
         self.problems.append((start(event), message))
 
     def _note_unprintable(self) -> None:
         # Each character once: a file in UTF-16 holds little but NUL.
         first: dict[str, int] = {}
-        for found in islice(_UNPRINTABLE.finditer(self.lines.text), _MOST_PROBLEMS):
+        for found in islice(_UNPRINTABLE.finditer(self.lines.text), MOST_PROBLEMS):
             first.setdefault(found.group(), found.start())
         for character, at in first.items():
             message = f"character U+{ord(character):04X} cannot stand in a YAML file"
@@ -164,6 +148,11 @@ class Composer:
 
     def _scalar(self, event: ScalarEvent) -> None:
         text = event.value
+        if len(text) > self.limits.text:
+            self._note(
+                event,
+                f"a text of {len(text)} characters; at most {self.limits.text} are read",
+            )
         if event.tag is not None:
             self._note_tag(event, event.tag)
         if type(self.into) is dict and self.key is None:

@@ -11,8 +11,8 @@ import stat
 import sys
 from pathlib import Path
 
+from meshlint.site.limits import LIMITS
 from meshlint.site.problem import InputError, Place
-from meshlint.site.source import LIMITS
 
 STANDARD_INPUT = "-"
 

@@ -6,12 +6,19 @@ Everything that goes wrong because of what somebody wrote is one `InputError` ho
 
 from __future__ import annotations
 
+from itertools import islice
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+
+
+MOST_PROBLEMS = 50
+"""A file with more mistakes than this is better mended in steps, and the list stays readable."""
+
+TOO_MANY = "too many mistakes; the rest is not told"
 
 
 class Place(Struct, frozen=True, order=True, array_like=True):
@@ -41,6 +48,17 @@ class InputError(Exception):
     def __init__(self, problems: Iterable[Problem]) -> None:
         self.problems = tuple(sorted(set(problems)))
         super().__init__("\n".join(map(str, self.problems)))
+
+    @classmethod
+    def first(cls, problems: Iterable[Problem]) -> InputError:
+        """Return an error with the first problems, no more than people read.
+
+        What is yielded lazily is not worked out past that.
+        """
+        told = list(islice(problems, MOST_PROBLEMS + 1))
+        if len(told) > MOST_PROBLEMS:
+            told[-1] = Problem(max(problem.place for problem in told), TOO_MANY)
+        return cls(told)
 
     @classmethod
     def at(cls, place: Place, message: str) -> InputError:

@@ -11,6 +11,7 @@ import functools
 import json
 import re
 from dataclasses import dataclass
+from itertools import islice
 from typing import TYPE_CHECKING, Any, Literal
 
 from meshlint.datafiles import data_folder
@@ -19,7 +20,6 @@ from meshlint.site.problem import InputError, Problem
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
-    from jsonschema.protocols import Validator
     from jsonschema_rs import Draft202012Validator
 
     from meshlint.site.model import Pointer
@@ -28,11 +28,14 @@ if TYPE_CHECKING:
 SchemaName = Literal["site", "catalogue", "card", "policy", "accepted"]
 Schema = dict[str, Any]
 
+# Refusals of the schema that are looked at to find the problems that are told.
+_MOST_REFUSALS = 1000
+
 
 def check(document: Document, schema_name: SchemaName) -> None:
     """Raise `InputError`, with every independent problem, unless the schema takes the document."""
     if not _decider(schema_name).is_valid(document.value):
-        raise InputError(_problems(document, _schema(schema_name)))
+        raise InputError.first(_problems(document, _schema(schema_name)))
 
 
 def schema_text(name: SchemaName) -> str:
@@ -53,23 +56,6 @@ def _decider(name: SchemaName) -> Draft202012Validator:
     return jsonschema_rs.Draft202012Validator(_schema(name))
 
 
-def _explainer(schema: Schema) -> Validator:
-    """Return a `jsonschema` validator that refuses just what `jsonschema-rs` refuses.
-
-    Python's `$` also fits before a last line feed, so a pattern must fit the whole text.
-    """
-    from jsonschema import Draft202012Validator, ValidationError
-    from jsonschema.validators import extend
-
-    def pattern(_: Validator, wanted: str, value: object, __: Schema) -> Iterator[ValidationError]:
-        if isinstance(value, str) and not re.fullmatch(wanted, value):
-            yield ValidationError("does not fit the pattern")
-
-    kind = extend(Draft202012Validator, {"pattern": pattern})  # type: ignore[no-untyped-call]
-    explainer: Validator = kind(schema)
-    return explainer
-
-
 @dataclass(frozen=True, slots=True)
 class _Refusal:
     """One keyword of the schema that one value does not meet."""
@@ -80,11 +66,13 @@ class _Refusal:
     schema: Schema
 
 
-def _problems(document: Document, root: Schema) -> list[Problem]:
-    """Return what is wrong, one problem for each value (the plainest) and each misplaced key."""
+def _problems(document: Document, root: Schema) -> Iterator[Problem]:
+    """Yield what is wrong, one problem for each value (the plainest) and each misplaced key."""
+    from meshlint.site.explainer import explainer
+
     ranks = {keyword: rank for rank, keyword in enumerate(_WRITERS)}
     plainest: dict[tuple[Pointer, str], _Refusal] = {}
-    for error in _explainer(root).iter_errors(document.value):
+    for error in islice(explainer(root).iter_errors(document.value), _MOST_REFUSALS):
         pointer = tuple(error.absolute_path)
         schema: Schema = error.schema  # type: ignore[assignment]
         refusal = _Refusal(pointer, str(error.validator), error.instance, schema)
@@ -95,11 +83,8 @@ def _problems(document: Document, root: Schema) -> list[Problem]:
     if not plainest:
         message = f"{document.path}: jsonschema-rs refuses what jsonschema accepts"
         raise RuntimeError(message)
-    return [
-        problem
-        for refusal in plainest.values()
-        for problem in _WRITERS[refusal.keyword](document, root, refusal)
-    ]
+    for refusal in plainest.values():
+        yield from _WRITERS[refusal.keyword](document, root, refusal)
 
 
 # --- keys -----------------------------------------------------------------------------------------

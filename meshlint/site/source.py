@@ -20,7 +20,8 @@ from yaml.events import (
     ScalarEvent,
 )
 
-from meshlint.site.compose import LIMITS, Composer, Limits, Value, start
+from meshlint.site.compose import Composer, Value, start
+from meshlint.site.limits import LIMITS, Limits
 from meshlint.site.lines import Lines
 from meshlint.site.problem import InputError, Place, Problem
 from meshlint.site.scalars import Scalar

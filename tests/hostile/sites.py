@@ -22,7 +22,8 @@ NAMES = (
     *("a/radios/b", "a+b", "~1", "..", "*", "units", "radios", "site"),
     *("{unit.name}", "%s", "{", "\\", "'", '"', "`|", "<b>&amp;", "]]>", "#", ": "),
     *("\x1b[2J", "\x9b2J", "\x07", "\r", "\n", "\n::error::x", "::error::x", "##vso[task.x]", "\0"),
-    *("\u202ereverse", "\u200b", "\u2028", "\x85", "\ufeff", "caf\u00e9", "\U000e0001", "\U0001f4a5"),
+    *("\u202ereverse", "\u200b", "\u2028", "\x85", "\ufeff"),
+    *("caf\u00e9", "\U000e0001", "\U0001f4a5"),
     *("=1+1", "-", "null", "true", "1", "5.0", "x" * 70),
 )  # fmt: skip
 
@@ -32,8 +33,13 @@ COUNTRIES = ("GB", "US", "DE", "JP", "IN", "ZZ")
 _NAMED_IN = {
     **dict.fromkeys(("primary", "enters_at", "heard_at", "near", "wired_to", "between"), "units"),
     **dict.fromkeys(("from", "to", "unit"), "units"),
-    **{"building": "buildings", "level": "levels", "in": "areas", "network": "networks"},
-    **{"model": "models", "link": "backhaul", "management_from": "networks"},
+    "building": "buildings",
+    "level": "levels",
+    "in": "areas",
+    "network": "networks",
+    "model": "models",
+    "link": "backhaul",
+    "management_from": "networks",
     **dict.fromkeys(("from_radio", "to_radio"), "radios"),
 }
 
@@ -94,7 +100,7 @@ class _Drawing:
         count = self.choose.randint(fewest, most)
         return list(dict.fromkeys(self.choose.choice(NAMES) for _ in range(count)))
 
-    def _value(self, schema: Schema, path: tuple[str, ...]) -> Any:  # noqa: ANN401, PLR0911
+    def _value(self, schema: Schema, path: tuple[str, ...]) -> Any:  # noqa: PLR0911
         while "$ref" in schema:
             schema = self.root["$defs"][schema["$ref"].rsplit("/", 1)[1]]
         if "const" in schema:
@@ -145,15 +151,14 @@ class _Drawing:
         spare = [name for name in self.names["units"] if name not in unique]
         return unique + spare[: max(0, fewest - len(unique))]
 
-    def _text(self, schema: Schema, path: tuple[str, ...]) -> str:
+    def _text(self, schema: Schema, path: tuple[str, ...]) -> str:  # noqa: PLR0911
         pattern = schema.get("pattern")
         if pattern == "^auto$":
             return "auto"
         if pattern == "^[A-Z]{2}$":
             return self.choose.choice(COUNTRIES)
         if pattern is not None:
-            day = self.choose.choice(("1900-01-01", "2026-11-24", "2026-11-25", "2099-12-31"))
-            return day
+            return self.choose.choice(("1900-01-01", "2026-11-24", "2026-11-25", "2099-12-31"))
         key = path[-1]
         if key == "category":
             return self.choose.choice(("5e", "6", "Cat6a", "OM3", "8"))

@@ -1,0 +1,76 @@
+"""How much one file may hold, so that no file can hold the program up.
+
+One place for every bound. A repository's policy may set others; `MOST` is as far as it may go,
+because the policy comes from the same hands as the files.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, cast
+
+from msgspec import Struct
+
+from meshlint.site.problem import Problem
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from meshlint.site.source import Document
+
+
+class Limits(Struct, frozen=True):
+    """How much one file may hold.
+
+    `bytes`: its size. `depth`: lists and maps within one another. `nodes`: its parts, where a
+    list or a map counts as two; as many again may be copied by aliases. `text`: the characters of
+    one text or key. Of one site: `units`, `links`, `walls` (straight pieces, obstacles' edges
+    among them) and `corners` of all other outlines.
+    """
+
+    bytes: int = 4 * 1024 * 1024
+    depth: int = 64
+    nodes: int = 200_000
+    text: int = 10_000
+    units: int = 500
+    links: int = 2_000
+    walls: int = 5_000
+    corners: int = 5_000
+
+
+LIMITS = Limits()
+"""What holds unless a policy says otherwise. The largest sites known to the authors have some 300
+units; the rest is an order of magnitude above what a drawn site of that size holds."""
+
+MOST = Limits(
+    bytes=64 * 1024 * 1024,
+    depth=LIMITS.depth,  # reading goes into itself once for each level
+    nodes=4_000_000,
+    text=100_000,
+    units=5_000,
+    links=20_000,
+    walls=50_000,
+    corners=50_000,
+)
+
+
+def excesses(document: Document, limits: Limits) -> Iterator[Problem]:
+    """Yield a problem for each count in a schema-checked site that is over its limit."""
+    raw = cast("dict[str, Any]", document.value)
+    levels = raw.get("levels", {}).values()
+    areas = raw.get("areas", {}).values()
+    walls = [wall["path_m"][1:] for level in levels for wall in level.get("walls", ())]
+    walls += [thing["outline_m"] for level in levels for thing in level.get("obstacles", ())]
+    outlines = [level.get("outline_m", ()) for level in levels]
+    outlines += [area["outline_m"] for area in areas]
+    counts = (
+        ("units", "units", len(raw["units"]), limits.units),
+        ("backhaul", "links", len(raw.get("backhaul", ())), limits.links),
+        ("levels", "pieces of wall", sum(map(len, walls)), limits.walls),
+        ("levels", "corners of levels and areas", sum(map(len, outlines)), limits.corners),
+    )
+    for section, what, count, most in counts:
+        if count > most:
+            yield Problem(
+                document.key_place((section,)),
+                f"the file has {count} {what}; at most {most} are judged in one site",
+            )
