@@ -30,10 +30,13 @@ def command(path: Path, name: str | None, country: str | None, units: int, backh
     Example:
       meshlint new shop.site.yaml --country GB --units 3 --backhaul radio
     """
+    from meshlint.law.codes import known_country_code, meant_country_code
     from meshlint.starter import starter
 
-    if country is not None and not (len(country) == 2 and country.isalpha()):  # noqa: PLR2004
-        refuse(f"expected a country of two letters such as GB, found {country!r}")
+    if country is not None and not known_country_code(country.upper()):
+        meant = meant_country_code(country)
+        hint = f"; did you mean {meant}?" if meant else "; write it as GB, DE or US"
+        refuse(f"{country!r} is no country code of ISO 3166-1{hint}")
     site_name = name or path.name.split(".")[0].replace("-", " ").title()
     text = starter(
         site_name,

@@ -5,7 +5,8 @@ Law decides what is permitted, radar duty and what is heard decide the order.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cache
 from typing import TYPE_CHECKING, TypeAlias
 
 from meshlint.law.power import PowerLimit, power_limit
@@ -72,6 +73,30 @@ def choices(
     Clear of radar duty comes first, then the least heard, then the higher power limit, then the
     lower frequency. With `outdoors=None` channels that are open indoors are listed and marked.
     """
+    found = lawful(law, band, width_mhz, outdoors, power_class, power_control)
+    if not heard:
+        return found
+    weighed = [
+        replace(c, heard=sum((w * overlap_mhz(span, c.channel) for span, w in heard), 0.0))
+        for c in found
+    ]
+    return tuple(sorted(weighed, key=_order))
+
+
+def _order(choice: Choice) -> tuple[bool, float, float, float]:
+    return not choice.clear, choice.heard, -choice.limit.eirp_dbm, choice.channel.low_mhz
+
+
+@cache
+def lawful(
+    law: Country,
+    band: float,
+    width_mhz: int,
+    outdoors: bool | None,  # noqa: FBT001
+    power_class: PowerClass | None = None,
+    power_control: bool | None = None,  # noqa: FBT001
+) -> tuple[Choice, ...]:
+    """Return the channels that an access point may use here at a width, nothing heard on any."""
     found = []
     for channel in all_channels(band, width_mhz):
         verdict = permission(law, channel, outdoors, power_class)
@@ -83,13 +108,11 @@ def choices(
                     radar_shared_mhz=radar_shared_mhz(law, channel),
                     check_s=availability_check_s(law, channel),
                     limit=limit,
-                    heard=sum((w * overlap_mhz(span, channel) for span, w in heard), 0.0),
+                    heard=0.0,
                     indoor_only=verdict.indoor_only,
                 )
             )
-    return tuple(
-        sorted(found, key=lambda c: (not c.clear, c.heard, -c.limit.eirp_dbm, c.channel.low_mhz))
-    )
+    return tuple(sorted(found, key=_order))
 
 
 def best_clear(

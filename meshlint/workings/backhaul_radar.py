@@ -151,9 +151,10 @@ def _usable(w: Workings, link: Link, channel: Channel) -> bool:
 def _heard(w: Workings, link: Link, band: float) -> tuple[Heard, ...]:
     """Return what both ends hear: foreign networks if a scan is given, and own radios."""
     found: list[Heard] = []
-    for end in radios_of(w, link):
+    ends = radios_of(w, link)
+    for end in ends:
         if end.band == band:
-            found += [(channel, 1.0) for channel in own_channels_near(w, end)]
+            found += [(channel, 1.0) for channel in own_channels_near(w, end, ends)]
         if w.site.neighbours is not None:
             heard = heard_at(w, end.unit, band)
             found += [(span, h.load or 1.0) for h in heard for span in h.spans]

@@ -79,12 +79,19 @@ def load_on(heard: tuple[Heard, ...], channel: Channel) -> float:
     )
 
 
-def own_channels_near(w: Workings, radio: Radio) -> tuple[Channel, ...]:
-    """Return the channels of the site's other radios in use that this one hears, or may hear."""
+def own_channels_near(
+    w: Workings, radio: Radio, but: tuple[Radio, ...] = ()
+) -> tuple[Channel, ...]:
+    """Return the channels of the site's other radios in use that this one hears, or may hear.
+
+    Those in `but` are left out, as the other end of a link is.
+    """
     found: list[Channel] = []
     for unit in w.site.units.values():
         for other in unit.radios.values():
-            if other.pointer == radio.pointer or other.band != radio.band or other.carries == ():
+            if other.pointer == radio.pointer or other in but:
+                continue
+            if other.band != radio.band or other.carries == ():
                 continue
             try:
                 if other.unit == radio.unit or hear_each_other(w, radio, other):

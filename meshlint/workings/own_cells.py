@@ -18,13 +18,13 @@ from meshlint.workings.ends import radios_of
 from meshlint.workings.facts import Kind, Missing, Workings, fact, need
 from meshlint.workings.hearing import HEARING, hear_each_other
 from meshlint.workings.permission import stands_outdoors
-from meshlint.workings.spectrum import THREE_PLAN, law, span
+from meshlint.workings.spectrum import THREE_PLAN, in_words, law, span
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from meshlint.physics.channels import Channel
-    from meshlint.site.model import Link, Radio
+    from meshlint.site.model import Link, Pointer, Radio
     from meshlint.workings.cells import Pair
 
 COLOURING = "graph colouring over cells that hear each other, channels by the regulatory table"
@@ -76,9 +76,21 @@ def _ends(w: Workings, link: Link) -> tuple[Radio, ...]:
 
 def group_of(w: Workings, radio: Radio) -> tuple[Radio, ...]:
     """Return the client cells joined to this one by hearing, itself among them, in file order."""
-    if radio.band is None:
+    known = w.once(_groups)
+    if radio.pointer not in known:
+        found = _joined(w, radio)
+        known.update((cell.pointer, found) for cell in found)
+    return known[radio.pointer]
+
+
+def _groups(_: Workings) -> dict[Pointer, tuple[Radio, ...]]:
+    return {}
+
+
+def _joined(w: Workings, radio: Radio) -> tuple[Radio, ...]:
+    cells = () if radio.band is None else client_cells(w, radio.band)
+    if radio not in cells:
         return (radio,)
-    cells = client_cells(w, radio.band)
     inside = {radio.pointer}
     grown = True
     while grown:
@@ -133,6 +145,20 @@ def plan_at(
     Each cell has its own width where `width_mhz` is `None`, and prefers the channel it is on. Those
     in `kept` stay where they are.
     """
+    known = w.once(_plans)
+    key = (*(c.pointer for c in cells), width_mhz, *(c.pointer for c in kept))
+    if key not in known:
+        known[key] = _worked_out(w, cells, width_mhz, kept)
+    return known[key]
+
+
+def _plans(_: Workings) -> dict[tuple[object, ...], Plan | None]:
+    return {}
+
+
+def _worked_out(
+    w: Workings, cells: tuple[Radio, ...], width_mhz: int | None, kept: tuple[Radio, ...]
+) -> Plan | None:
     options: dict[str, tuple[Channel, ...]] = {}
     for cell in cells:
         now = span(cell)
@@ -160,6 +186,12 @@ def plan_at(
 )
 def pair_hear_each_other(w: Workings, pair: Pair) -> bool:
     return hear_each_other(w, pair.first_radio, pair.second_radio)
+
+
+@fact("pair.channels", Kind.TEXT, "the channels of both cells in words", source="the site file")
+def pair_channels(_: Workings, pair: Pair) -> str:
+    words = (in_words(radio) for radio in (pair.first_radio, pair.second_radio))
+    return " and ".join(dict.fromkeys(words))
 
 
 @fact(
@@ -313,6 +345,7 @@ def _parting(w: Workings, radio: Radio) -> Plan | None:
 
 FACTS = (
     pair_hear_each_other,
+    pair_channels,
     in_a_radio_link,
     better_channels,
     pair_air_left_percent,

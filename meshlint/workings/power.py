@@ -76,6 +76,21 @@ def radio_radiated_dbm(_: Workings, radio: Radio) -> float:
 
 
 @fact(
+    "radio.conducted_dbm",
+    Kind.NUMBER,
+    "power that leaves the radio itself, over all chains",
+    source="the site file and the catalogue",
+    unit="dBm",
+    digits=1,
+)
+def conducted_dbm(_: Workings, radio: Radio) -> float:
+    if radio.power_dbm is not None:
+        return radio.power_dbm
+    where = (*radio.pointer, "antenna_gain_dbi")
+    return radiated_dbm(radio) - need(radio.antenna_gain_dbi, where, "the antenna's gain")
+
+
+@fact(
     "radio.power_limit_dbm",
     Kind.NUMBER,
     "the highest radiated power of an access point on this span, the lowest of several",
@@ -151,6 +166,7 @@ def power_notes(w: Workings, radio: Radio) -> str:
 
 FACTS = (
     radio_radiated_dbm,
+    conducted_dbm,
     power_limit_dbm,
     power_excess_db,
     power_least_excess_db,

@@ -1,0 +1,250 @@
+"""Radios against the country: permission, power and radar, `auto` by what it may become.
+
+Which channels are open, and where radar is: the regulatory database (tests/law/test_world.py holds
+our reading of it). Limits and times by clause beside each case.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from meshlint.site.load import Catalogues, load_site
+from meshlint.site.problem import InputError
+from meshlint.workings.facts import Unknown
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    Worked = Callable[[str], Any]
+
+KEY = "units/desk/radios/a"
+
+
+def site(radio: str, country: str = "GB", unit: str = "", more: str = "", about: str = "") -> str:
+    code = f", country: {country}" if country else ""
+    return (
+        f"meshlint: 1\nsite: {{name: One{code}{about}}}\nprimary: desk\n"
+        f"units: {{desk: {{{unit}radios: {{a: {{{radio}}}}}}}}}\n{more}"
+    )
+
+
+# --- the country ----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("code", "hint"), [("UK", "; did you mean GB?"), ("EL", "; did you mean GR?"), ("XX", "")]
+)
+def test_a_code_that_iso_3166_does_not_have_is_an_error_with_its_place(
+    code: str, hint: str
+) -> None:
+    with pytest.raises(InputError) as raised:
+        load_site(site("band: 5", code).encode(), "a.site.yaml", Catalogues())
+    (problem,) = raised.value.problems
+    assert problem.message == f"'{code}' is no country code of ISO 3166-1{hint}"
+    assert (problem.place.line, problem.place.column) == (2, 28)
+
+
+def test_a_country_without_rules_is_judged_by_nothing(worked: Worked) -> None:
+    """AQ, Antarctica, is in ISO 3166-1 and not in the regulatory database."""
+    ask = worked(site("band: 5, channel: 36, width_mhz: 80, radiated_dbm: 20", "AQ"))
+    for name in (
+        "permitted",
+        "indoor_only",
+        "power_limit_dbm",
+        "radar_shared_mhz",
+        "start_check_s",
+        "clear_channels",
+    ):
+        value = ask(f"radio.{name}", KEY)
+        assert isinstance(value, Unknown)
+        assert "it has no AQ" in value.inputs[0].wanted
+
+
+# --- a channel left to the unit -------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("country", "width", "permitted"),
+    [
+        ("GB", 160, True),
+        ("IN", 160, True),
+        ("CU", 160, False),
+        ("CN", 160, True),
+        ("PK", 160, False),
+    ],
+)
+def test_auto_is_permitted_where_any_channel_of_the_width_is(
+    worked: Worked, country: str, width: int, permitted: bool
+) -> None:
+    """Pakistan has one span at 5 GHz, 5725-5875 MHz, and Cuba three: all to 80 MHz at most."""
+    ask = worked(site(f"band: 5, channel: auto, width_mhz: {width}", country))
+    assert ask("radio.permitted", KEY) is permitted
+    assert (ask("radio.not_permitted_why", KEY) == "") is permitted
+
+
+def test_auto_shares_what_its_choice_may_come_to(worked: Worked) -> None:
+    free = worked(site("band: 5, channel: auto, width_mhz: 80"))
+    assert free("radio.radar_shared_mhz", KEY) == 80
+    assert free("radio.start_check_s", KEY) == 600
+    told = worked(site("band: 5, channel: auto, width_mhz: 80, avoid_radar_channels: true"))
+    assert told("radio.radar_shared_mhz", KEY) == 0
+    assert told("radio.start_check_s", KEY) == 0
+
+
+def test_auto_outdoors_may_land_on_a_channel_for_indoors(worked: Worked) -> None:
+    ask = worked(site("band: 5, channel: auto, width_mhz: 80", unit="outdoors: true, "))
+    assert ask("radio.indoor_only", KEY) is True
+    assert ask("radio.may_choose_outdoor_channel", KEY) is True
+    kept = "band: 5, channel: auto, width_mhz: 80, avoid_radar_channels: true"
+    barred = worked(site(kept, unit="outdoors: true, "))
+    assert barred("radio.indoor_only", KEY) is True
+    assert barred("radio.may_choose_outdoor_channel", KEY) is False
+
+
+# --- power ----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("radio", "country", "limit_dbm", "excess_db", "regime"),
+    [
+        # ECC/DEC/(04)08, decides 2: 200 mW
+        ("channel: 36, width_mhz: 80, power_dbm: 17, antenna_gain_dbi: 4", "DE", 23, -2, "ETSI"),
+        # decides 4: 3 dB less without power control
+        ("channel: 52, width_mhz: 20, power_dbm: 17, antenna_gain_dbi: 4", "DE", 20, 1, "ETSI"),
+        ("channel: 100, width_mhz: 20, radiated_dbm: 28", "DE", 27, 1, "ETSI"),
+        (
+            "channel: 100, width_mhz: 20, radiated_dbm: 28, power_control: true",
+            "DE",
+            30,
+            -2,
+            "ETSI",
+        ),
+        # 47 CFR 15.407(a)(1): 1 W and 6 dBi; the table has the client's 23 dBm
+        ("channel: 36, width_mhz: 80, power_dbm: 30, antenna_gain_dbi: 6", "US", 36, 0, "FCC"),
+        ("channel: 36, width_mhz: 80, power_dbm: 32, antenna_gain_dbi: 0", "US", 36, 2, "FCC"),
+        ("channel: 36, width_mhz: 80, radiated_dbm: 35, antenna_gain_dbi: 3", "US", 36, 2, "FCC"),
+        # the database's own figure where no published one was found
+        ("channel: 149, width_mhz: 80, radiated_dbm: 33", "CN", 33, 0, "the regulatory table"),
+    ],
+)
+def test_power_is_held_against_the_limit_of_the_unit_that_offers_the_network(
+    worked: Worked, radio: str, country: str, limit_dbm: float, excess_db: float, regime: str
+) -> None:
+    ask = worked(site(f"band: 5, {radio}", country))
+    assert ask("radio.power_limit_dbm", KEY) == pytest.approx(limit_dbm, abs=0.05)
+    assert ask("radio.power_excess_db", KEY) == pytest.approx(excess_db, abs=0.05)
+    assert ask("radio.power_regime", KEY).startswith(f"{regime}: ")
+
+
+def test_conducted_power_is_asked_for_only_where_it_decides(worked: Worked) -> None:
+    """30 dBm conducted in the US; 31 dBm radiated may be 30 and 1, or 31 and 0."""
+    open_question = worked(site("band: 5, channel: 36, width_mhz: 80, radiated_dbm: 31", "US"))
+    assert open_question.wants("radio.power_excess_db", KEY) == [f"{KEY}/antenna_gain_dbi"]
+    settled = worked(site("band: 5, channel: 36, width_mhz: 80, radiated_dbm: 30", "US"))
+    assert settled("radio.power_excess_db", KEY) == 0
+
+
+def test_auto_is_held_against_every_limit_that_it_may_meet(worked: Worked) -> None:
+    """In DE 13.97 dBm at 5725-5875 MHz (EN 300 440), 20 at 5250-5350, 23, and 27 dBm higher up."""
+    ask = worked(site("band: 5, channel: auto, width_mhz: 20, radiated_dbm: 22", "DE"))
+    assert ask("radio.power_excess_db", KEY) == pytest.approx(8.0)
+    assert ask("radio.power_least_excess_db", KEY) == -5
+
+
+def test_a_class_says_what_it_demands(worked: Worked) -> None:
+    ask = worked(site("band: 6, channel: 37, width_mhz: 80, power_class: standard", "US"))
+    assert "frequency coordination" in ask("radio.power_notes", KEY)
+
+
+# --- radar ----------------------------------------------------------------------------------------
+
+# Move time 10 s; check 60 s, in the ETSI region 600 s where any part lies in 5600-5650 MHz (ETSI EN
+# 301 893 Table D.1; 47 CFR 15.407(h)(2)). Where to: permitted channels off the barred spectrum.
+
+
+@pytest.mark.parametrize(
+    ("country", "unit", "radio", "words"),
+    [
+        # 36 (no check) to 116 (600 s)
+        ("GB", "", "channel: 52, width_mhz: 80", "10 s to 610 s, depending on where it goes"),
+        ("US", "", "channel: 52, width_mhz: 80", "10 s to 70 s, depending on where it goes"),
+        # outdoors in Britain only 5470-5730 MHz is open, so a check there is
+        ("GB", "outdoors: true, ", "channel: 100, width_mhz: 20",
+         "70 s to 610 s, depending on where it goes"),
+        # in Germany at 160 MHz only 100 to 128 is left, at 80 MHz and below channel 36
+        ("DE", "", "channel: 36, width_mhz: 160", "10 s to 610 s, depending on where it goes"),
+        ("GB", "", "channel: 36, width_mhz: 80", "0 s"),
+    ],
+)  # fmt: skip
+def test_an_outage_is_the_time_to_leave_and_the_check_of_where_it_goes(
+    worked: Worked, country: str, unit: str, radio: str, words: str
+) -> None:
+    ask = worked(site(f"band: 5, {radio}", country, unit))
+    assert ask("radio.radar_outage", KEY) == words
+
+
+# --- radars and airports nearby -------------------------------------------------------------------
+
+# Distances by another haversine with R = 6371.0088 km (tests/law/test_radar.py holds the function).
+
+
+@pytest.mark.parametrize(
+    ("latitude", "longitude", "name", "km", "mhz"),
+    [
+        (33.434278, -112.011583, "PHOENIX, AZ", 14.11, 5610),
+        (40.639928, -73.778692, "FLOYD BENNETT FIELD, NY", 10.28, 5647),
+        (32.11707, -110.941463, None, 184.5, None),
+    ],
+)
+def test_the_us_table_is_known_without_being_listed(
+    worked: Worked, latitude: float, longitude: float, name: str | None, km: float, mhz: float
+) -> None:
+    place = f", place: {{latitude: {latitude}, longitude: {longitude}}}"
+    ask = worked(site("band: 5, channel: 120, width_mhz: 20", "US", about=place))
+    assert ask("site.nearest_radar_km", "site") == pytest.approx(km, abs=0.05)
+    if name is not None:
+        assert ask("site.nearest_radar", "site") == name
+        assert ask("site.nearest_radar_mhz", "site") == mhz
+
+
+def test_a_radar_of_the_file_may_be_nearer_than_the_tables(worked: Worked) -> None:
+    """One degree of latitude is 111.195 km on this sphere; Charlotte's margin is 3 km."""
+    place = ", place: {latitude: 40.639928, longitude: -73.778692}"
+    mine = "radars: [{name: Mine, latitude: 40.7, longitude: -73.778692, frequency_mhz: 5500}]\n"
+    ask = worked(site("band: 5, channel: 120, width_mhz: 20", "US", more=mine, about=place))
+    assert ask("site.nearest_radar", "site") == "Mine"
+    assert ask("site.nearest_radar_km", "site") == pytest.approx(0.060072 * 111.195, abs=0.01)
+    assert ask("site.radars_known", "site") == 48
+
+
+# Channels of 20 MHz whose centre is nearer than 30 MHz to the radar (KDB 443999), by hand.
+@pytest.mark.parametrize(
+    ("radio", "clashes", "how"),
+    [
+        ("channel: 116, width_mhz: 20", 0, ""),
+        ("channel: 120, width_mhz: 20", 1, "centre 15 MHz from it"),
+        ("channel: 124, width_mhz: 20", 1, "covers that frequency"),
+        ("channel: 132, width_mhz: 20", 0, ""),  # 5660, 45 MHz away
+        ("channel: 100, width_mhz: 160", 1, "covers that frequency"),
+        ("channel: auto, width_mhz: 20", 1, ""),
+        ("channel: auto, width_mhz: 20, avoid_radar_channels: true", 0, ""),
+    ],
+)
+def test_both_tests_of_frequency_count_near_denver(
+    worked: Worked, radio: str, clashes: int, how: str
+) -> None:
+    """DENVER, 19.49 km from the airport's position, sends on 5615 MHz."""
+    place = ", place: {latitude: 39.861667, longitude: -104.673167}"
+    ask = worked(site(f"band: 5, {radio}", "US", about=place))
+    assert ask("radio.weather_radars_too_close", KEY) == clashes
+    assert how in ask("radio.weather_radar_how", KEY)
+
+
+def test_the_nearest_airport_is_looked_up_by_place(worked: Worked) -> None:
+    """LHR at 51.4706 N, 0.46194 W in the PyPI package airportsdata; 0.01 degrees are 1.11 km."""
+    place = ", place: {latitude: 51.4606, longitude: -0.46194}"
+    ask = worked(site("band: 5, channel: 100, width_mhz: 20", about=place))
+    assert ask("site.nearest_airport", "site") == "London Heathrow Airport (LHR)"
+    assert ask("site.nearest_airport_km", "site") == pytest.approx(1.11, abs=0.01)

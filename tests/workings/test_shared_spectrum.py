@@ -1,0 +1,236 @@
+"""Foreign networks, own cells, channels that would part them, and ways off radar for backhaul.
+
+Levels add as powers; carrier sense is -82 dBm at 20 MHz and 3 dB more per doubling (IEEE
+802.11-2020 17.3.10.6); least sharing is checked against a search of all assignments.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from meshlint.physics.channels import channels, overlap_mhz
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    Worked = Callable[[str], Any]
+
+KEY = "units/desk/radios/a"
+HEAD = "meshlint: 1\nsite: {name: One, country: GB, surroundings: office}\nprimary: desk\n"
+
+
+def scanned(*entries: str, radio: str = "band: 5, channel: 36, width_mhz: 80") -> str:
+    rows = "".join(f"\n  - {{heard_at: desk, {entry}}}" for entry in entries) or " []"
+    unit = f"units: {{desk: {{radios: {{a: {{{radio}, carries: [clients]}}}}}}, loft: {{}}}}\n"
+    return f"{HEAD}{unit}neighbours:{rows}\n"
+
+
+# --- foreign networks -----------------------------------------------------------------------------
+
+
+def test_levels_of_networks_on_the_channel_add_as_powers(worked: Worked) -> None:
+    """Two at -70 dBm are -66.99 together; a third, on 149, is not on this channel."""
+    ask = worked(
+        scanned(
+            "band: 5, channel: 40, level_dbm: -70, load: 0.1",
+            "band: 5, channel: 44, level_dbm: -70, load: 0.25",
+            "band: 5, channel: 149, level_dbm: -50, load: 0.5",
+        )
+    )
+    assert ask("radio.foreign_networks", KEY) == 2
+    assert ask("radio.foreign_level_dbm", KEY) == pytest.approx(-70 + 10 * math.log10(2))
+    assert ask("radio.foreign_airtime_percent", KEY) == pytest.approx(35)
+
+
+@pytest.mark.parametrize(
+    ("entry", "count"),
+    [
+        ("channel: 36, level_dbm: -82", 1),
+        ("channel: 36, level_dbm: -82.1", 0),
+        ("channel: 36, width_mhz: 80, level_dbm: -76", 1),
+        ("channel: 36, width_mhz: 80, level_dbm: -76.1", 0),
+        ("channel: 52, level_dbm: -40", 0),
+    ],
+)
+def test_a_network_counts_from_carrier_sense_on(worked: Worked, entry: str, count: int) -> None:
+    assert worked(scanned(f"band: 5, {entry}"))("radio.foreign_networks", KEY) == count
+
+
+def test_what_another_unit_heard_is_not_heard_here(worked: Worked) -> None:
+    text = scanned("band: 5, channel: 36, level_dbm: -50").replace(
+        "heard_at: desk", "heard_at: loft"
+    )
+    assert worked(text)("radio.foreign_networks", KEY) == 0
+
+
+def test_at_two_four_only_the_plan_of_three_is_recommended(worked: Worked) -> None:
+    """Channels 3 and 9 are silent as well, and each would disturb two of the plan."""
+    ask = worked(
+        scanned(
+            "band: 2.4, channel: 1, level_dbm: -50, load: 0.5",
+            "band: 2.4, channel: 6, level_dbm: -70, load: 0.1",
+            "band: 2.4, channel: 11, level_dbm: -60, load: 0.1",
+            radio="band: 2.4, channel: 1, width_mhz: 20",
+        )
+    )
+    assert ask("radio.quieter_channel", KEY) == "channel 6"
+    assert ask("radio.quieter_by_db", KEY) == pytest.approx(20)
+    assert ask("radio.airtime_gained_percent", KEY) == pytest.approx(40)
+
+
+def test_a_channel_of_an_own_cell_in_hearing_is_no_way_out(worked: Worked) -> None:
+    text = scanned("band: 5, channel: 36, level_dbm: -50, load: 0.5").replace(
+        "loft: {}", "loft: {radios: {a: {band: 5, channel: 149, width_mhz: 80}}}"
+    )
+    assert worked(text)("radio.quieter_channel", KEY) == ""
+    assert worked(text)("radio.quieter_by_db", KEY) == 0
+
+
+@pytest.mark.parametrize(
+    ("radio", "first"),
+    [
+        # Britain's two channels of 160 MHz share radar; below that 36 and 149 do not.
+        ("band: 5, channel: 36, width_mhz: 160", "channel 36 at 80 MHz, with 50 % of the width"),
+        ("band: 5, channel: auto, width_mhz: 160", "channel 36 at 80 MHz, with 50 % of the width"),
+    ],
+)
+def test_what_is_left_is_told_best_first(worked: Worked, radio: str, first: str) -> None:
+    ask = worked(scanned(radio=radio))
+    assert ask("radio.clear_channels", KEY) == 0
+    assert ask("radio.next_best", KEY).split("; ")[0] == first
+    assert "shared with radar" in ask("radio.next_best", KEY).split("; ")[1]
+
+
+# --- own cells ------------------------------------------------------------------------------------
+
+
+def cells(numbers: list[int], width: int = 80, gap_m: float = 5, carries: str = "[clients]") -> str:
+    rows = "".join(
+        f"  u{i}: {{at: {{x_m: {gap_m * i}, y_m: 0}}, radios: {{a: {{band: 5, channel: {number}, "
+        f"width_mhz: {width}, power_dbm: 17, antenna_gain_dbi: 4, carries: {carries}}}}}}}\n"
+        for i, number in enumerate(numbers)
+    )
+    return f"{HEAD.replace('primary: desk', 'primary: u0')}units:\n{rows}"
+
+
+CLEAR_IN_GB = {20: [36, 40, 44, 48, 149, 153, 157, 161, 165], 40: [36, 44, 149, 157], 80: [36, 149]}
+"""Radar-free channels of Britain at 5 GHz, from the rules of the database by hand."""
+
+
+def fits(count: int, width: int) -> bool:
+    """Whether that many cells that all hear each other can be told apart, by trying everything."""
+    spans = [channels(5, number, width)[0] for number in CLEAR_IN_GB[width]]
+    return any(
+        all(overlap_mhz(a, b) == 0 for a, b in itertools.combinations(chosen, 2))
+        for chosen in itertools.product(spans, repeat=count)
+    )
+
+
+@pytest.mark.parametrize("count", [2, 3, 4, 5])
+def test_the_width_that_parts_cells_is_the_widest_that_has_room(worked: Worked, count: int) -> None:
+    ask = worked(cells([36] * count))
+    found = ask("radio.width_that_parts_mhz", "units/u0/radios/a")
+    wanted = next(width for width in (80, 40, 20) if fits(count, width))
+    assert found == (0 if wanted == 80 else wanted)
+    assert ask("radio.air_left_percent", "units/u0/radios/a") == pytest.approx(100 / count)
+
+
+def test_the_parting_plan_parts_them(worked: Worked) -> None:
+    plan = worked(cells([36, 36, 149]))("radio.parting_plan", "units/u0/radios/a")
+    numbers = [int(part.split()[-1]) for part in plan.split(", ")]
+    spans = [channels(5, number, 40)[0] for number in numbers]
+    assert len(spans) == 3
+    assert all(overlap_mhz(a, b) == 0 for a, b in itertools.combinations(spans, 2))
+
+
+def test_a_pair_is_told_the_least_change(worked: Worked) -> None:
+    ask = worked(cells([36, 36]))
+    assert ask("pair.better_channels", "pairs/u0+u1/5") == "u1 on channel 149"
+    assert ask("pair.air_left_percent", "pairs/u0+u1/5") == 50
+    full = worked(cells([36, 36, 149]))
+    assert full("pair.better_channels", "pairs/u0+u1/5") == ""
+
+
+def test_hearing_ends_with_distance(worked: Worked) -> None:
+    """ITU-R P.1238, office: 20 log f + 31 log d - 28; 25 dBm less -79 dBm (40 MHz) of loss.
+
+    f = 5190 MHz: 104 = 74.30 + 31 log d - 28, so d = 10 ** (57.70 / 31) = 72.6 m with 4 dBi at the
+    listener, whose own level must be the same.
+    """
+    reach_m = 10 ** ((17 + 4 + 4 + 79 + 28 - 20 * math.log10(5190)) / 31)
+    near = worked(cells([36, 36], 40, reach_m - 0.1))
+    far = worked(cells([36, 36], 40, reach_m + 0.1))
+    assert near("pair.hear_each_other", "pairs/u0+u1/5") is True
+    assert far("pair.hear_each_other", "pairs/u0+u1/5") is False
+
+
+# --- ways off radar -------------------------------------------------------------------------------
+
+
+def link(radio: str, country: str = "GB", more: str = "", others: str = "") -> str:
+    units = "".join(f"  {u}: {{radios: {{a: {{{radio}}}{others}}}}}\n" for u in ("desk", "loft"))
+    head = HEAD.replace("GB", country)
+    line = "  up: {from: loft, to: desk, over: radio, from_radio: a, to_radio: a}\n"
+    return f"{head}units:\n{units}backhaul:\n{line}{more}"
+
+
+LINK = "backhaul/up"
+
+
+def test_the_way_out_keeps_off_the_other_radios_of_both_units(worked: Worked) -> None:
+    other = ", b: {band: 5, channel: 36, width_mhz: 80, carries: [clients]}"
+    free = worked(link("band: 5, channel: 52, width_mhz: 80"))
+    assert free("link.clear_channel", LINK).startswith("5 GHz channel 36 at 80 MHz, up to 23 dBm")
+    kept = worked(link("band: 5, channel: 52, width_mhz: 80", others=other))
+    assert kept("link.clear_channel", LINK).startswith("5 GHz channel 149 at 80 MHz")
+
+
+def test_ways_are_ranked_cable_clear_other_band_narrower(worked: Worked) -> None:
+    laid = "cable_routes: [{between: [desk, loft], state: laid, category: 6, length_m: 30}]\n"
+    other = ", b: {band: 6, channel: 37, width_mhz: 160, carries: [backhaul]}"
+    ways = worked(link("band: 5, channel: 36, width_mhz: 160", more=laid, others=other))(
+        "link.ways_off_radar", LINK
+    )
+    first, second, third = ways.split("; ")
+    assert first == "1) the laid cable route, 30 m of category 6, 10000 Mb/s"
+    assert second.startswith("2) 6 GHz channel")
+    assert third.startswith("3) 5 GHz channel 36 at 80 MHz")
+    assert third.endswith("50 % narrower")
+
+
+def test_where_no_channel_is_clear_the_least_bad_is_told(worked: Worked) -> None:
+    """Outdoors in Britain 5 GHz is open at 5470-5730 MHz alone, all of it with radar duty."""
+    text = link("band: 5, channel: 116, width_mhz: 80").replace(
+        "{radios", "{outdoors: true, radios"
+    )
+    ask = worked(text)
+    assert ask("link.clear_channel", LINK) == ""
+    assert ask("link.clear_width_lost_percent", LINK) == 100
+    (only,) = ask("link.ways_off_radar", LINK).split("; ")
+    assert only.startswith("1) 5 GHz channel 100 at 80 MHz")
+    assert only.endswith(
+        "80 MHz of it shared with radar and 60 s to start: the least bad channel of the band"
+    )
+
+
+@pytest.mark.parametrize(
+    ("stated", "minutes", "words"),
+    [
+        (", radar_events_a_year: 6", 61.0, "up to 1.0 hours a year at 6 radars heard a year"),
+        ("", 122.0, "up to 2.0 hours a year at 12 radars heard a year (an assumption"),
+        (", radar_events_a_year: 0", 0.0, "up to 0 minutes a year"),
+    ],
+)
+def test_a_year_of_radar_is_the_rate_times_the_longest_outage(
+    worked: Worked, stated: str, minutes: float, words: str
+) -> None:
+    """610 s each: 10 s to leave and 600 s of listening on 100-128 (ETSI EN 301 893 Table D.1)."""
+    text = link("band: 5, channel: 52, width_mhz: 80").replace("name: One", f"name: One{stated}")
+    ask = worked(text)
+    assert ask("link.radar_minutes_a_year", LINK) == pytest.approx(minutes)
+    assert ask("link.radar_year", LINK).startswith(words)
+    assert ask("link.radar_start_s", LINK) == 60
