@@ -56,6 +56,11 @@ class Sheet:
     layer: Layer | None = None
     lacks: str = ""
 
+    @property
+    def named(self) -> bool:
+        """Return whether the file says what it is: its material and thickness, or its loss."""
+        return self.stated_db is not None or self.layer is not None
+
     def loss_db(
         self, frequency_mhz: float, incidence_deg: float, unstated_db: float | None
     ) -> float:
@@ -199,6 +204,31 @@ def sheet_of(thing: Wall | Slab, pointer: Pointer, noun: str) -> Sheet:
     )
 
 
+def height_m(spot: Spot, other: Spot) -> float:
+    """Return a height above the floor; an unstated one is taken to be as the other end's."""
+    if spot.height_m is not None:
+        return spot.height_m
+    return CLIENT_HEIGHT_M if other.height_m is None else other.height_m
+
+
+def rise_between_m(a: Spot, b: Spot) -> float:
+    """Return how much higher the second place is than the first."""
+    rise_m = height_m(b, a) - height_m(a, b)
+    if a.level is b.level or a.level is None or b.level is None:
+        return rise_m
+    return rise_m + base_m(b.level) - base_m(a.level)
+
+
+def base_m(level: Level) -> float:
+    """Return the height of a level's floor; raises `Missing` where nobody stated it."""
+    return need(level.base_m, ("levels", level.name, "base_m"), "the height of the level's floor")
+
+
+def on_line(a: Metres, b: Metres, at: float) -> Metres:
+    """Return the place so far along (0 to 1) from `a` to `b`."""
+    return (a[0] + at * (b[0] - a[0]), a[1] + at * (b[1] - a[1]))
+
+
 def crossed(a: Metres, b: Metres, piece: Piece) -> float | None:
     """Return how far along from `a` to `b` (0 to 1) a line meets a piece of wall, None if not."""
     start, end = piece.start, piece.end
@@ -231,13 +261,12 @@ def inside(place: Metres, outline_m: tuple[Metres, ...]) -> bool:
     return odd
 
 
-def through(a: Metres, b: Metres, solid: Solid) -> float | None:
-    """Return how far along a line first meets an outline, None if it does not."""
+def through(a: Metres, b: Metres, solid: Solid) -> tuple[float, ...]:
+    """Return how far along (0 to 1) a line meets each edge of an outline that it crosses."""
     corners = solid.outline_m
     edges = zip(corners, (*corners[1:], corners[0]), strict=True)
-    met = [
+    return tuple(
         at
         for start, end in edges
         if start != end and (at := crossed(a, b, Piece(start, end, solid.sheet))) is not None
-    ]
-    return min(met, default=None)
+    )

@@ -27,20 +27,20 @@ from meshlint.physics.drawn import DrawnModel, drawn_model
 from meshlint.physics.noise import ENERGY_DETECT_DBM, SECONDARY_DETECT_DBM, carrier_sense_dbm
 from meshlint.physics.propagation import NEAREST_M, OutsideModel, indoor_model
 from meshlint.workings.building import (
-    CLIENT_HEIGHT_M,
     Crossing,
-    Sheet,
     Spot,
     Storey,
     crossed,
-    inside,
-    sheet_of,
+    height_m,
+    on_line,
+    rise_between_m,
     spot_of,
     storeys,
     through,
 )
 from meshlint.workings.cells import NOMINAL_MHZ, radiated_dbm
 from meshlint.workings.facts import Input, Missing, Workings, need
+from meshlint.workings.floors import floors_between, through_floors
 from meshlint.workings.spectrum import span
 
 if TYPE_CHECKING:
@@ -49,8 +49,6 @@ if TYPE_CHECKING:
     from meshlint.physics.channels import Channel
     from meshlint.physics.distance import DistanceTerm
     from meshlint.site.model import Level, Metres, Radio, Unit
-
-_SAME_M = 0.001
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,36 +117,33 @@ def _paths(_: Workings) -> dict[tuple[str, str, float], Path]:
 
 def path_of(w: Workings, a: Spot, b: Spot, frequency_mhz: float) -> Path:
     """Return the path between two places."""
-    rise_m = _rise_m(a, b)
+    rise_m = rise_between_m(a, b)
     distance_m = max(math.hypot(b.x_m - a.x_m, b.y_m - a.y_m, rise_m), NEAREST_M)
-    term, distance_db = nearest_model(w, a, b, frequency_mhz, distance_m)
-    floors = tuple(_floors_between(w, a, b))
+    terms = distance_terms(w, a, b, frequency_mhz)
+    try:
+        distance_db, at = max((term.loss_db(distance_m), i) for i, term in enumerate(terms))
+    except OutsideModel as outside:
+        raise beyond_model(outside) from outside
+    floors = tuple(floors_between(w, a, b))
     return Path(
         distance_m,
-        term,
+        terms[at],
         distance_db,
-        () if term.walls_inside else tuple(_walls_between(w, a, b, term)),
+        () if terms[at].walls_inside else tuple(_walls_between(w, a, b, terms)),
         len(floors),
-        _through_floors(floors, term, distance_m, abs(rise_m)),
+        through_floors(floors, terms, distance_m, abs(rise_m)),
     )
 
 
-def nearest_model(
-    w: Workings, a: Spot, b: Spot, frequency_mhz: float, distance_m: float
-) -> tuple[DistanceTerm, float]:
-    """Return the distance term that serves a path, and its loss there."""
-    terms = distance_terms(w, a, b, frequency_mhz)
-    try:
-        return max(((term, term.loss_db(distance_m)) for term in terms), key=lambda pair: pair[1])
-    except OutsideModel as outside:
-        wanted = f"walls drawn on the plan, since {outside}"
-        raise Missing(Input(("levels",), wanted)) from outside
+def beyond_model(outside: OutsideModel) -> Missing:
+    """Return what would settle a path that is longer than its model was published for."""
+    return Missing(Input(("levels",), f"walls drawn on the plan, since {outside}"))
 
 
 def distance_terms(w: Workings, a: Spot, b: Spot, frequency_mhz: float) -> tuple[DistanceTerm, ...]:
     """Return the distance terms of the two ends' surroundings; the greater loss counts."""
     if a.outdoors and b.outdoors:
-        return (open_air_term(frequency_mhz, _above_ground_m(a, b)),)
+        return (open_air_term(frequency_mhz, above_ground_m(a, b)),)
     words = dict.fromkeys(_surroundings(w, spot.level) for spot in (a, b) if not spot.outdoors)
     if _all_drawn(w, a, b):
         return tuple(drawn_term(drawn_model(word), frequency_mhz) for word in words)  # type: ignore[arg-type]
@@ -167,7 +162,8 @@ def _surroundings(w: Workings, level: Level | None) -> str:
     return need(word, pointer, "what it is: home, office ...")
 
 
-def _above_ground_m(a: Spot, b: Spot) -> tuple[float, float] | None:
+def above_ground_m(a: Spot, b: Spot) -> tuple[float, float] | None:
+    """Return the heights above the ground of two ends outdoors, where both are known."""
     if a.level is b.level and a.height_m and b.height_m:
         return (a.height_m, b.height_m)
     return None
@@ -180,29 +176,12 @@ def _all_drawn(w: Workings, a: Spot, b: Spot) -> bool:
         return False
     return all(
         storey.pieces is not None
-        for storey, _, _ in _met(w, a, b)
+        for storey, _, _ in storeys_met(w, a, b)
         if storey.level.surroundings != "outdoors"
     )
 
 
-def _height_m(spot: Spot, other: Spot) -> float:
-    if spot.height_m is not None:
-        return spot.height_m
-    return CLIENT_HEIGHT_M if other.height_m is None else other.height_m
-
-
-def _rise_m(a: Spot, b: Spot) -> float:
-    rise_m = _height_m(b, a) - _height_m(a, b)
-    if a.level is b.level or a.level is None or b.level is None:
-        return rise_m
-    return rise_m + _base_m(b.level) - _base_m(a.level)
-
-
-def _base_m(level: Level) -> float:
-    return need(level.base_m, ("levels", level.name, "base_m"), "the height of the level's floor")
-
-
-def _met(w: Workings, a: Spot, b: Spot) -> Iterator[tuple[Storey, float, float]]:
+def storeys_met(w: Workings, a: Spot, b: Spot) -> Iterator[tuple[Storey, float, float]]:
     """Return each storey that a path runs through, and the stretch of it (0 to 1) in there."""
     all_storeys = w.once(storeys)
     own = a.level.name if a.level is not None and a.level is b.level else None
@@ -210,7 +189,7 @@ def _met(w: Workings, a: Spot, b: Spot) -> Iterator[tuple[Storey, float, float]]
         yield all_storeys[own], 0.0, 1.0
     if a.floor_m is None or b.floor_m is None:
         return
-    bottom_m, top_m = a.floor_m + _height_m(a, b), b.floor_m + _height_m(b, a)
+    bottom_m, top_m = a.floor_m + height_m(a, b), b.floor_m + height_m(b, a)
     for storey in all_storeys.values():
         if storey.low_m is None or storey.level.name == own:
             continue
@@ -228,26 +207,31 @@ def _stretch(from_m: float, to_m: float, low_m: float, high_m: float) -> tuple[f
     return (start, end) if start < end else None
 
 
-def _walls_between(w: Workings, a: Spot, b: Spot, term: DistanceTerm) -> Iterator[Crossing]:
+def unstated_wall_db(terms: tuple[DistanceTerm, ...]) -> float | None:
+    """Return what the scenario publishes for a wall of which nothing is known."""
+    published = [t.model.wall_db for t in terms if isinstance(t.model, DrawnModel)]
+    return max(published, default=None)
+
+
+def _walls_between(
+    w: Workings, a: Spot, b: Spot, terms: tuple[DistanceTerm, ...]
+) -> Iterator[Crossing]:
+    frequency_mhz = terms[0].frequency_mhz
     here, there = (a.x_m, a.y_m), (b.x_m, b.y_m)
-    rise_m = _rise_m(a, b)
-    unstated_db = term.model.wall_db if isinstance(term.model, DrawnModel) else None
-    for storey, start, end in _met(w, a, b):
+    rise_m = rise_between_m(a, b)
+    unstated_db = unstated_wall_db(terms)
+    for storey, start, end in storeys_met(w, a, b):
         for piece in storey.pieces or ():
             at = crossed(here, there, piece)
             if at is not None and (start <= at < end or at == end == 1.0):
                 incidence_deg = _incidence_deg(here, there, rise_m, piece.start, piece.end)
-                loss_db = piece.sheet.loss_db(term.frequency_mhz, incidence_deg, unstated_db)
-                yield Crossing(piece.sheet.words, loss_db, _on(here, there, at))
+                loss_db = piece.sheet.loss_db(frequency_mhz, incidence_deg, unstated_db)
+                yield Crossing(piece.sheet.words, loss_db, on_line(here, there, at))
         for solid in storey.solids:
-            at = through(here, there, solid)
-            if at is not None and (start <= at < end or at == end == 1.0):
-                loss_db = solid.sheet.loss_db(term.frequency_mhz, 0.0, None)
-                yield Crossing(solid.sheet.words, loss_db, _on(here, there, at))
-
-
-def _on(a: Metres, b: Metres, at: float) -> Metres:
-    return (a[0] + at * (b[0] - a[0]), a[1] + at * (b[1] - a[1]))
+            met = [at for at in through(here, there, solid) if start <= at < end or at == end == 1]
+            if met:
+                loss_db = solid.sheet.loss_db(frequency_mhz, 0.0, None)
+                yield Crossing(solid.sheet.words, loss_db, on_line(here, there, min(met)))
 
 
 def _incidence_deg(a: Metres, b: Metres, rise_m: float, start: Metres, end: Metres) -> float:
@@ -255,57 +239,6 @@ def _incidence_deg(a: Metres, b: Metres, rise_m: float, start: Metres, end: Metr
     along = (end[0] - start[0], end[1] - start[1])
     across = abs((b[0] - a[0]) * along[1] - (b[1] - a[1]) * along[0]) / math.hypot(*along)
     return math.degrees(math.acos(min(across / math.dist((*a, 0.0), (*b, rise_m)), 1.0)))
-
-
-def _floors_between(w: Workings, a: Spot, b: Spot) -> Iterator[Sheet]:
-    """Return the slabs that a path crosses, one for each height at which there is one."""
-    if a.level is None or b.level is None or a.level is b.level:
-        return
-    from_m, to_m = _base_m(a.level) + _height_m(a, b), _base_m(b.level) + _height_m(b, a)
-    low_m, high_m = sorted((from_m, to_m))
-    told: list[float] = []
-    for level in (w.site.levels or {}).values():
-        if level.base_m is None or not low_m < level.base_m <= high_m:
-            continue
-        at = (level.base_m - from_m) / (to_m - from_m)
-        place = _on((a.x_m, a.y_m), (b.x_m, b.y_m), at)
-        if level.outline_m is not None and not inside(place, level.outline_m):
-            continue
-        if any(abs(level.base_m - other) < _SAME_M for other in told):
-            continue
-        told.append(level.base_m)
-        pointer = ("levels", level.name, "floor")
-        if level.floor is None:
-            yield Sheet(pointer, f"floor of {level.name}", lacks="material")
-        else:
-            yield sheet_of(level.floor, pointer, f"floor of {level.name}")
-
-
-def _through_floors(
-    sheets: tuple[Sheet, ...], term: DistanceTerm, distance_m: float, rise_m: float
-) -> tuple[Crossing, ...]:
-    """Return what the floors cost: published sums without walls drawn, else slab by slab."""
-    if not sheets:
-        return ()
-    nowhere = (math.nan, math.nan)
-    unnamed = [sheet for sheet in sheets if sheet.stated_db is None and sheet.layer is None]
-    summed = list(sheets) if term.walls_inside else unnamed
-    incidence_deg = math.degrees(math.acos(min(rise_m / distance_m, 1.0)))
-    try:
-        sum_db = term.floors_db(len(summed))
-    except OutsideModel as outside:
-        if unnamed:
-            wanted = f"what the floor is made of, since {outside}"
-            raise Missing(Input(unnamed[0].pointer, wanted)) from outside
-        summed, sum_db = [], 0.0
-    found = [
-        Crossing(sheet.words, sheet.loss_db(term.frequency_mhz, incidence_deg, None), nowhere)
-        for sheet in sheets
-        if sheet not in summed
-    ]
-    if summed:
-        found.append(Crossing(" and ".join(sheet.words for sheet in summed), sum_db, nowhere))
-    return tuple(found)
 
 
 def frequency_mhz(radio: Radio) -> float:
