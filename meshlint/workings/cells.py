@@ -16,6 +16,7 @@ from meshlint.physics import circles
 from meshlint.physics.channels import overlap_mhz
 from meshlint.physics.propagation import OutsideModel, indoor_model, reach_m
 from meshlint.workings.facts import Input, Kind, Missing, Workings, fact, need
+from meshlint.workings.neighbours import neighbours
 from meshlint.workings.spectrum import span
 from meshlint.workings.topology import stated_clients
 
@@ -73,21 +74,16 @@ def _client_radios(unit: Unit) -> dict[float, Radio]:
 
 
 def _neighbours(placed: list[tuple[Unit, Position]]) -> Iterator[Pair]:
-    for at, (first, here) in enumerate(placed):
-        for second, there in placed[at + 1 :]:
-            if here.level != there.level:
-                continue
-            apart_m = math.dist((here.x_m, here.y_m), (there.x_m, there.y_m))
-            middle = ((here.x_m + there.x_m) / 2, (here.y_m + there.y_m) / 2)
-            between = any(
-                other.level == here.level
-                and math.dist((other.x_m, other.y_m), middle) < apart_m / 2
-                for unit, other in placed
-                if unit not in (first, second)
-            )
-            if between:
-                continue
-            ours, theirs = _client_radios(first), _client_radios(second)
+    by_level: dict[str | None, list[Unit]] = {}
+    for unit, at in placed:
+        by_level.setdefault(at.level, []).append(unit)
+    radios = {unit.name: _client_radios(unit) for unit, _ in placed}
+    for units in by_level.values():
+        places = [(unit.at.x_m, unit.at.y_m) for unit in units if unit.at is not None]
+        for one, other in neighbours(places):
+            first, second = units[one], units[other]
+            ours, theirs = radios[first.name], radios[second.name]
+            apart_m = math.dist(places[one], places[other])
             for band in sorted(ours.keys() & theirs.keys()):
                 yield Pair(first, second, band, ours[band], theirs[band], apart_m)
 
