@@ -15,6 +15,7 @@ from meshlint.workings import (
     demand,
     designs,
     fair,
+    fleet,
     foreign,
     goodput,
     hardware,
@@ -71,6 +72,7 @@ _MODULES = (
     capability,
     secrets,
     waivers,
+    fleet,
 )
 
 FACTS: Mapping[str, Fact] = {

@@ -189,7 +189,10 @@ def _airs(w: Workings) -> Found:
     ), ()
 
 
-JUDGED_APART = frozenset({"waiver"})
+FLEET_SCOPES = ("fleet_site", "fleet_unit", "fleet_model", "fleet_value")
+"""Scopes of questions that span sites; `meshlint fleet` names their subjects."""
+
+JUDGED_APART = frozenset({"waiver", *FLEET_SCOPES})
 """Scopes whose subjects are named by whoever runs the check, not found in a site."""
 
 SCOPES = {
@@ -226,6 +229,10 @@ SCOPES = {
         Scope("network", "one network on the air", (), _networks),
         # Waivers are judged last, by what became of them; whoever runs the check names them.
         Scope("waiver", "one entry of the site file's waivers", (), lambda _: ((), ())),
+        Scope("fleet_site", "one site among the others of its fleet", (), lambda _: ((), ())),
+        Scope("fleet_unit", "one unit among those of all sites", (), lambda _: ((), ())),
+        Scope("fleet_model", "one model of a catalogue that sites share", (), lambda _: ((), ())),
+        Scope("fleet_value", "one value beside its siblings'", (), lambda _: ((), ())),
     )
 }
 
