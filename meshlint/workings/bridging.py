@@ -195,12 +195,13 @@ def longest_way(w: Workings, _: Site) -> str:
 def _claims(w: Workings, key: str, wanted: str) -> tuple[str, ...]:
     """Return the joined units that say `true` under a key.
 
-    A unit that does not say leaves the answer open where it could make a second.
+    Where one says so, the others are taken to be planned without, as a design names what it means
+    to have. Where none does, nobody has thought of it, and the answer is open.
     """
     joined = [w.site.units[name] for name in w.once(tree).order]
     claims = tuple(unit.name for unit in joined if getattr(unit, key))
     unsure = [unit for unit in joined if getattr(unit, key) is None and unit.kind == "access"]
-    if unsure and len(claims) < 2 <= len(claims) + len(unsure):
+    if len(unsure) > 1 and not claims:
         raise Missing(*(Input((*unit.pointer, key), wanted) for unit in unsure))
     return claims
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from meshlint.site.model import ModelRadio
 from meshlint.workings.cables import cables, is_copper
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
 from meshlint.workings.hardware import GENERATIONS
@@ -39,25 +40,23 @@ def radio_model(w: Workings, radio: Radio) -> str:
 )
 def beyond_model(w: Workings, radio: Radio) -> tuple[str, ...]:
     unit = w.site.units[radio.unit]
-    if unit.model_radios is None:
-        key = "model" if unit.model is None else "radios"
-        raise Missing(Input((*unit.pointer, key), "a model of which the catalogue tells"))
-    if radio.of_model is None:
+    if unit.model is not None and unit.model_radios is None:
+        raise Missing(Input((*unit.pointer, "model"), "a model of which the catalogue tells"))
+    if unit.model_radios is not None and radio.of_model is None:
         listing = ", ".join(unit.model_radios) or "none"
         return (f"the model has no radio {radio.name} (it has {listing})",)
     found = tuple(_beyond(radio))
     if not found:
-        # What the catalogue leaves open could still be overstepped by what is set.
+        # What is left open, by the catalogue or the unit, could still be overstepped.
         for setting, limit in (("width_mhz", "max_width_mhz"), ("power_dbm", "max_power_dbm")):
-            if getattr(radio, setting) is not None:
-                wanted = "what the model can do at most"
-                need(getattr(radio, limit), (*radio.pointer, limit), wanted)
+            if getattr(radio, setting) is not None and getattr(radio, limit) is None:
+                at = (*unit.pointer, "model") if unit.model is None else (*radio.pointer, limit)
+                raise Missing(Input(at, "what the model can do at most"))
     return found
 
 
 def _beyond(radio: Radio) -> Iterator[str]:
-    able = radio.of_model
-    assert able is not None
+    able = radio.of_model or ModelRadio()
     if able.band is not None and radio.band not in (None, able.band):
         yield f"{radio.band:g} GHz on a radio for {able.band:g} GHz"
     widest = able.max_width_mhz or radio.max_width_mhz
@@ -81,12 +80,22 @@ def _beyond(radio: Radio) -> Iterator[str]:
 
 @dataclass(frozen=True, slots=True)
 class Plug:
-    """One cable end at a unit. `None` means that the file does not tell."""
+    """One cable end at a unit, and the media of ports that take it.
+
+    Of no media the file does not tell; a rate of `None` asks for nothing.
+    """
 
     words: str
     pointer: Pointer
-    media: str | None
-    rate_mbps: float | None
+    media: tuple[str, ...]
+    rate_mbps: float | None = None
+
+
+_ANY = ("copper", "fibre", "coax")
+"""An internet line comes by a box of its own, which gives whatever is wanted."""
+
+_COAX = ("coax", "copper")
+"""Coax plugs in as it is, or by an adapter into a copper port."""
 
 
 def plugs(w: Workings, unit: Unit) -> tuple[Plug, ...]:
@@ -95,34 +104,35 @@ def plugs(w: Workings, unit: Unit) -> tuple[Plug, ...]:
     for cable in w.once(cables):
         if cable.link is not None and unit.name in cable.ends:
             try:
-                media: str | None = "copper" if is_copper(cable) else "fibre"
+                media: tuple[str, ...] = ("copper" if is_copper(cable) else "fibre",)
             except Missing:
-                media = None
+                media = ()
             found.append(Plug(cable.label, cable.pointer, media, cable.link.rate_mbps))
     coax = [x for x in (w.site.backhaul or {}).values() if x.over == "coax"]
     found += [
-        Plug(link.name, link.pointer, "coax", None)
+        Plug(link.name, link.pointer, _COAX)
         for link in coax
         if unit.name in (link.from_unit, link.to_unit)
     ]
     for group in (w.site.clients or {}).values():
         if group.wired_to == unit.name:
-            words = f"a device of {group.name}"
-            found += [Plug(words, group.pointer, "copper", None)] * group.count
+            device = Plug(f"a device of {group.name}", group.pointer, ("copper",))
+            found += [device] * group.count
     lines = [x for x in (w.site.internet_lines or {}).values() if x.enters_at == unit.name]
-    found += [Plug(f"internet line {line.name}", line.pointer, None, None) for line in lines]
+    found += [Plug(f"internet line {line.name}", line.pointer, _ANY) for line in lines]
     return tuple(found)
 
 
 def _fits(plug: Plug, port: Ports, *, surely: bool) -> bool:
     """Return whether a plug fits a port; where the file does not tell, the opposite of `surely`."""
-    media = plug.media is None or port.media is None
-    rate = plug.rate_mbps is not None and port.rate_mbps is None
-    if (media and port.media != plug.media and surely) or (rate and surely):
+    if port.media is None or not plug.media:
+        if surely and plug.media != _ANY:
+            return False
+    elif port.media not in plug.media:
         return False
-    return (media or plug.media == port.media) and (
-        plug.rate_mbps is None or port.rate_mbps is None or plug.rate_mbps <= port.rate_mbps
-    )
+    if plug.rate_mbps is None:
+        return True
+    return not surely if port.rate_mbps is None else plug.rate_mbps <= port.rate_mbps
 
 
 def _left_over(plugs_: Iterable[Plug], ports: tuple[Ports, ...], *, surely: bool) -> list[Plug]:
@@ -183,13 +193,14 @@ def unplugged(w: Workings, unit: Unit) -> tuple[str, ...]:
 
 
 def _said(plug: Plug) -> str:
-    parts = [plug.media or "", f"{plug.rate_mbps:g} Mb/s" if plug.rate_mbps else ""]
+    parts = [*plug.media[:1], f"{plug.rate_mbps:g} Mb/s" if plug.rate_mbps else ""]
+    parts = parts if plug.media != _ANY else []
     details = ", ".join(part for part in parts if part)
     return f"{plug.words} ({details})" if details else plug.words
 
 
 def _doubt(unit: Unit, plug: Plug) -> Input:
-    if plug.media is None and plug.pointer[0] == "backhaul":
+    if not plug.media and plug.pointer[0] == "backhaul":
         return Input((*plug.pointer, "medium"), "whether the cable is copper or fibre")
     return Input((*unit.pointer, "ports"), "rate and media of each of its ports")
 
