@@ -105,11 +105,9 @@ def first_unguarded(w: Workings) -> Pointer | None:
 
 def second_router(w: Workings) -> Pointer | None:
     """Return where the second unit stands that routes, or else hands out addresses."""
-    for found in (routers.compute, rival_servers.compute):
-        names = found(w, w.site)
-        if isinstance(names, tuple) and len(names) > 1:
-            return ("units", next(name for name in names if name != w.site.primary))
-    return None
+    names = rivals.compute(w, w.site)
+    others = [name for name in names if name != w.site.primary] if isinstance(names, tuple) else []
+    return ("units", others[0]) if others else None
 
 
 def end_of_longest_way(w: Workings) -> Pointer | None:
@@ -236,6 +234,15 @@ def rival_servers(w: Workings, site: Site) -> tuple[str, ...]:
     return _in_order(site.units, servers)
 
 
+@fact("site.rivals", Kind.TEXTS, "units that route, or else rival servers", source=STATED)
+def rivals(w: Workings, site: Site) -> tuple[str, ...]:
+    routing = routers.compute(w, site)
+    if isinstance(routing, tuple) and len(routing) > 1:
+        return routing
+    serving = rival_servers.compute(w, site)
+    return serving if isinstance(serving, tuple) else ()
+
+
 FACTS = (
     loops,
     unguarded_units,
@@ -244,4 +251,5 @@ FACTS = (
     longest_way,
     routers,
     rival_servers,
+    rivals,
 )

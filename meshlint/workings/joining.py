@@ -166,11 +166,6 @@ def _settled(w: Workings, group: ClientGroup) -> tuple[Chance, ...]:
     return found
 
 
-@fact("group.name", Kind.TEXT, "the group's name", source=STATED)
-def name(_: Workings, group: ClientGroup) -> str:
-    return group.name
-
-
 @fact("group.count", Kind.COUNT, "how many devices there are", source=STATED)
 def count(_: Workings, group: ClientGroup) -> float:
     return group.count
@@ -188,11 +183,6 @@ def network_name(w: Workings, group: ClientGroup) -> str:
     return (w.site.networks or {})[key].name or key
 
 
-@fact("group.unit", Kind.TEXT, "the unit that they are near", source=STATED)
-def unit(w: Workings, group: ClientGroup) -> str:
-    return unit_of(w, group)
-
-
 @fact("group.ways_in", Kind.COUNT, "radios there that let them in", source=STANDARD)
 def ways_in(w: Workings, group: ClientGroup) -> float:
     return sum(not chance.against for chance in _settled(w, group))
@@ -207,4 +197,4 @@ def kept_out_by(w: Workings, group: ClientGroup) -> tuple[str, ...]:
     ) or (() if chances(w, group) else ("no radio there offers it",))
 
 
-FACTS = (name, count, wired, network_name, unit, ways_in, kept_out_by)
+FACTS = (count, wired, network_name, ways_in, kept_out_by)

@@ -180,6 +180,18 @@ def secret_bits(_: Workings, network: Network) -> float:
     return length * BITS_PER_CHARACTER[made]
 
 
+_MADE = {
+    "chosen": "chosen by a person",
+    "random": "drawn by a machine",
+    "words": "words drawn by chance",
+}
+
+
+@fact("network.secret_made", Kind.TEXT, "how it was made; by a person unless stated", source=STATED)
+def secret_made(_: Workings, network: Network) -> str:
+    return _MADE[network.secret_made or "chosen"]
+
+
 @fact("network.joins_by_pin", Kind.TRUTH, "whether devices may join by PIN", source=STATED)
 def joins_by_pin(_: Workings, network: Network) -> bool:
     pointer = (*network.pointer, "push_button")
@@ -285,6 +297,7 @@ FACTS = (
     secret_length,
     secret_fits,
     secret_bits,
+    secret_made,
     joins_by_pin,
     pin_tries,
     looks_factory_set,

@@ -124,7 +124,7 @@ def management_open_to(w: Workings, unit: Unit) -> tuple[str, ...]:
     origins = need(unit.management_from, pointer, "from where it can be managed; [] if not at all")
     known = {key: net.purpose for key, net in (w.site.networks or {}).items()}
     exposed = tuple(
-        "the internet" if origin == "internet" else f"{origin} ({known[origin]})"
+        "the internet" if origin == "internet" else f"network {origin}, for {known[origin]}"
         for origin in origins
         if origin == "internet" or known[origin] in STRANGERS
     )

@@ -226,6 +226,10 @@ def test_graver_severities_come_first(card: Card) -> None:
 SITE_SCHEMA = json.loads(schema_text("site"))["$defs"]
 SHAPE_OF = {
     **{scope: scope for scope in ("unit", "radio", "link", "network", "waiver")},
+    "cable": "link",
+    "group": "client_group",
+    "dropping_link": "link",
+    **dict.fromkeys(("unguarded_unit", "second_router", "longest_way_end"), "unit"),
     "site": "about",
     **dict.fromkeys(("radar_radio", "two_four_radio", "two_four_other"), "radio"),
     **dict.fromkeys(

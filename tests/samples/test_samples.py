@@ -34,8 +34,18 @@ FAULTY = {
     "cawderfell": {"backhaul-off-radar"},
     "wetherlow": {"overlap-enough"},
     "brackenside": {"cable-where-it-can-run"},
+    "marrowby": {
+        "loop-guarded",
+        "one-router",
+        "network-carried",
+        "guests-apart",
+        "management-inside",
+        "passphrase-length",
+        "push-button-off",
+    },
+    "thornholme": set(),
 }
-"""The classic mistakes: each branch shows one, and no other."""
+"""The classic mistakes: each branch shows one sort, and no other. The last has only cautions."""
 
 MARKER = re.compile(r"#\s*(expect|waived):\s*([a-z-]+)")
 
@@ -106,11 +116,16 @@ def test_the_sound_branch_has_no_finding_and_everything_is_judged() -> None:
     assert result.findings == ()
     assert result.not_judged == ()
     rules = shipped_rules()
-    judged = {card.id for card in rules.cards} - set(result.idle) - rules.of_fleets
+    cautions = {card.id for card in rules.cards if card.is_caution}
+    judged = {card.id for card in rules.cards} - set(result.idle) - rules.of_fleets - cautions
     assert judged == set(result.held)
     # No cells share a channel, no radio shares spectrum with radar or stands outdoors, nothing is
-    # in the United States, and there is no waiver: these have nothing to look at.
+    # in the United States, no cable climbs a riser, no link runs over the mains, and there is no
+    # waiver: these have nothing to look at.
     assert set(result.idle) == {
+        "cable-fire-rating",
+        "fit-for-outdoors",
+        "shared-wire-measured",
         "indoor-only-outdoors",
         "near-airport",
         "near-radar",
@@ -127,7 +142,8 @@ def test_the_branch_with_everything_is_sound_but_for_one_accepted_finding() -> N
     result = checked("harrowmere")
     assert result.open_findings == ()
     assert result.not_judged == ()
-    (accepted,) = result.findings
+    assert [caution.rule for caution in result.cautions] == ["outdoor-copper"]
+    (accepted,) = result.accepted
     assert accepted.waiver is not None
     assert accepted.waiver.approved_by == "estates"
 
