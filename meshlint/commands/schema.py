@@ -6,9 +6,7 @@ import click
 
 
 @click.command()
-@click.argument(
-    "name", type=click.Choice(["site", "catalogue", "card", "policy", "accepted", "report"])
-)
+@click.argument("name", type=click.Choice(["site", "catalogue", "card"]))
 def command(name: str) -> None:
     """Print a JSON Schema, for an editor to check and complete site files with.
 

@@ -18,7 +18,7 @@ from meshlint.site.files import read_bytes
 from meshlint.site.problem import InputError, Place, Problem
 from meshlint.site.schema import check
 from meshlint.site.source import read_document
-from meshlint.workings.subjects import FLEET_SCOPES, SCOPES
+from meshlint.workings.subjects import SCOPES
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -111,12 +111,6 @@ class Rulebook:
     """The numbers that hold, by card and by the limit's own name."""
     switched_off: frozenset[str] = frozenset()
     """Rules that a policy has taken out; a waiver for one is not blamed for covering nothing."""
-
-    @property
-    def of_fleets(self) -> frozenset[str]:
-        """Return the rules that are asked of a whole fleet, and that one site says nothing of."""
-        cards = (card for scope in FLEET_SCOPES for card in self.by_scope.get(scope, ()))
-        return frozenset(card.id for card in cards)
 
     def with_cards(
         self,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from meshlint.workings.demand import groups_at, line_mbps
+from meshlint.workings.demand import groups_at, line_down_mbps
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
 from meshlint.workings.goodput import FASTEST, best_hop, fastest_port_mbps, used_radios
 from meshlint.workings.topology import clients_at, tree, units_behind
@@ -65,8 +65,11 @@ def passes_held_by(w: Workings, unit: Unit) -> str:
 
 
 def _passes(w: Workings, unit: Unit) -> tuple[tuple[float, str], ...]:
-    routing = need(unit.routing_mbps, (*unit.pointer, "routing_mbps"), "what it can route")
+    """Return what caps the lines at a unit: its routing, unless it only bridges, and its ports."""
     port = need(fastest_port_mbps(w, unit.name), (*unit.pointer, "ports"), "the rate of its ports")
+    if unit.routes is False:
+        return ((port, "its fastest port"),)
+    routing = need(unit.routing_mbps, (*unit.pointer, "routing_mbps"), "what it can route")
     return (routing, "its routing"), (port, "its fastest port")
 
 
@@ -78,7 +81,7 @@ def _passes(w: Workings, unit: Unit) -> tuple[tuple[float, str], ...]:
     unit="Mb/s",
 )
 def line_lost_mbps(w: Workings, unit: Unit) -> float:
-    return max(0.0, line_mbps(w)[0] - min(mbps for mbps, _ in _passes(w, unit)))
+    return max(0.0, line_down_mbps(w) - min(mbps for mbps, _ in _passes(w, unit)))
 
 
 @fact(
@@ -94,7 +97,7 @@ def useful_mbps(w: Workings, link: Link) -> float:
         for unit in units_behind(w, link)
         for group in (groups_at(w, unit) if w.site.clients is not None else ())
     )
-    line = line_mbps(w)[0]
+    line = line_down_mbps(w)
     if wired:
         return line
     radios = [

@@ -9,19 +9,20 @@ domain within its time (the bottleneck-collision-domain method).
 
 from __future__ import annotations
 
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
 from msgspec import Struct
 
 from meshlint.physics.capacity import most_in_turn, path_mbps, turn_us
 from meshlint.workings.airs import HEARING, conflict, link_spot
-from meshlint.workings.demand import line_mbps
+from meshlint.workings.demand import line_down_mbps
 from meshlint.workings.facts import Input, Kind, Missing, Workings, fact, need
 from meshlint.workings.goodput import TIMING, goodput_mbps, latency_ms, radio_hop
 from meshlint.workings.topology import GRAPH, tree
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from meshlint.physics.capacity import Hop
     from meshlint.site.model import Link, Unit
@@ -73,11 +74,12 @@ def links_of(w: Workings, unit: str) -> tuple[Link, ...]:
     return links
 
 
-def way_over(w: Workings, links: Sequence[Link], first: Spot | None = None) -> Way:
+def way_over(
+    w: Workings, links: Sequence[Link], made: Mapping[str, Spot] = MappingProxyType({})
+) -> Way:
     """Return what one flow gets over links one after the other.
 
-    `first` is the spot of the first link where that is not what the file says, since it is only a
-    possibility.
+    `made` holds the spots of links, by name, that are not in the file but a possibility.
     """
     if not links:
         return Way(NOTHING_STOPS, NOTHING_STOPS, NOTHING_STOPS, "")
@@ -89,7 +91,7 @@ def way_over(w: Workings, links: Sequence[Link], first: Spot | None = None) -> W
     floor_mbps = ceiling_mbps = NOTHING_STOPS
     held_by = ""
     if radio:
-        pairs = clashes(w, radio, first)
+        pairs = clashes(w, radio, made)
         floor_mbps, ceiling_mbps = path_mbps([radio_hop(w, x) for x in radio], pairs)
         held_by = " and ".join(link.name for link in radio)
     if wired:
@@ -101,10 +103,13 @@ def way_over(w: Workings, links: Sequence[Link], first: Spot | None = None) -> W
     return Way(floor_mbps, ceiling_mbps, min(alone.values()), held_by)
 
 
-def clashes(w: Workings, links: Sequence[Link], first: Spot | None = None) -> set[tuple[int, int]]:
+def clashes(
+    w: Workings, links: Sequence[Link], made: Mapping[str, Spot] = MappingProxyType({})
+) -> set[tuple[int, int]]:
     """Return the pairs (i, j), i < j, of radio links that cannot be on the air at once."""
-    known = [link_spot(w, link) for link in links[first is not None :]]
-    chain = known if first is None else [first, *known]
+    if len(links) < 2:
+        return set()
+    chain = [made.get(link.name) or link_spot(w, link) for link in links]
     return {
         (i, j)
         for i, one in enumerate(chain)
@@ -168,7 +173,7 @@ def internet_held_by(w: Workings, unit: Unit) -> str:
 def _caps(w: Workings, unit: Unit) -> tuple[tuple[float, str], ...]:
     way = way_of(w, unit.name)
     primary = w.site.units[w.site.primary]
-    caps = [(way.ceiling_mbps, way.held_by), (line_mbps(w)[0], "the internet line")]
+    caps = [(way.ceiling_mbps, way.held_by), (line_down_mbps(w), "the internet line")]
     if primary.kind == "access":
         pointer = (*primary.pointer, "routing_mbps")
         routing_mbps = need(primary.routing_mbps, pointer, "what the primary can route")

@@ -15,7 +15,7 @@ from meshlint.workings.topology import stated_clients, tree, unit_of, units_behi
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from meshlint.site.model import ClientGroup, Link, Site, Unit
+    from meshlint.site.model import ClientGroup, InternetLine, Link, Site, Unit
 
 ASKED = "sum over client groups: count, share active at once, rate of one device"
 
@@ -128,7 +128,7 @@ def site_demand_up_mbps(w: Workings, _: Site) -> float:
     unit="Mb/s",
 )
 def site_line_down_mbps(w: Workings, _: Site) -> float:
-    return line_mbps(w)[0]
+    return line_down_mbps(w)
 
 
 @fact(
@@ -139,16 +139,21 @@ def site_line_down_mbps(w: Workings, _: Site) -> float:
     unit="Mb/s",
 )
 def site_line_up_mbps(w: Workings, _: Site) -> float:
-    return line_mbps(w)[1]
+    return line_up_mbps(w)
 
 
-def line_mbps(w: Workings) -> tuple[float, float]:
-    """Return the rates of all internet lines together, down and up."""
-    lines = need(w.site.internet_lines, ("internet_lines",), "the internet lines").values()
-    return (
-        sum(need(x.down_mbps, (*x.pointer, "down_mbps"), "the line's rate") for x in lines),
-        sum(need(x.up_mbps, (*x.pointer, "up_mbps"), "the line's rate") for x in lines),
-    )
+def line_down_mbps(w: Workings) -> float:
+    """Return what all internet lines bring together."""
+    return sum(need(x.down_mbps, (*x.pointer, "down_mbps"), "the line's rate") for x in _lines(w))
+
+
+def line_up_mbps(w: Workings) -> float:
+    """Return what all internet lines take together."""
+    return sum(need(x.up_mbps, (*x.pointer, "up_mbps"), "the line's rate up") for x in _lines(w))
+
+
+def _lines(w: Workings) -> Iterable[InternetLine]:
+    return need(w.site.internet_lines, ("internet_lines",), "the internet lines").values()
 
 
 @fact(

@@ -43,10 +43,11 @@ class Parent(Struct, frozen=True):
     way: Way
 
 
-def over_chance(w: Workings, chance: Chance) -> Way:
-    """Return what the way through a possible parent would carry, the rest of the site as it is."""
-    first = joined_spot(w, chance.link) if chance.link.over == "radio" else None
-    return way_over(w, (chance.link, *links_of(w, chance.parent)), first)
+def over_chances(w: Workings, chances: Sequence[Chance]) -> Way:
+    """Return what the way over new links, one after the other, and on from the last would carry."""
+    made = {c.link.name: joined_spot(w, c.link) for c in chances if c.link.over == "radio"}
+    links = [chance.link for chance in chances]
+    return way_over(w, (*links, *links_of(w, chances[-1].parent)), made)
 
 
 def path_metric(w: Workings, unit: str) -> float:
@@ -76,10 +77,11 @@ def _best_parent(w: Workings, unit: Unit) -> Parent:
     missing: list[Input] = []
     best = Parent(today, path_metric(w, unit.name), way_of(w, unit.name))
     chance_of_best: Chance | None = None
-    chances, unsure = by_radio(w, unit)
-    missing.extend(unsure)
-    for chance in (*_declared(w, unit, missing), *chances):
-        if chance.parent in below or chance.parent == today or chance.parent not in ways.order:
+    reached = by_radio(w, unit)
+    able = set(ways.order) - below - {today}
+    missing.extend(i for name, inputs in reached.unsure.items() if name in able for i in inputs)
+    for chance in (*_declared(w, unit, missing), *reached.chances):
+        if chance.parent not in able:
             continue
         metric = chance.metric + path_metric(w, chance.parent)
         if metric < best.metric:
@@ -88,7 +90,7 @@ def _best_parent(w: Workings, unit: Unit) -> Parent:
         if missing:
             raise Missing(*dict.fromkeys(missing))
         return best
-    return Parent(best.name, best.metric, over_chance(w, chance_of_best))
+    return Parent(best.name, best.metric, over_chances(w, [chance_of_best]))
 
 
 def _declared(w: Workings, unit: Unit, missing: list[Input]) -> Iterator[Chance]:

@@ -15,7 +15,7 @@ from meshlint.physics.fairness import Flow, max_min
 from meshlint.workings.airs import Air, domains, radio_spot, spots
 from meshlint.workings.airtime import beacons, foreign, room
 from meshlint.workings.delivery import links_of
-from meshlint.workings.demand import ASKED, active, line_mbps, wanted_mbps
+from meshlint.workings.demand import ASKED, active, line_down_mbps, line_up_mbps, wanted_mbps
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
 from meshlint.workings.goodput import goodput_mbps, group_hop, group_radio, radio_hop
 from meshlint.workings.topology import stated_clients, unit_of
@@ -62,7 +62,10 @@ def uses(w: Workings, group: ClientGroup, way: Direction) -> dict[str, float]:
             # Powerline and coax are one medium for both ways, a cable is one for each.
             name = f"{way}/{link.name}" if link.over == "cable" else f"both/{link.name}"
             add(name, 1 / goodput_mbps(w, link))
-    add(f"line/{way}", 1 / (line_mbps(w)[way == "up"] or _NEXT_TO_NOTHING))
+    add(
+        f"line/{way}",
+        1 / ((line_down_mbps(w) if way == "down" else line_up_mbps(w)) or _NEXT_TO_NOTHING),
+    )
     add(f"routing/{way}", 1 / _routing_mbps(w))
     return found
 

@@ -12,7 +12,8 @@ area says), and to hold the rate of that level by the standard's minimum sensiti
 from __future__ import annotations
 
 from datetime import date
-from typing import TYPE_CHECKING, Final
+from functools import cache
+from typing import TYPE_CHECKING
 
 from meshlint.physics.cabling import fastest_mbps
 from meshlint.physics.capacity import ETHERNET_EFFICIENCY, Hop, frame_latency_us
@@ -27,6 +28,7 @@ from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact
 from meshlint.workings.topology import backhaul, unit_of
 
 if TYPE_CHECKING:
+    from meshlint.physics.mac import Exchange
     from meshlint.physics.sensitivity import Setting
     from meshlint.site.model import ClientGroup, Link, Radio, Reading, Unit
 
@@ -41,9 +43,6 @@ LAST_HOP = (
 FASTEST = "fastest rate of generation, streams and width, times MAC efficiency"
 TIMING = "one frame of 1500 octets on an idle air, timing of IEEE 802.11-2020 10.23"
 
-# The turns of a radio link of which only the throughput is known: they matter for contention alone,
-# which is much the same for all long turns.
-_USUAL: Final = Mode("802.11ac", 7, 80, 2)
 _WIRE_LATENCY_MS = 0.0
 
 
@@ -76,16 +75,22 @@ def radio_hop(w: Workings, link: Link) -> Hop:
     """Return a radio link as a hop: measured, or worked out from the rate that it holds."""
     measured = measured_mbps(w, link)
     if measured is not None:
-        band = radio_of(w, link, link.from_unit).band
-        return Hop(
-            need(measured or None, (*link.pointer, "measured_mbps"), "a throughput above nought"),
-            exchange(_USUAL, 5 if band is None else band),
-        )
+        pointer = (*link.pointer, "measured_mbps")
+        return Hop(need(measured or None, pointer, "a throughput above nought"), usual_turn())
     setting = link_budget(w, link).held
     if setting is None:
         wanted = "a measured throughput, since no rate is held at the level worked out"
         raise Missing(Input((*link.pointer, "measured_mbps"), wanted))
     return hop_of(setting, need(radio_of(w, link, link.from_unit).band, link.pointer))
+
+
+@cache
+def usual_turn() -> Exchange:
+    """Return the turns taken for a radio link of which only the throughput is known.
+
+    They matter for contention alone, which is much the same for all long turns.
+    """
+    return exchange(Mode("802.11ac", 7, 80, 2), 5)
 
 
 def hop_of(setting: Setting, band: float) -> Hop:
@@ -135,20 +140,54 @@ def best_hop(radio: Radio) -> Hop:
 
 
 def group_radio(w: Workings, group: ClientGroup) -> Radio:
-    """Return the radio that serves a group: of its band, else its network's, else the only one."""
+    """Return the radio that serves a group: of its band and network, the one that gives it most."""
+    return _served(w, group)[0]
+
+
+def group_hop(w: Workings, group: ClientGroup) -> Hop:
+    """Return the last hop, between a group's devices and the radio that serves them."""
+    radio, hop = _served(w, group)
+    return hop if hop is not None else _group_hop(w, group, radio)
+
+
+def _served(w: Workings, group: ClientGroup) -> tuple[Radio, Hop | None]:
+    known = w.once(_served_groups)
+    if group.name not in known:
+        known[group.name] = _best_served(w, group)
+    return known[group.name]
+
+
+def _served_groups(_: Workings) -> dict[str, tuple[Radio, Hop | None]]:
+    return {}
+
+
+def _best_served(w: Workings, group: ClientGroup) -> tuple[Radio, Hop | None]:
+    """Return the radio and, where it took working out which one it is, the hop.
+
+    Devices that know several bands are taken to use the one that gives them most at the edge of
+    their cell; a radio that speaks nothing they know is passed over.
+    """
     unit = w.site.units[unit_of(w, group)]
-    fitting = [r for r in unit.radios.values() if r.carries is None or "clients" in r.carries]
-    if group.band is not None:
-        fitting = [radio for radio in fitting if radio.band == group.band]
+    fitting = [
+        radio
+        for radio in unit.radios.values()
+        if (radio.carries is None or "clients" in radio.carries)
+        and group.band in (None, radio.band)
+    ]
     network = (w.site.networks or {}).get(group.network or "")
     if network is not None and network.radios is not None:
-        fitting = [radio for radio in fitting if radio.name in network.radios] or fitting
+        fitting = [radio for radio in fitting if radio.name in network.radios]
     if not fitting:
-        wanted = f"a radio at '{unit.name}' that serves it"
+        wanted = f"a radio of '{unit.name}' that serves '{group.name}'"
         raise Missing(Input((*unit.pointer, "radios"), wanted))
-    if len({radio.band for radio in fitting}) > 1:
-        raise Missing(Input((*group.pointer, "band"), "the band that they use"))
-    return fitting[0]
+    if len(fitting) == 1:
+        return fitting[0], None
+    if len({radio.band for radio in fitting}) == 1:
+        return fitting[0], None
+    able = [(radio, hop) for radio in fitting if (hop := _hop_or_none(w, group, radio)) is not None]
+    if not able:
+        raise Missing(Input((*group.pointer, "generation"), "an amendment that the radios speak"))
+    return max(able, key=lambda pair: pair[1].goodput_mbps)
 
 
 def target_dbm(w: Workings, group: ClientGroup) -> float:
@@ -159,26 +198,18 @@ def target_dbm(w: Workings, group: ClientGroup) -> float:
     return TARGET_DBM
 
 
-def group_hop(w: Workings, group: ClientGroup) -> Hop:
-    """Return the last hop, between a group's devices and the radio that serves them."""
-    known = w.once(_group_hops)
-    if group.name not in known:
-        known[group.name] = _group_hop(w, group)
-    return known[group.name]
+def _group_hop(w: Workings, group: ClientGroup, radio: Radio) -> Hop:
+    hop = _hop_or_none(w, group, radio)
+    return need(hop, (*group.pointer, "generation"), "an amendment that the radio speaks")
 
 
-def _group_hops(_: Workings) -> dict[str, Hop]:
-    return {}
-
-
-def _group_hop(w: Workings, group: ClientGroup) -> Hop:
-    radio = group_radio(w, group)
+def _hop_or_none(w: Workings, group: ClientGroup, radio: Radio) -> Hop | None:
     band = need(radio.band, (*radio.pointer, "band"), "the radio's band")
     ours = need(radio.generation, (*radio.pointer, "generation"), "the 802.11 amendment it speaks")
     theirs = need(group.generation, (*group.pointer, "generation"), "the amendment they speak")
     generation = common_generation(ours, theirs, band)
     if generation is None:
-        raise Missing(Input((*group.pointer, "generation"), "an amendment that the radio speaks"))
+        return None
     most = GENERATIONS[generation].most_streams if generation in GENERATIONS else 1
     streams = min(
         most,
@@ -187,9 +218,7 @@ def _group_hop(w: Workings, group: ClientGroup) -> Hop:
     )
     width_mhz = need(radio.width_mhz, (*radio.pointer, "width_mhz"), "the channel's width")
     setting = best_setting(settings(generation, width_mhz, streams), target_dbm(w, group))
-    if setting is None:
-        raise Missing(Input((*group.pointer, "generation"), "802.11g or newer"))
-    return hop_of(setting, band)
+    return None if setting is None else hop_of(setting, band)
 
 
 @fact(

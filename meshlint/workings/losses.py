@@ -7,12 +7,14 @@ they go dark with any unit. The primary is not lost here, since everything hangs
 
 from __future__ import annotations
 
+import heapq
+import math
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
 from meshlint.workings.delivery import PATH, way_of
-from meshlint.workings.designs import over_chance, path_metric
+from meshlint.workings.designs import over_chances, path_metric
 from meshlint.workings.facts import Input, Kind, Missing, Workings, fact, need
 from meshlint.workings.reach import Chance, by_radio, metric_of
 from meshlint.workings.topology import backhaul, clients_at, tree, units_behind
@@ -40,8 +42,16 @@ class Loss(Struct, frozen=True):
             return chance.parent != self.unit
         if chance.link is self.link:
             return False
-        same = {self.link.from_unit, self.link.to_unit} == {unit, chance.parent}
-        return not (same and self.link.over == chance.link.over == "radio")
+        return not (chance.link.over == "radio" and self.parts(unit, chance.parent))
+
+    def parts(self, one: str, other: str) -> bool:
+        """Return whether two units no longer hear each other: their radio link is what is gone."""
+        link = self.link
+        return (
+            link is not None
+            and link.over == "radio"
+            and {link.from_unit, link.to_unit} == {one, other}
+        )
 
     def dark(self, w: Workings) -> tuple[str, ...]:
         """Return the units whose way as it stands leads through what is gone."""
@@ -51,19 +61,25 @@ class Loss(Struct, frozen=True):
         return tuple(name for name in below if name != self.unit)
 
 
-def _chances(w: Workings, name: str) -> tuple[tuple[Chance, ...], tuple[Input, ...]]:
-    """Return every chance of a unit, and what is missing to tell of others.
+def _chances(w: Workings, name: str, loss: Loss) -> tuple[tuple[Chance, ...], tuple[Input, ...]]:
+    """Return every chance of a unit that a loss spares, and what is missing to tell of others.
 
     A link of the file counts as it stands; what it carries does not matter here.
     """
-    unit = w.site.units[name]
     declared = tuple(
         Chance(link.far_end(name), link, 0.0)
         for link in backhaul(w).values()
         if name in (link.from_unit, link.to_unit)
     )
-    found, missing = by_radio(w, unit, any_band=True)
-    return declared + found, missing
+    reached = by_radio(w, w.site.units[name], any_band=True)
+    chances = declared + reached.chances
+    unsure = [
+        wanted
+        for other, inputs in reached.unsure.items()
+        if other != loss.unit and not loss.parts(name, other)
+        for wanted in inputs
+    ]
+    return tuple(c for c in chances if loss.spares(c, name)), tuple(dict.fromkeys(unsure))
 
 
 def stranded(w: Workings, loss: Loss) -> tuple[str, ...]:
@@ -74,23 +90,19 @@ def stranded(w: Workings, loss: Loss) -> tuple[str, ...]:
     ways = w.once(tree)
     dark = loss.dark(w)
     left = set(dark)
-    missing: list[Input] = []
-    for name in dark:
-        _, unsure = _chances(w, name)
-        missing.extend(unsure)
+    chances = {name: _chances(w, name, loss) for name in dark}
     lit = [name for name in ways.order if name not in left and name != loss.unit]
     reached = set(lit)
     grown = True
     while grown:
         back = {
-            name
-            for name in left
-            if any(c.parent in reached and loss.spares(c, name) for c in _chances(w, name)[0])
+            name for name in left if any(chance.parent in reached for chance in chances[name][0])
         }
         grown = bool(back)
         left -= back
         reached |= back
-    if left and missing:
+    missing = [wanted for name in dark if name in left for wanted in chances[name][1]]
+    if missing:
         raise Missing(*dict.fromkeys(missing))
     return tuple(name for name in dark if name in left)
 
@@ -180,24 +192,59 @@ def _losses(w: Workings, unit: Unit) -> Iterator[tuple[Loss, str]]:
 
 
 def _after(w: Workings, unit: Unit, loss: Loss, words: str) -> Fallback:
-    """Return the best way that a loss leaves to a unit, by the metric."""
-    ways = w.once(tree)
-    below = set(ways.below(unit.name))
-    chances, missing = _chances(w, unit.name)
-    gone = below | set(loss.dark(w))
-    best: tuple[float, Chance] | None = None
-    for chance in chances:
-        there = chance.parent
-        if there in gone or there not in ways.order or not loss.spares(chance, unit.name):
-            continue
-        metric = metric_of(w, chance.link) + path_metric(w, there)
-        if best is None or metric < best[0]:
-            best = (metric, chance)
-    if best is None:
+    """Return the best way that a loss leaves to a unit, by the metric.
+
+    Units that go dark with it may find a way first and pass it on (Dijkstra 1959, from the units
+    that are left, whose ways stay what they are).
+    """
+    steps, missing = _steps(w, loss)
+    took = _shortest(w, steps, {*loss.dark(w), loss.unit})
+    if unit.name not in took:
         if missing:
-            raise Missing(*dict.fromkeys(missing))
+            raise Missing(*missing)
         return Fallback(words, "", 0.0)
-    return Fallback(words, best[1].parent, over_chance(w, best[1]).ceiling_mbps)
+    way = [took[unit.name]]
+    while way[-1].parent in took:
+        way.append(took[way[-1].parent])
+    return Fallback(words, way[0].parent, over_chances(w, way).ceiling_mbps)
+
+
+def _steps(
+    w: Workings, loss: Loss
+) -> tuple[dict[str, list[tuple[str, Chance]]], tuple[Input, ...]]:
+    """Return who could join each unit after a loss, and what is missing to tell of others."""
+    missing: dict[Input, None] = {}
+    steps: dict[str, list[tuple[str, Chance]]] = {}
+    for name in sorted(loss.dark(w)):
+        chances, unsure = _chances(w, name, loss)
+        missing.update(dict.fromkeys(unsure))
+        for chance in chances:
+            steps.setdefault(chance.parent, []).append((name, chance))
+    return steps, tuple(missing)
+
+
+def _shortest(
+    w: Workings, steps: dict[str, list[tuple[str, Chance]]], dark: set[str | None]
+) -> dict[str, Chance]:
+    """Return the chance that each dark unit takes, by the least metric to the primary."""
+    least = {
+        name: path_metric(w, name)
+        for name in w.once(tree).order
+        if name in steps and name not in dark
+    }
+    queue = [(metric, name) for name, metric in least.items()]
+    heapq.heapify(queue)
+    took: dict[str, Chance] = {}
+    while queue:
+        metric, here = heapq.heappop(queue)
+        if metric > least[here]:
+            continue
+        for name, chance in steps.get(here, ()):
+            beyond = metric + metric_of(w, chance.link)
+            if beyond < least.get(name, math.inf):
+                least[name], took[name] = beyond, chance
+                heapq.heappush(queue, (beyond, name))
+    return took
 
 
 @fact(

@@ -326,7 +326,8 @@ def parting_plan(w: Workings, radio: Radio) -> str:
 )
 def group_name(w: Workings, radio: Radio) -> str:
     band = need(radio.band, (*radio.pointer, "band"), "the radio's band")
-    return f"{name_of(group_of(w, radio)[0])} at {band:g} GHz"
+    first = next(iter(group_of(w, radio)), radio)
+    return f"{name_of(first)} at {band:g} GHz"
 
 
 def _parting(w: Workings, radio: Radio) -> Plan | None:

@@ -26,7 +26,7 @@ from meshlint.workings.levels import distance_terms, frequency_mhz
 from meshlint.workings.topology import backhaul, tree
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from meshlint.site.model import Radio, Unit
 
@@ -79,13 +79,15 @@ def _rate_mbps(w: Workings, link: Link) -> float | None:
     return held.rate_mbps if held else None
 
 
-def by_radio(
-    w: Workings, unit: Unit, *, any_band: bool = False
-) -> tuple[tuple[Chance, ...], tuple[Input, ...]]:
-    """Return the units that a unit could join by radio, and what is missing to tell of others.
+class Reached(Struct, frozen=True):
+    """Whom a unit could join by radio, and what is missing to tell of others, by their name."""
 
-    For each unit the pair of radios whose link costs least.
-    """
+    chances: tuple[Chance, ...]
+    unsure: Mapping[str, tuple[Input, ...]]
+
+
+def by_radio(w: Workings, unit: Unit, *, any_band: bool = False) -> Reached:
+    """Return the units that a unit could join by radio, each over the radios that cost least."""
     known = w.once(_by_radio)
     key = (unit.name, any_band)
     if key not in known:
@@ -93,7 +95,7 @@ def by_radio(
     return known[key]
 
 
-def _by_radio(_: Workings) -> dict[tuple[str, bool], tuple[tuple[Chance, ...], tuple[Input, ...]]]:
+def _by_radio(_: Workings) -> dict[tuple[str, bool], Reached]:
     return {}
 
 
@@ -107,11 +109,9 @@ def joining_radios(w: Workings, unit: Unit, *, any_band: bool) -> tuple[Radio, .
     return tuple(radios if any_band else carrying or radios)
 
 
-def _found(
-    w: Workings, unit: Unit, ours: tuple[Radio, ...]
-) -> tuple[tuple[Chance, ...], tuple[Input, ...]]:
+def _found(w: Workings, unit: Unit, ours: tuple[Radio, ...]) -> Reached:
     best: dict[str, Chance] = {}
-    missing: dict[Input, None] = {}
+    unsure: dict[str, tuple[Input, ...]] = {}
     for radio in ours:
         for theirs in partners(w, unit, radio):
             link = invented(radio, theirs)
@@ -120,12 +120,12 @@ def _found(
                     continue
                 chance = Chance(theirs.unit, link, metric_of(w, link))
             except Missing as error:
-                missing.update(dict.fromkeys(error.inputs))
+                unsure[theirs.unit] = unsure.get(theirs.unit, ()) + error.inputs
                 continue
             other = best.get(theirs.unit)
             if other is None or chance.metric < other.metric:
                 best[theirs.unit] = chance
-    return tuple(best.values()), tuple(missing)
+    return Reached(tuple(best.values()), unsure)
 
 
 def invented(radio: Radio, theirs: Radio) -> Link:

@@ -92,6 +92,13 @@ def use(_: Workings, group: ClientGroup) -> str:
     return need(group.use, (*group.pointer, "use"), "what they are for")
 
 
+@fact(
+    "group.on_air", Kind.TRUTH, "whether its devices are on the air, not on a cable", source=STATED
+)
+def on_air(_: Workings, group: ClientGroup) -> bool:
+    return group.wired_to is None
+
+
 @fact("group.roams", Kind.TRUTH, "whether people carry it about while in use", source=STATED)
 def roams(_: Workings, group: ClientGroup) -> bool:
     return need(group.roams, (*group.pointer, "roams"), "whether they are carried about")
@@ -151,4 +158,4 @@ def aids_missing(w: Workings, group: ClientGroup) -> tuple[str, ...]:
     )
 
 
-FACTS = (use, roams, radio_hops, second_level, airtime_percent, aids_missing)
+FACTS = (use, on_air, roams, radio_hops, second_level, airtime_percent, aids_missing)
