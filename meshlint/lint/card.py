@@ -8,7 +8,7 @@ wrong in a card is an `InputError` with the card's file, line and column.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal, cast
 
 from meshlint.lint.expression import Expression, ExpressionError, Language
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
     from pathlib import Path
 
+    from meshlint.lint.condition import Condition, Read
+    from meshlint.lint.expression import Outcome
     from meshlint.lint.finding import Severity
     from meshlint.site.source import Document
     from meshlint.workings.facts import Fact
@@ -111,6 +113,16 @@ class Rulebook:
     """The numbers that hold, by card and by the limit's own name."""
     switched_off: frozenset[str] = frozenset()
     """Rules that a policy has taken out; a waiver for one is not blamed for covering nothing."""
+    _ready: dict[tuple[str, str], Condition] = field(default_factory=dict, compare=False)
+
+    def judge(self, card: Card, condition: Expression, read: Read) -> Outcome:
+        """Return what a card's condition comes to for a subject whose facts `read` gives."""
+        key = card.id, condition.text
+        ready = self._ready.get(key)
+        if ready is None:
+            ready = self._ready[key] = self.language.prepared(condition, self.limits[card.id])
+        value = ready(read)
+        return "true" if value is True else "false" if value is False else "unknown"
 
     def with_cards(
         self,

@@ -17,10 +17,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
     from datetime import date
 
-    from cel_expr_python import cel
-
     from meshlint.lint.card import Card, Rulebook
-    from meshlint.lint.expression import Expression, Outcome
+    from meshlint.lint.condition import Read
+    from meshlint.lint.expression import Expression
     from meshlint.lint.finding import Listed, Severity
     from meshlint.site.model import Pointer, Site, Waiver
     from meshlint.site.problem import Place
@@ -73,6 +72,7 @@ class _Run:
         self.about = Subject("site", _SITE_KEY, "", site, ())
         self.findings: list[_Told] = []
         self.not_judged: list[NotJudged] = []
+        self.places: dict[Pointer, Place] = {}
         self.held: list[str] = []
         self.idle: list[str] = []
 
@@ -160,53 +160,44 @@ class _Run:
 
     def _judge_subject(self, cards: tuple[Card, ...], subject: Subject) -> set[str]:
         """Judge one subject by every card about it; return the cards that had to look at it."""
-        activation = self._activation(subject, [c.when for c in cards if c.when is not None])
+        read = self._reader(subject)
+        judge = self.rules.judge
         looked_at = set()
-        applying = []
         for card in cards:
-            outcome = "true" if card.when is None else self._judge(card, card.when, activation)
+            outcome = "true" if card.when is None else judge(card, card.when, read)
+            if outcome == "false":
+                continue
+            looked_at.add(card.id)
             if outcome == "unknown":
-                looked_at.add(card.id)
-                self._unjudged(card, subject, self._inputs(subject, card.when))
-            elif outcome == "true":
-                looked_at.add(card.id)
-                applying.append(card)
-        if applying:
-            activation = self._activation(subject, [card.expect for card in applying])
-        for card in applying:
-            outcome = self._judge(card, card.expect, activation)
+                self._unjudged(card, subject, self._inputs(read, card.when))
+                continue
+            outcome = judge(card, card.expect, read)
             if outcome == "unknown":
-                self._unjudged(card, subject, self._inputs(subject, card.expect))
-            elif outcome == "true":
-                if not card.is_caution:
-                    self.held.append(card.id)
-            else:
-                self.findings.append(self._told(card, subject))
+                self._unjudged(card, subject, self._inputs(read, card.expect))
+            elif outcome == "false":
+                self.findings.append(self._told(card, subject, read))
+            elif not card.is_caution:
+                self.held.append(card.id)
         return looked_at
 
-    def _judge(self, card: Card, condition: Expression, activation: cel.Activation) -> Outcome:
-        return self.rules.language.judge(condition, self.rules.limits_of(card), activation)
+    def _reader(self, subject: Subject) -> Read:
+        """Return how facts in reach of a subject are read, each worked out when first asked for."""
+        facts, workings, about = self.rules.facts, self.workings, self.about
+        known: dict[str, FactValue | Unknown] = {}
 
-    def _activation(
-        self, subject: Subject, expressions: Iterable[Expression | None]
-    ) -> cel.Activation:
-        names = {name for e in expressions if e is not None for name in e.reads}
-        values: dict[str, FactValue] = {}
-        for name in names:
-            value = self._value(subject, name)
-            if not isinstance(value, Unknown):
-                values[name] = value
-        return self.rules.language.activation(values)
+        def read(name: str) -> FactValue | Unknown:
+            value = known.get(name)
+            if value is None:
+                declared = facts[name]
+                of_site = declared.scope == "site" and subject.scope != "site"
+                value = workings.value(declared, about if of_site else subject)
+                known[name] = value
+            return value
 
-    def _value(self, subject: Subject, name: str) -> FactValue | Unknown:
-        declared = self.rules.facts[name]
-        if declared.scope == "site" and subject.scope != "site":
-            return self.workings.value(declared, self.about)
-        return self.workings.value(declared, subject)
+        return read
 
-    def _inputs(self, subject: Subject, expression: Expression | None) -> tuple[Input, ...]:
-        reads = expression.reads if expression is not None else ()
-        values = [self._value(subject, name) for name in reads]
+    def _inputs(self, read: Read, expression: Expression | None) -> tuple[Input, ...]:
+        values = [read(name) for name in (expression.reads if expression is not None else ())]
         return tuple(
             dict.fromkeys(i for value in values if isinstance(value, Unknown) for i in value.inputs)
         )
@@ -217,38 +208,35 @@ class _Run:
                 card.id,
                 subject.key if subject else _SITE_KEY,
                 subject.label if subject else self.workings.site.about.name,
-                self.document.key_place(subject.pointer if subject else ("site",)),
+                self._place(subject.pointer if subject else ("site",)),
                 inputs,
             )
         )
 
-    def _told(self, card: Card, subject: Subject) -> _Told:
+    def _place(self, pointer: Pointer) -> Place:
+        """Return where a subject stands; many rules may be unable to tell of one."""
+        known = self.places.get(pointer)
+        if known is None:
+            known = self.places[pointer] = self.document.key_place(pointer)
+        return known
+
+    def _told(self, card: Card, subject: Subject, read: Read) -> _Told:
         limits = self.rules.limits_of(card)
-
-        def value_of(name: str) -> FactValue | Unknown:
-            return self._value(subject, name)
-
-        holds = self._activation(
-            subject, [a.condition for a in card.additions] + [r.condition for r in card.raises]
-        )
-        sentences = [card.says.fill(self.rules.facts, value_of, limits)]
+        judge = self.rules.judge
+        sentences = [card.says.fill(self.rules.facts, read, limits)]
         sentences += [
-            addition.says.fill(self.rules.facts, value_of, limits)
+            addition.says.fill(self.rules.facts, read, limits)
             for addition in card.additions
-            if self._judge(card, addition.condition, holds) == "true"
+            if judge(card, addition.condition, read) == "true"
         ]
         severity = next(
-            (
-                step.severity
-                for step in card.raises
-                if self._judge(card, step.condition, holds) == "true"
-            ),
+            (step.severity for step in card.raises if judge(card, step.condition, read) == "true"),
             card.severity,
         )
         numbers = {
             name: value
             for name in dict.fromkeys((*card.expect.reads, *card.said_reads))
-            if not isinstance(value := value_of(name), Unknown)
+            if not isinstance(value := read(name), Unknown)
         }
         place, *others = self._places(card, subject)
         finding = Finding(
@@ -261,12 +249,12 @@ class _Run:
             place=place,
             message=_sentence(" ".join(sentences)),
             why=card.why,
-            remedy=_sentence(card.remedy.fill(self.rules.facts, value_of, limits)),
+            remedy=_sentence(card.remedy.fill(self.rules.facts, read, limits)),
             sources=card.sources,
             numbers=numbers,
             related=tuple(Related(other, "see also") for other in others),
         )
-        cause = value_of(card.cause) if card.cause else Unknown(())
+        cause = read(card.cause) if card.cause else Unknown(())
         return _Told(card, finding, "" if isinstance(cause, Unknown) else str(cause))
 
     def _places(self, card: Card, subject: Subject) -> list[Place]:

@@ -1,8 +1,9 @@
 """The rule language: Common Expression Language over declared facts, from `cel-expr-python`.
 
-The only module that touches that library. Its habits are dealt with here: what went wrong while
-evaluating comes back as a value of type ERROR, an absent variable among it, and whole numbers do
-not mix with others, so every number is handed over as a float. An expression has no loops beyond
+The only module that touches that library, which is loaded when it is first needed: to check a
+card, or to judge what `condition.py` leaves to it. Its habits are dealt with here: what went wrong
+while evaluating comes back as a value of type ERROR, an absent variable among it, and whole numbers
+do not mix with others, so every number is handed over as a float. An expression has no loops beyond
 a list, no input or output, and no way to Python.
 """
 
@@ -13,13 +14,15 @@ from dataclasses import dataclass
 from functools import cache, cached_property
 from typing import TYPE_CHECKING, Literal
 
-from cel_expr_python import cel
-
-from meshlint.workings.facts import Kind
+from meshlint.lint.condition import in_python
+from meshlint.workings.facts import Kind, Unknown
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
 
+    from cel_expr_python import cel
+
+    from meshlint.lint.condition import Condition, Read, Value
     from meshlint.workings.facts import Fact, FactValue
 
 MOST_CHARACTERS = 2000
@@ -62,14 +65,12 @@ class Language:
     """The variables that expressions may read: every declared fact, and the limits of a card.
 
     One environment serves all cards. To check a text, limits are variables in it; to judge, they
-    are written into the text as numbers, so that two cards, or two policies, may give one name
-    different numbers and an activation holds facts alone.
+    are numbers, so that two cards, or two policies, may give one name different ones.
     """
 
     def __init__(self, facts: Iterable[Fact], limits: Iterable[str] = ()) -> None:
         self._facts = {fact.qualified: fact.kind for fact in facts}
         self._limits = frozenset(limits)
-        self._conditions: dict[tuple[str, tuple[float, ...]], cel.Expression] = {}
 
     def compile(self, text: str, limits: Iterable[str], scope: str) -> Expression:
         """Return the condition, or raise `ExpressionError` with the place in it of what is wrong.
@@ -82,33 +83,40 @@ class Language:
         for match in _names(text):
             self._settle(match, text, own, scope)
         checked = _compiled(self._environment, text)
-        if checked.return_type() != cel.Type.BOOL:
+        if checked.return_type().name() != "BOOL":
             raise ExpressionError(f"expected a condition, true or false, not {_said(checked)}")
         return Expression(text)
 
-    def activation(self, values: Mapping[str, FactValue]) -> cel.Activation:
-        """Return known values in the form that `judge` takes."""
-        return self._environment.Activation({name: _plain(v) for name, v in values.items()})
+    def prepared(self, condition: Expression, limits: Mapping[str, float]) -> Condition:
+        """Return the condition as a function of how facts are read, with the card's limits in it.
 
-    def judge(
-        self, condition: Expression, limits: Mapping[str, float], activation: cel.Activation
-    ) -> Outcome:
-        """Return what the condition comes to; a fact left out of the activation is unknown."""
-        key = condition.text, tuple(limits[name] for name in condition.limits)
-        compiled = self._conditions.get(key)
-        if compiled is None:
-            text = with_limits(condition.text, limits)
-            compiled = self._conditions[key] = _compiled(self._environment, text)
-        value = compiled.eval(activation=activation)
-        if value.type() == cel.Type.BOOL:
-            return "true" if value.plain_value() else "false"
-        message = str(value.value())
-        if "No value with name" in message:
-            return "unknown"
-        raise ExpressionError(f"'{condition.text}' cannot be evaluated: {message}")
+        It returns true, false, or an `Unknown`; what cannot be evaluated raises `ExpressionError`.
+        """
+        return in_python(condition.text, limits) or self.by_library(condition, limits)
+
+    def by_library(self, condition: Expression, limits: Mapping[str, float]) -> Condition:
+        """Return the same function for a condition of any kind, with the library behind it."""
+        compiled = _compiled(self._environment, with_limits(condition.text, limits))
+
+        def judged(read: Read) -> Value:
+            known = {name: read(name) for name in condition.reads}
+            activation = self._environment.Activation(
+                {name: _plain(v) for name, v in known.items() if not isinstance(v, Unknown)}
+            )
+            value = compiled.eval(activation=activation)
+            if value.type().name() == "BOOL":
+                return bool(value.plain_value())
+            message = str(value.value())
+            if "No value with name" in message:
+                return Unknown(())
+            raise ExpressionError(f"'{condition.text}' cannot be evaluated: {message}")
+
+        return judged
 
     @cached_property
     def _environment(self) -> cel.Env:
+        from cel_expr_python import cel
+
         variables = {name: _type_of(kind) for name, kind in self._facts.items()}
         limits = {f"limit.{name}": cel.Type.DOUBLE for name in self._limits}
         return cel.NewEnv(variables=variables | limits)
@@ -183,7 +191,7 @@ def _said(expression: cel.Expression) -> str:
     return said.get(name, name.lower())
 
 
-def _plain(value: FactValue) -> bool | float | str | list[str]:
+def _plain(value: FactValue | int) -> bool | float | str | list[str]:
     if isinstance(value, tuple):
         return list(value)
     return float(value) if isinstance(value, int) and not isinstance(value, bool) else value
@@ -191,6 +199,8 @@ def _plain(value: FactValue) -> bool | float | str | list[str]:
 
 @cache
 def _types() -> Mapping[Kind, cel.Type]:
+    from cel_expr_python import cel
+
     return {
         Kind.NUMBER: cel.Type.DOUBLE,
         Kind.COUNT: cel.Type.DOUBLE,

@@ -64,7 +64,10 @@ class Missing(Exception):  # noqa: N818 - it is an answer, not a fault
 
     def __init__(self, *inputs: Input) -> None:
         self.inputs = inputs
-        super().__init__(", ".join(i.key for i in inputs))
+        super().__init__(inputs)
+
+    def __str__(self) -> str:
+        return ", ".join(i.key for i in self.inputs)
 
 
 def need(value: T | None, pointer: Pointer, wanted: str = "") -> T:

@@ -1,0 +1,236 @@
+"""Conditions judged in Python where they use only what Python and CEL understand alike.
+
+Going through the library costs ten times the comparison itself, and it needs every fact of a
+condition beforehand, where most are settled by the first. So a condition that is made of facts,
+limits, literals, `&&`, `||`, `!`, comparisons, `in`, `size()` and arithmetic on decimals is turned
+into functions here. Everything else stays the library's business. Types have been checked by the
+library when the card was loaded, and the tests hold both to the same outcome.
+
+An allow-list of syntax is walked; nothing is ever handed to `eval`.
+"""
+
+from __future__ import annotations
+
+import ast
+import math
+import operator
+import re
+from typing import TYPE_CHECKING
+
+from meshlint.workings.facts import Unknown
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from meshlint.workings.facts import FactValue
+
+    Value = FactValue | int | Unknown
+    Read = Callable[[str], Value]
+    """How a condition asks for a fact by its qualified name."""
+    Condition = Callable[[Read], Value]
+
+# Quoted texts without escapes; the three signs that Python writes otherwise; and what means
+# something else in Python, or nothing in CEL.
+_TOKEN = re.compile(r"""('[^'\\\n]*'|"[^"\\\n]*")|(&&|\|\||!(?!=))|(//|\*\*|[\\'"~;:@#%])""")
+_IN_PYTHON = {"&&": " and ", "||": " or ", "!": "~"}
+
+_COMPARISONS: dict[type[ast.cmpop], Callable[[object, object], bool]] = {
+    ast.Eq: operator.eq,
+    ast.NotEq: operator.ne,
+    ast.Lt: operator.lt,  # type: ignore[dict-item]
+    ast.LtE: operator.le,  # type: ignore[dict-item]
+    ast.Gt: operator.gt,  # type: ignore[dict-item]
+    ast.GtE: operator.ge,  # type: ignore[dict-item]
+}
+
+_TRUTHS = {"true": True, "false": False}
+
+
+class _NotAlikeError(Exception):
+    """Something that Python would read otherwise than CEL, or not at all."""
+
+
+def in_python(text: str, limits: Mapping[str, float]) -> Condition | None:
+    """Return the condition as a function, or `None` where it needs the library.
+
+    The function returns true, false, or the `Unknown` that it hangs on.
+    """
+    try:
+        tree = ast.parse(f"({_TOKEN.sub(_python_token, text)}\n)", mode="eval")
+        return _made(tree.body, limits)
+    except (_NotAlikeError, SyntaxError, ValueError, RecursionError, MemoryError):
+        return None
+
+
+def _python_token(match: re.Match[str]) -> str:
+    if match[3]:
+        raise _NotAlikeError
+    return match[1] or _IN_PYTHON[match[2]]
+
+
+def _made(node: ast.expr, limits: Mapping[str, float]) -> Condition:
+    if isinstance(node, ast.BoolOp):
+        parts = [_made(part, limits) for part in node.values]
+        return _all(parts) if isinstance(node.op, ast.And) else _any(parts)
+    if isinstance(node, ast.UnaryOp):
+        return _signed(node, limits)
+    if isinstance(node, ast.Compare) and len(node.ops) == 1:
+        return _compared(node, limits)
+    if isinstance(node, ast.BinOp):
+        return _reckoned(node, limits)
+    if isinstance(node, ast.Call):
+        return _sized(node, limits)
+    return _read_or_literal(node, limits)
+
+
+def _read_or_literal(node: ast.expr, limits: Mapping[str, float]) -> Condition:
+    if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
+        group, name = node.value.id, node.attr
+        if group == "limit":
+            number = limits[name]
+            return lambda _: number
+        qualified = f"{group}.{name}"
+        return lambda read: read(qualified)
+    if isinstance(node, ast.Name) and node.id in _TRUTHS:
+        truth = _TRUTHS[node.id]
+        return lambda _: truth
+    if isinstance(node, ast.Constant) and type(node.value) in (str, float, int):
+        literal: str | float | int = node.value  # type: ignore[assignment]
+        return lambda _: literal
+    raise _NotAlikeError
+
+
+def _all(parts: list[Condition]) -> Condition:
+    def judged(read: Read) -> Value:
+        outcome: Value = True
+        for part in parts:
+            value = part(read)
+            if value is False:
+                return False
+            if value is not True:
+                outcome = value
+        return outcome
+
+    return judged
+
+
+def _any(parts: list[Condition]) -> Condition:
+    def judged(read: Read) -> Value:
+        outcome: Value = False
+        for part in parts:
+            value = part(read)
+            if value is True:
+                return True
+            if value is not False:
+                outcome = value
+        return outcome
+
+    return judged
+
+
+def _signed(node: ast.UnaryOp, limits: Mapping[str, float]) -> Condition:
+    inner = _made(node.operand, limits)
+    if isinstance(node.op, ast.Invert):
+
+        def opposite(read: Read) -> Value:
+            value = inner(read)
+            return value if type(value) is Unknown else not value
+
+        return opposite
+    if isinstance(node.op, ast.USub):
+
+        def negative(read: Read) -> Value:
+            value = inner(read)
+            return value if type(value) is Unknown else -value  # type: ignore[operator]
+
+        return negative
+    raise _NotAlikeError
+
+
+def _compared(node: ast.Compare, limits: Mapping[str, float]) -> Condition:
+    left = _made(node.left, limits)
+    if isinstance(node.ops[0], ast.In):
+        right = _members(node.comparators[0], limits)
+        compare: Callable[..., bool] = lambda one, other: one in other  # noqa: E731
+    else:
+        right = _made(node.comparators[0], limits)
+        found = _COMPARISONS.get(type(node.ops[0]))
+        if found is None:
+            raise _NotAlikeError
+        compare = found
+
+    def judged(read: Read) -> Value:
+        one = left(read)
+        if type(one) is Unknown:
+            return one
+        other = right(read)
+        if type(other) is Unknown:
+            return other
+        return compare(one, other)
+
+    return judged
+
+
+def _members(node: ast.expr, limits: Mapping[str, float]) -> Condition:
+    if not isinstance(node, ast.List):
+        return _made(node, limits)
+    literals = [e.value for e in node.elts if isinstance(e, ast.Constant) and type(e.value) is str]
+    if len(literals) < len(node.elts):
+        raise _NotAlikeError
+    members = tuple(map(str, literals))
+    return lambda _: members
+
+
+def _sized(node: ast.Call, limits: Mapping[str, float]) -> Condition:
+    called = node.func
+    if not isinstance(called, ast.Attribute) or called.attr != "size" or node.args or node.keywords:
+        raise _NotAlikeError
+    inner = _made(called.value, limits)
+
+    def size(read: Read) -> Value:
+        value = inner(read)
+        return value if type(value) is Unknown else len(value)  # type: ignore[arg-type]
+
+    return size
+
+
+def _reckoned(node: ast.BinOp, limits: Mapping[str, float]) -> Condition:
+    # Whole numbers divide and overflow otherwise here and there; facts are never whole numbers.
+    if any(
+        isinstance(part, ast.Call)
+        or (isinstance(part, ast.Constant) and not isinstance(part.value, float))
+        for part in ast.walk(node)
+    ):
+        raise _NotAlikeError
+    combine = _SUMS.get(type(node.op))
+    if combine is None:
+        raise _NotAlikeError
+    left, right = _made(node.left, limits), _made(node.right, limits)
+
+    def result(read: Read) -> Value:
+        one = left(read)
+        if type(one) is Unknown:
+            return one
+        other = right(read)
+        if type(other) is Unknown:
+            return other
+        return combine(float(one), float(other))  # type: ignore[arg-type]
+
+    return result
+
+
+def _quotient(one: float, other: float) -> float:
+    """Return what IEEE 754 says of a division, by nought as well, where Python raises."""
+    if other:
+        return one / other
+    if not one or math.isnan(one):
+        return math.nan
+    return math.copysign(math.inf, one) * math.copysign(1.0, other)
+
+
+_SUMS: dict[type[ast.operator], Callable[[float, float], float]] = {
+    ast.Add: operator.add,
+    ast.Sub: operator.sub,
+    ast.Mult: operator.mul,
+    ast.Div: _quotient,
+}
