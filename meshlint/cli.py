@@ -15,7 +15,19 @@ import click
 from meshlint import __version__
 from meshlint.terminal import FAILED, INTERRUPTED, NOT_UNDERSTOOD, Now
 
-COMMANDS = ("check", "explain", "rules", "workings", "channels", "schema", "new")
+COMMANDS = (
+    "check",
+    "explain",
+    "rules",
+    "workings",
+    "channels",
+    "policy",
+    "accept",
+    "fleet",
+    "siblings",
+    "schema",
+    "new",
+)
 """Each is a module of `meshlint.commands`, imported only when it is asked for."""
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
@@ -23,10 +24,14 @@ if TYPE_CHECKING:
 
     from meshlint.lint.accepted import AcceptedList
     from meshlint.lint.card import Card, Rulebook
-    from meshlint.lint.finding import Severity
+    from meshlint.lint.finding import Listed, Severity
     from meshlint.lint.policy import Policy
     from meshlint.site.model import Site
     from meshlint.site.source import Document
+
+
+NO_SETTINGS = Settings()
+"""What holds where there is no policy: one object, as its identity names it."""
 
 
 @cache
@@ -53,7 +58,7 @@ def cards_for(paths: Iterable[str], today: date) -> dict[str, Card]:
     for folder in {str(Path(path).parent) for path in paths}:
         try:
             policy = checker.policy_of(str(Path(folder, "a.site.yaml")))
-            rules = checker.rules_of(policy, Settings())
+            rules = checker.all_rules(policy)
         except InputError:
             continue  # every site under it has said so
         cards.update((card.id, card) for card in rules.cards)
@@ -63,9 +68,13 @@ def cards_for(paths: Iterable[str], today: date) -> dict[str, Card]:
 class Checker:
     """Checks files, each held to the policy of its place; reads every shared file once."""
 
-    def __init__(self, today: date, fail_at: Severity | None = None) -> None:
+    def __init__(
+        self, today: date, fail_at: Severity | None = None, *, apart: bool = False
+    ) -> None:
         self.today = today
         self.fail_at = fail_at
+        self.apart = apart
+        """Whether findings of one cause are told one by one, as a list of them needs them."""
         self.catalogues = Catalogues()
         self._found: dict[str, Path | None] = {}
         self._policies: dict[Path, Policy | InputError] = {}
@@ -81,11 +90,21 @@ class Checker:
             settings = self.settings_of(document)
             rules = self.rules_of(policy, settings)
             site = self.site_of(document, settings)
-            listed = self._accepted(policy).get(site.about.name, ()) if policy else ()
+            listed = self.accepted_of(path, site.about.name)
         except InputError as error:
             return SiteResult(path=path, problems=error.problems)
-        fail_at = self.fail_at or (settings.fail_at[0] if settings.fail_at else "error")
-        return check_site(rules, site, document, self.today, listed, fail_at)
+        return check_site(
+            rules, site, document, self.today, listed, self.failing_severity(settings)
+        )
+
+    def failing_severity(self, settings: Settings) -> Severity:
+        """Return the mildest severity that fails a site under the settings."""
+        return self.fail_at or (settings.fail_at[0] if settings.fail_at else "error")
+
+    def accepted_of(self, site_path: str, name: str) -> tuple[Listed, ...]:
+        """Return what the repository accepts of a site; raise `InputError` for a bad list."""
+        policy = self.policy_of(site_path)
+        return self._accepted(policy).get(name, ()) if policy else ()
 
     def policy_of(self, site_path: str) -> Policy | None:
         """Return the policy that a site file is held to, or raise `InputError` for a bad one."""
@@ -106,7 +125,7 @@ class Checker:
         """Return what the policy says about the site of a document."""
         policy = self.policy_of(document.path)
         if policy is None:
-            return Settings()
+            return NO_SETTINGS
         about = cast("dict[str, Any]", document.value)["site"]
         return policy.settings(document.path, about.get("class"))
 
@@ -117,6 +136,16 @@ class Checker:
 
     def rules_of(self, policy: Policy | None, settings: Settings) -> Rulebook:
         """Return the rules as they are held under the settings; raise `InputError`."""
+        rules = self.all_rules(policy)
+        # A policy keeps its settings as long as it lives, so that their identity names them.
+        key = id(rules), id(settings)
+        if key not in self._held:
+            held = under_settings(rules, settings) if policy else rules
+            self._held[key] = _apart(held) if self.apart else held
+        return self._held[key]
+
+    def all_rules(self, policy: Policy | None) -> Rulebook:
+        """Return every card, the repository's own among them, as it stands; raise `InputError`."""
         if policy is None:
             return shipped_rules()
         path = Path(policy.path)
@@ -129,11 +158,7 @@ class Checker:
             self._rules[path] = rules
         if isinstance(rules, InputError):
             raise rules
-        # A policy keeps its settings as long as it lives, so that their identity names them.
-        key = id(rules), id(settings)
-        if key not in self._held:
-            self._held[key] = under_settings(rules, settings)
-        return self._held[key]
+        return rules
 
     def _accepted(self, policy: Policy) -> AcceptedList:
         path = policy.accepted
@@ -180,8 +205,14 @@ def _rules_under(policy: Policy) -> Rulebook:
     return rules
 
 
+def _apart(rules: Rulebook) -> Rulebook:
+    return rules.with_cards(
+        (replace(card, cause="") for card in rules.cards), rules.limits, rules.switched_off
+    )
+
+
 def _with_radars(site: Site, settings: Settings) -> Site:
-    from msgspec.structs import replace
+    from msgspec.structs import replace as with_field
 
     from meshlint.site.model import GeoPlace, KnownRadar
 
@@ -193,4 +224,4 @@ def _with_radars(site: Site, settings: Settings) -> Site:
         )
         for radar, _ in settings.radars
     )
-    return replace(site, radars=(*(site.radars or ()), *known))
+    return with_field(site, radars=(*(site.radars or ()), *known))

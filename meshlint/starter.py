@@ -32,7 +32,8 @@ _RADIO = (
 )
 
 _CABLE = (
-    "  {unit} to {first}: {{from: {unit}, to: {first}, over: cable, category: 6, length_m: 30}}\n"
+    "  {unit} to {first}: "
+    "{{from: {unit}, to: {first}, over: cable, category: 6, length_m: {metres}}}\n"
 )
 _OVER_RADIO = (
     "  {unit} to {first}: "
@@ -45,6 +46,11 @@ cable_routes: []
 clients:
   visitors: {{count: 20, near: {first}, use: data, roams: true}}
 """
+
+
+_APART_M = 18
+_CORDS_M = 12
+"""What a cable takes beyond the straight line, up one wall and down another."""
 
 
 def starter(
@@ -65,13 +71,16 @@ def starter(
     for position, unit in enumerate(names):
         text += _UNIT.format(
             unit=unit,
-            x=position * 18,
+            x=position * _APART_M,
             radios="".join(_RADIO.format(**radio) for radio in _radios(position, backhaul)),
         )
     if units > 1:
         text += "backhaul:\n"
         line = _CABLE if backhaul == "cable" else _OVER_RADIO
-        text += "".join(line.format(unit=unit, first=first) for unit in names[1:])
+        text += "".join(
+            line.format(unit=unit, first=first, metres=_CORDS_M + position * _APART_M)
+            for position, unit in enumerate(names[1:], 1)
+        )
     return text + _TAIL.format(first=first)
 
 

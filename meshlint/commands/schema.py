@@ -6,7 +6,9 @@ import click
 
 
 @click.command()
-@click.argument("name", type=click.Choice(["site", "catalogue", "card"]))
+@click.argument(
+    "name", type=click.Choice(["site", "catalogue", "card", "policy", "accepted", "report"])
+)
 def command(name: str) -> None:
     """Print a JSON Schema, for an editor to check and complete site files with.
 

@@ -55,6 +55,8 @@ class Orders:
     fail_at: Severity | None = None
     workers: int | None = None
     """At most so many processes; as many as there are processors unless stated."""
+    apart: bool = False
+    """Whether findings of one cause are told one by one."""
 
 
 Job = tuple[str, bytes]
@@ -242,7 +244,7 @@ def _checker(orders: Orders) -> Checker:
     """Return this process's checker: cards and shared files are read once in each."""
     from meshlint.run import Checker
 
-    return Checker(orders.today, orders.fail_at)
+    return Checker(orders.today, orders.fail_at, apart=orders.apart)
 
 
 def _checked_in_worker(orders: Orders, jobs: list[Job]) -> list[bytes]:

@@ -18,7 +18,7 @@ from meshlint.site.files import read_bytes
 from meshlint.site.problem import InputError, Place, Problem
 from meshlint.site.schema import check
 from meshlint.site.source import read_document
-from meshlint.workings.subjects import SCOPES
+from meshlint.workings.subjects import FLEET_SCOPES, SCOPES
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -123,6 +123,12 @@ class Rulebook:
             ready = self._ready[key] = self.language.prepared(condition, self.limits[card.id])
         value = ready(read)
         return "true" if value is True else "false" if value is False else "unknown"
+
+    @property
+    def of_fleets(self) -> frozenset[str]:
+        """Return the rules that are asked of a whole fleet, and that one site says nothing of."""
+        cards = (card for scope in FLEET_SCOPES for card in self.by_scope.get(scope, ()))
+        return frozenset(card.id for card in cards)
 
     def with_cards(
         self,

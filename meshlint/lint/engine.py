@@ -62,6 +62,33 @@ def check_site(
     )
 
 
+def check_in_fleet(
+    rules: Rulebook,
+    site: Site,
+    document: Document,
+    today: date,
+    named: Iterable[Subject],
+    listed: Iterable[Listed] = (),
+    fail_at: Severity = "error",
+) -> SiteResult:
+    """Return what the rules about fleets say of the subjects that were named in a document.
+
+    `site` is the document's, or that of a site that names it.
+    """
+    run = _Run(rules, site, document)
+    for subject in named:
+        run.judge_named(subject)
+    run.accept(site.waivers, today)
+    run.accept_listed(listed)
+    return SiteResult(
+        path=document.path,
+        site=site.about.name,
+        fail_at=fail_at,
+        findings=tuple(sorted(_told_once(run.findings), key=_order)),
+        held=tuple(run.held),
+    )
+
+
 class _Run:
     """One site on its way through the cards."""
 
@@ -89,17 +116,22 @@ class _Run:
             looked_at |= self._judge_subject(cards, subject)
         self.idle.extend(card.id for card in cards if card.id not in looked_at)
 
+    def judge_named(self, subject: Subject) -> None:
+        """Judge a subject that no site can name by itself."""
+        self._judge_subject(self.rules.by_scope.get(subject.scope, ()), subject)
+
     def judge_waivers(self, waivers: Iterable[Waiver], today: date) -> None:
         cards = self.rules.by_scope.get("waiver", ())
         known = {card.id: card for card in self.rules.cards}
-        off = self.rules.switched_off
+        # What is switched off, or asked of a whole fleet, cannot be told from one site alone.
+        off = self.rules.switched_off | self.rules.of_fleets
         judged = [
             self._waiver_subject(
                 JudgedWaiver(
                     waiver,
                     today,
                     waiver.rule in known or waiver.rule in off,
-                    waiver.rule in off or (waiver.rule in known and known[waiver.rule].waivable),
+                    waiver.rule not in known or known[waiver.rule].waivable,
                     waiver.rule in off or self._bears_on_something(waiver),
                 )
             )
@@ -136,12 +168,13 @@ class _Run:
             if not told.finding.is_accepted and not _graver(told.finding.severity, entry.severity):
                 accepted = replace(told.finding, listed=entry)
                 self.findings[at] = with_field(told, finding=accepted)
+        apart = self.rules.switched_off | self.rules.of_fleets
         open_questions = {(entry.rule, entry.subject) for entry in self.not_judged}
         return tuple(
             entry
             for key, entry in entries.items()
             if key in vanished
-            and entry.rule not in self.rules.switched_off
+            and entry.rule not in apart
             and not open_questions & {(entry.rule, entry.subject), (entry.rule, _SITE_KEY)}
         )
 
@@ -253,6 +286,7 @@ class _Run:
             sources=card.sources,
             numbers=numbers,
             related=tuple(Related(other, "see also") for other in others),
+            waivable=card.waivable,
         )
         cause = read(card.cause) if card.cause else Unknown(())
         return _Told(card, finding, "" if isinstance(cause, Unknown) else str(cause))

@@ -83,6 +83,7 @@ class Finding(Struct, frozen=True, array_like=True):
     numbers: dict[str, int | FactValue]
     related: tuple[Related, ...] = ()
     follows: tuple[str, ...] = ()
+    waivable: bool = True
     waiver: Waiver | None = None
     listed: Listed | None = None
 

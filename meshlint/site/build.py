@@ -64,18 +64,19 @@ def build_site(
         error = InputError.first(problems)
         if error.problems:
             raise error
-    return _site(raw, models)
+    return _site(document, models)
 
 
-def _site(raw: Raw, stated: Raw | None) -> Site:
+def _site(document: Document, stated: Raw | None) -> Site:
     import msgspec
 
+    raw = cast("Raw", document.value)
     models = stated or {}
     written = {
         **{k: v for k, v in raw.items() if k not in ("meshlint", "site", "catalogue", "models")},
         "about": _renamed(raw["site"], "site"),
         "units": {name: _unit(name, entry, models) for name, entry in raw["units"].items()},
-        "secrets": secrets_in(raw),
+        "secrets": secrets_in(document),
     }
     if stated is not None:
         written["model_radios"] = {k: len(m["radios"]) for k, m in models.items() if "radios" in m}

@@ -7,10 +7,15 @@ from array import array
 from bisect import bisect_right
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 from meshlint.site.problem import Place
 
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
 _BREAK = re.compile(r"\r\n|\r|\n")
+_COMMENT = re.compile(r"(?:^|(?<=[\s]))#([^\r\n]*)", re.MULTILINE)
 
 
 @dataclass(frozen=True)
@@ -34,6 +39,11 @@ class Lines:
         """Return the place of an index of the text, in a file to be shown under that path."""
         line = self.line_of(index)
         return Place(path, line, index - self.starts[line - 1] + 1)
+
+    def comments(self) -> Iterator[tuple[int, str]]:
+        """Yield (line, text) of all that follows a `#` which may begin a comment of YAML."""
+        for found in _COMMENT.finditer(self.text):
+            yield self.line_of(found.start()), found[1]
 
     def text_of(self, line: int) -> str:
         """Return a line without its break; empty where there is no such line."""

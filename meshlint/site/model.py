@@ -391,6 +391,8 @@ class SecretFound(Struct, frozen=True):
     pointer: Pointer
     kind: str
     length: int
+    line: int | None = None
+    """Line of a comment, which has no place among the values."""
 
 
 class Site(Struct, frozen=True):

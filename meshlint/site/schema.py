@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from meshlint.site.model import Pointer
     from meshlint.site.source import Document
 
-SchemaName = Literal["site", "catalogue", "card", "policy", "accepted"]
+SchemaName = Literal["site", "catalogue", "card", "policy", "accepted", "report"]
 Schema = dict[str, Any]
 
 # Refusals of the schema that are looked at to find the problems that are told.

@@ -1,7 +1,10 @@
 """Where a site file holds what looks like a secret.
 
 Only the place, the kind and the length of a secret leave this module, never the secret itself
-(CWE-532, insertion of sensitive information into a log).
+(CWE-532, insertion of sensitive information into a log). Three signs tell one: the key that it
+stands under, words such as `psk=` before it, and its own shape. The signs are tuned to stay silent
+on names, addresses, dates, paths, digests and model numbers, so a short word that is a passphrase
+and looks like any other word is found under a key for secrets only.
 """
 
 from __future__ import annotations
@@ -13,35 +16,157 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from meshlint.site.model import Pointer
-
-# A reference names a store and an entry in it: `vault:staff`, `op://site/staff`, `env:STAFF`.
-_REFERENCE = re.compile(r"[a-z][a-z0-9+.-]*:[^\s]+")
+    from meshlint.site.source import Document
 
 # Keys whose value, if it is a text at all, is the secret itself.
-_SECRET_KEYS = frozenset({"passphrase", "password", "psk", "key"})
+_SECRET_KEYS = frozenset({"secret", "passphrase", "password", "psk", "key"})
+
+# A reference names a store and an entry in it: `vault:staff`, `op://site/staff`, `env:STAFF`. Of a
+# store that is not known here, the entry must look like a path, or be words alone.
+_STORES = re.compile(
+    r"(vault|op|env|file|ref|sops|pass|keyring|keychain|kms|keyvault|secretsmanager|ssm|gcp-sm|"
+    r"aws-sm|azure-kv|bw|bws|keepass|doppler|arn|safe|store):"
+)
+_REFERENCE = re.compile(r"[a-z][a-z0-9+.-]*:(//\S+|\S*/\S*|[A-Za-z]+([-_.][A-Za-z]+)*(#[\w-]+)?)")
+
+# What stands where a secret will be, or was.
+_PLACEHOLDER = re.compile(
+    r"(?i)<[^>]*>|\$\{[^}]*\}|\{\{[^}]*\}\}|\$[A-Z_]+|[*x.•-]+|none|null|nil|n/?a|tbd|tba|todo|"
+    r"redacted|removed|hidden|unset|unknown|empty|yes|no|true|false|required|optional"
+)
+
+_NAMES = (
+    r"(?:pass(?:word|phrase|wd|code)?|pwd|psk|pin|secret|token|credentials?|"
+    r"(?:wpa\d?|wep|wifi|wi-fi|network|pre-?shared|api|private|secret|access|encryption)"
+    r"[-_ ]?(?:psk|key|pass(?:word|phrase)?)\d?|sae_password|wep_key\d)"
+)
+_NAMED = re.compile(
+    rf"(?i)(?<![a-z]){_NAMES}\s*(?P<sign>:=|=>?|:|\bis\b)\s*[\"'`]?(?P<value>[^\s\"'`,;]+)"
+)
+
+_SHAPES: tuple[tuple[str, re.Pattern[str]], ...] = (
+    ("private key", re.compile(r"-----BEGIN [A-Z ]*PRIVATE KEY-----")),
+    ("web token", re.compile(r"\beyJ[\w-]{8,}\.[\w-]{8,}(?:\.[\w-]*)?")),
+    ("access key", re.compile(r"\b(?:AKIA|ASIA)[0-9A-Z]{16}\b")),
+    ("access token", re.compile(r"\b(?:gh[pousr]_|glpat-|xox[abprs]-|sk_live_|AIza)[\w-]{16,}")),
+    ("authorization", re.compile(r"\b(?:Basic|Bearer)\s+[\w+/.~-]{12,}=*")),
+    ("password in an address", re.compile(r"\b[a-z][a-z0-9+.-]*://[^\s/:@]*:[^\s/@]+@")),
+    ("network to scan", re.compile(r"\bWIFI:(?:[^;]*;)*P:[^;]+;")),
+    # 40 digits are left out: they name commits. So are digests that say what they are.
+    (
+        "hexadecimal key",
+        re.compile(r"(?<![\w:/-])(?:[0-9a-fA-F]{32}|[0-9a-fA-F]{48}|[0-9a-fA-F]{64})(?![\w-])"),
+    ),
+)
+
+_SIGN = re.compile(r"[=:]|\bis\b")
+_TOKEN = re.compile(r"[A-Za-z0-9+/_=.!@#$%^&*~-]{16,}")
+_RUNS = re.compile(r"[A-Z]+|[a-z]+|[0-9]+")
+_WORD = re.compile(r"(?=[A-Z]?[a-z]*[aeiouy])[A-Z]?[a-z]{2,}")
+
+_LEAST_MIXED = 0.3
+"""Changes of class (capital, small, digit) for each character. Drawn ones change at 0.62 of their
+places (26, 26 and 10 out of 62), small letters and digits at 0.4, words written together at 0.2."""
+
+_MOST_IN_WORDS = 0.45
+"""Share of characters in what could be a word: a capital at most, small letters, a vowel."""
+
+_LEAST_DRAWN = 16
 
 
-def secrets_in(raw: dict[str, Any]) -> list[dict[str, Any]]:
+def secrets_in(document: Document) -> list[dict[str, Any]]:
     """Return where secrets stand, as fields of `model.SecretFound`, in the order of the file."""
-    return [
-        {"pointer": pointer, "kind": str(pointer[-1]), "length": len(text)}
-        for pointer, text in _texts(raw, ())
-        if _is_secret(str(pointer[-1]), text)
+    found = [
+        {"pointer": pointer, "kind": kind, "length": length}
+        for pointer, text, key in _texts(document.value, ())
+        for kind, length in _secret_in(text, key)
     ]
+    return [*found, *_in_comments(document)]
 
 
-def _is_secret(key: str, text: str) -> bool:
+def _secret_in(text: str, key: str | None) -> Iterator[tuple[str, int]]:
+    """Yield (kind, length) of the secret that a text holds, once at most."""
     if key in _SECRET_KEYS:
-        return text != ""
-    return key == "secret" and not _REFERENCE.fullmatch(text)
+        if text and not is_reference(text) and not _PLACEHOLDER.fullmatch(text.strip()):
+            yield key, len(text)
+        return
+    found = secret_shape(text)
+    if found is not None:
+        yield found
 
 
-def _texts(value: object, pointer: Pointer) -> Iterator[tuple[Pointer, str]]:
+def is_reference(text: str) -> bool:
+    """Return whether a text names where a secret is kept and is none itself."""
+    head, _, entry = text.partition(":")
+    known = _STORES.match(text) is not None and not re.search(r"\s", entry) and entry != ""
+    return (known or _REFERENCE.fullmatch(text) is not None) and (
+        "//" not in text or "@" not in text or head in ("op", "vault")
+    )
+
+
+def secret_shape(text: str) -> tuple[str, int] | None:
+    """Return (kind, length) of a secret that free text holds, by its shape; `None` if none."""
+    if len(text) < _LEAST_DRAWN and not _SIGN.search(text):
+        return None
+    for kind, shape in _SHAPES:
+        if (match := shape.search(text)) is not None:
+            return kind, len(match[0])
+    for match in _NAMED.finditer(text):
+        if _given_away(match["value"], match["sign"]):
+            return "secret after its name", len(match["value"])
+    for match in _TOKEN.finditer(text):
+        if _looks_drawn(match[0]):
+            return "random-looking text", len(match[0])
+    return None
+
+
+def _given_away(value: str, sign: str) -> bool:
+    """Return whether what follows `psk=` or `password is` is a secret and no word of a sentence."""
+    bare = value.rstrip(".,;)")
+    if len(bare) < 4 or is_reference(bare) or _PLACEHOLDER.fullmatch(bare):  # noqa: PLR2004
+        return False
+    if "=" in sign:
+        return True
+    # After a colon or `is` a sentence may go on; a secret rarely looks like a word of one.
+    return not re.fullmatch(
+        r"[A-Za-z]?[a-z'-]*|\d{1,4}([-./]\d{1,2}){0,2}|\d+ ?[a-z]+|[A-Z]+", bare
+    )
+
+
+def _looks_drawn(token: str) -> bool:
+    """Return whether capitals, small letters and digits follow each other as in a drawn text."""
+    parts = [part for part in re.split(r"[^A-Za-z0-9]+", token) if part]
+    letters = sum(map(len, parts))
+    # What is hexadecimal alone is told by its length among the shapes.
+    if letters < _LEAST_DRAWN or re.fullmatch(r"[0-9a-fA-F-]+", token):
+        return False
+    changes = sum(len(_RUNS.findall(part)) - 1 for part in parts)
+    in_words = sum(len(word) for part in parts for word in _WORD.findall(part))
+    return changes / letters >= _LEAST_MIXED and in_words / letters <= _MOST_IN_WORDS
+
+
+def _texts(value: object, pointer: Pointer) -> Iterator[tuple[Pointer, str, str | None]]:
+    """Yield (pointer, text, key) of every text; a name of a member points at what it is in.
+
+    A name that is a secret must not be told as part of a place.
+    """
     if isinstance(value, dict):
         for key, member in value.items():
+            if secret_shape(key) is not None:
+                yield pointer, key, None
+                continue
             yield from _texts(member, (*pointer, key))
     elif isinstance(value, list):
         for position, member in enumerate(value):
             yield from _texts(member, (*pointer, position))
     elif isinstance(value, str) and pointer:
-        yield pointer, value
+        key = pointer[-1]
+        yield pointer, value, key if isinstance(key, str) else None
+
+
+def _in_comments(document: Document) -> Iterator[dict[str, Any]]:
+    for number, comment in document.comments():
+        found = secret_shape(comment)
+        if found is not None:
+            kind, length = found
+            yield {"pointer": (), "line": number, "kind": f"{kind} in a comment", "length": length}

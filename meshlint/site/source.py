@@ -27,7 +27,7 @@ from meshlint.site.problem import InputError, Place, Problem
 from meshlint.site.scalars import Scalar
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
 __all__ = [
     "LIMITS",
@@ -71,6 +71,10 @@ class Document:
     def line_text(self, line: int) -> str:
         """Return a line of the file (counted from one) without its break; empty past the end."""
         return self._lines.text_of(line)
+
+    def comments(self) -> Iterator[tuple[int, str]]:
+        """Yield (line, text) of what may be comments; quoted text after a `#` is among them."""
+        return self._lines.comments()
 
     def _place(self, event: Event) -> Place:
         return self._lines.place(self.path, start(event))

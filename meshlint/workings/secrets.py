@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from meshlint.workings.facts import STATED, Kind, Workings, fact
 
 if TYPE_CHECKING:
-    from meshlint.site.model import Site
+    from meshlint.site.model import SecretFound, Site
 
 
 @fact("site.secrets_in_file", Kind.COUNT, "how many secrets stand in the file", source=STATED)
@@ -17,10 +17,15 @@ def secrets_in_file(_: Workings, site: Site) -> float:
 
 @fact("site.secret_places", Kind.TEXTS, "where they stand and how long they are", source=STATED)
 def secret_places(_: Workings, site: Site) -> tuple[str, ...]:
-    return tuple(
-        f"{'/'.join(map(str, secret.pointer))} ({secret.length} characters)"
-        for secret in site.secrets
-    )
+    return tuple(f"{_where(secret)} ({secret.length} characters)" for secret in site.secrets)
+
+
+def _where(secret: SecretFound) -> str:
+    if secret.line is not None:
+        return f"{secret.kind}, line {secret.line}"
+    place = "/".join(map(str, secret.pointer))
+    named = secret.pointer and secret.pointer[-1] == secret.kind
+    return place if named else f"{secret.kind} at {place or 'the top'}"
 
 
 FACTS = (secrets_in_file, secret_places)

@@ -10,7 +10,17 @@ from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from meshlint.workings import airs, cables, cells, radar, two_four
+from meshlint.workings import (
+    airs,
+    bridging,
+    cables,
+    care,
+    cells,
+    plausible,
+    radar,
+    segments,
+    two_four,
+)
 from meshlint.workings.ends import radio_of
 from meshlint.workings.facts import Input, Missing, Subject, Workings, need
 from meshlint.workings.links import route_beside
@@ -19,7 +29,7 @@ from meshlint.workings.topology import backhaul, stated_clients
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from meshlint.site.model import ClientGroup, Link, Pointer, Radio
+    from meshlint.site.model import ClientGroup, Link, Network, Pointer, Radio
 
 Found = tuple[tuple[Subject, ...], tuple[Input, ...]]
 
@@ -42,11 +52,13 @@ def key_of(pointer: Pointer) -> str:
 def _site(w: Workings) -> Found:
     about = w.site.about
     anchors: dict[str, Pointer] = {"primary": ("primary",)}
-    if w.site.secrets:
-        anchors["first_secret"] = w.site.secrets[0].pointer
+    placed = [secret.pointer for secret in w.site.secrets if secret.pointer]
+    if placed:
+        anchors["first_secret"] = placed[0]
     if w.site.internet_lines:
         anchors["lines"] = ("internet_lines",)
     anchors.update(_site_radios(w))
+    anchors.update(_site_things(w))
     return (Subject("site", "site", about.name, w.site, ("site",), anchors),), ()
 
 
@@ -59,6 +71,20 @@ def _site_radios(w: Workings) -> Iterator[tuple[str, Pointer]]:
         if clashes := w.once(two_four.overlaps):
             yield "two_four_radio", clashes[0].other.pointer
             yield "two_four_other", clashes[0].one.pointer
+
+
+def _site_things(w: Workings) -> Iterator[tuple[str, Pointer]]:
+    """Yield the first of each sort of thing that a fact about the whole site counts."""
+    for anchor, first in (
+        ("unguarded_unit", bridging.first_unguarded),
+        ("second_router", bridging.second_router),
+        ("longest_way_end", bridging.end_of_longest_way),
+        ("mains_work", care.first_mains_work),
+        ("implausible", plausible.first_implausible),
+    ):
+        with suppress(Missing):
+            if pointer := first(w):
+                yield anchor, pointer
 
 
 def _units(w: Workings) -> Found:
@@ -172,9 +198,22 @@ def _group_anchors(group: ClientGroup) -> Iterator[tuple[str, Pointer]]:
 def _networks(w: Workings) -> Found:
     networks = need(w.site.networks, ("networks",), "the networks on the air")
     return tuple(
-        Subject("network", key_of(n.pointer), n.name or n.key, n, n.pointer)
+        Subject(
+            "network",
+            key_of(n.pointer),
+            n.name or n.key,
+            n,
+            n.pointer,
+            dict(_network_anchors(w, n)),
+        )
         for n in networks.values()
     ), ()
+
+
+def _network_anchors(w: Workings, network: Network) -> Iterator[tuple[str, Pointer]]:
+    with suppress(Missing):
+        if link := segments.first_dropping(w, network):
+            yield "dropping_link", link.pointer
 
 
 def _airs(w: Workings) -> Found:
@@ -191,7 +230,10 @@ def _airs(w: Workings) -> Found:
     ), ()
 
 
-JUDGED_APART = frozenset({"waiver"})
+FLEET_SCOPES = ("fleet_site", "fleet_unit", "fleet_model", "fleet_value")
+"""Scopes of questions that span sites; `meshlint fleet` names their subjects."""
+
+JUDGED_APART = frozenset({"waiver", *FLEET_SCOPES})
 """Scopes whose subjects are named by whoever runs the check, not found in a site."""
 
 SCOPES = {
@@ -200,7 +242,12 @@ SCOPES = {
         Scope(
             "site",
             "the site as a whole",
-            ("primary", "first_secret", "lines", "radar_radio", "two_four_radio", "two_four_other"),
+            (
+                *("primary", "first_secret", "lines"),
+                *("radar_radio", "two_four_radio", "two_four_other"),
+                *("unguarded_unit", "second_router", "longest_way_end", "mains_work"),
+                "implausible",
+            ),
             _site,
         ),
         Scope("unit", "one unit", ("primary",), _units),
@@ -225,9 +272,13 @@ SCOPES = {
         ),
         Scope("air", "one shared air: radios that take turns", ("radio",), _airs),
         Scope("group", "one group of client devices", ("network", "unit"), _groups),
-        Scope("network", "one network on the air", (), _networks),
+        Scope("network", "one network on the air", ("dropping_link",), _networks),
         # Waivers are judged last, by what became of them; whoever runs the check names them.
         Scope("waiver", "one entry of the site file's waivers", (), lambda _: ((), ())),
+        Scope("fleet_site", "one site among the others of its fleet", (), lambda _: ((), ())),
+        Scope("fleet_unit", "one unit among those of all sites", (), lambda _: ((), ())),
+        Scope("fleet_model", "one model of a catalogue that sites share", (), lambda _: ((), ())),
+        Scope("fleet_value", "one value beside its siblings'", (), lambda _: ((), ())),
     )
 }
 

@@ -61,4 +61,21 @@ def faults(_: Workings, judged: JudgedWaiver) -> tuple[str, ...]:
     return tuple(found)
 
 
-FACTS = (rule, subject, approved_by, faults)
+@fact("waiver.until", Kind.TEXT, "its last day", source=STATED)
+def until(_: Workings, judged: JudgedWaiver) -> str:
+    return judged.waiver.until.isoformat() if judged.waiver.until else ""
+
+
+@fact(
+    "waiver.days_left",
+    Kind.COUNT,
+    "days until its last one, none where it states no end and so does not count",
+    source=CHECK,
+    unit="days",
+)
+def days_left(_: Workings, judged: JudgedWaiver) -> float:
+    last = judged.waiver.until
+    return max(0, (last - judged.today).days) if last else 0
+
+
+FACTS = (rule, subject, approved_by, faults, until, days_left)

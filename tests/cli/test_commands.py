@@ -153,7 +153,7 @@ def test_a_waiver_is_judged_against_the_day_given(here: Path) -> None:
         " approved_by: estates, until: 2026-12-01}]\n"
     )
     path = write(here, "a.site.yaml", WARNED + waiver)
-    before = run("check", path, "--fail-at", "warning", "--today", "2026-12-01")
+    before = run("check", path, "--fail-at", "warning", "--today", "2026-11-01")
     assert before.exit_code == 0
     assert "Accepted by estates until 2026-12-01" in before.output
     after = run("check", path, "--fail-at", "warning", "--today", "2026-12-02")

@@ -27,7 +27,7 @@ backhaul:
   barn to loft: {from: barn, to: loft, over: cable}
 """
 
-GOOD = "because: Moved next week, approved_by: estates, until: 2026-12-01"
+GOOD = "because: Moved next week, approved_by: estates, until: 2027-02-01"
 
 
 def with_waivers(*entries: str) -> str:
@@ -59,7 +59,7 @@ def test_a_waiver_accepts_the_finding_of_its_rule_and_subject(check_text: Check)
     assert complaints(result) == []
     accepted = [f.waiver for f in result.findings if f.waiver]
     assert [(w.because, w.approved_by, w.until) for w in accepted] == [
-        ("Moved next week", "estates", date(2026, 12, 1))
+        ("Moved next week", "estates", date(2027, 2, 1))
     ] * 2
     assert {f.rule for f in result.open_findings} == {"channel-exists", "two-four-narrow"}
 
@@ -76,25 +76,25 @@ def test_an_accepted_finding_neither_hides_nor_is_hidden_by_another_of_its_cause
 
 def test_a_waiver_counts_to_the_end_of_its_last_day(check_text: Check) -> None:
     text = with_waivers(f"rule: every-unit-joined, subject: units/loft, {GOOD}")
-    last = date(2026, 12, 1)
+    last = date(2027, 2, 1)
     assert ("units/loft", True, ()) in joined(check_text(text, today=last))
     assert complaints(check_text(text, today=last)) == []
     after = check_text(text, today=last + timedelta(days=1))
     assert joined(after) == [("units/loft", False, ("barn",))]
     (complaint,) = complaints(after)
-    assert "ended on 2026-12-01" in complaint
+    assert "ended on 2027-02-01" in complaint
 
 
 @pytest.mark.parametrize(
     ("entry", "words"),
     [
-        ("rule: every-unit-joined, subject: units/loft, until: 2026-12-01", "no reason"),
+        ("rule: every-unit-joined, subject: units/loft, until: 2027-02-01", "no reason"),
         (
-            "rule: every-unit-joined, subject: units/loft, because: ' ', until: 2026-12-01",
+            "rule: every-unit-joined, subject: units/loft, because: ' ', until: 2027-02-01",
             "no reason",
         ),
         ("rule: every-unit-joined, subject: units/loft, because: Soon", "no end date"),
-        ("rule: unjoined, subject: units/loft, because: Soon, until: 2026-12-01", "no rule"),
+        ("rule: unjoined, subject: units/loft, because: Soon, until: 2027-02-01", "no rule"),
         (f"rule: every-unit-joined, subject: units/desk, {GOOD}", "matches no finding"),
         (f"rule: every-unit-joined, subject: units/attic, {GOOD}", "matches no finding"),
         (f"rule: channel-permitted, subject: units/desk/radios/low, {GOOD}", "nobody may waive"),

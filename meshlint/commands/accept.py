@@ -1,0 +1,115 @@
+"""`meshlint accept`: write down today's findings, so that only new ones fail."""
+
+from __future__ import annotations
+
+import sys
+from datetime import date
+from typing import TYPE_CHECKING
+
+import click
+
+from meshlint.commands.day import Day
+from meshlint.terminal import NOT_UNDERSTOOD, refuse
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from meshlint.lint.accepted import AcceptedList
+    from meshlint.lint.finding import SiteResult
+
+
+@click.command()
+@click.argument("paths", nargs=-1)
+@click.option(
+    "--because", default="There before the gate.", show_default=True, help="Why they are accepted."
+)
+@click.option("--today", type=Day(), help="The day of acceptance.  [default: today]")
+def command(paths: tuple[str, ...], because: str, today: date | None) -> None:
+    """Write the open findings of the sites in PATHS to their repository's accepted list.
+
+    From then on `meshlint check` fails only on new findings. Entries that are there already keep
+    their day and reason; those whose finding is gone are taken out; sites not in PATHS are left
+    alone. A finding that nobody may waive is not accepted, and neither is a caution.
+
+    The list stands beside meshlint.yaml, which must be there: `meshlint: 1` is enough.
+
+    \b
+    Examples:
+      meshlint accept
+      meshlint accept branches/ --because "Until the refit in spring"
+    """
+    from meshlint.fleet.discovery import site_files
+    from meshlint.fleet.work import Orders, results_of
+    from meshlint.lint.accepted import accepted_text, read_accepted
+    from meshlint.output import write_whole
+    from meshlint.run import Checker
+    from meshlint.site.problem import InputError
+
+    files = site_files(paths or (".",))
+    if not files:
+        refuse(f"no *.site.yaml file in {', '.join(paths) or 'this folder'}")
+    day = today or date.today()  # noqa: DTZ011 - the reader's own day
+    checker = Checker(day)
+    found: dict[Path, dict[str, list[SiteResult]]] = {}
+    not_understood = False
+    for result in results_of(files, Orders(day, apart=True)):
+        if result.problems or result.fault:
+            for said in (*map(str, result.problems), *filter(None, [result.fault])):
+                click.echo(f"meshlint: {result.path}: {said}", err=True)
+            not_understood = True
+            continue
+        policy = checker.policy_of(result.path)
+        if policy is None:
+            refuse(
+                f"no meshlint.yaml from the folder of {result.path} upwards, and the list stands "
+                "beside it; write one, `meshlint: 1` is enough"
+            )
+        found.setdefault(policy.accepted, {}).setdefault(result.site, []).append(result)
+    for path, sites in found.items():
+        try:
+            before = read_accepted(path, str(path))
+            after = {**before, **_renewed(before, sites, because, day)}
+            write_whole(path, accepted_text(after))
+        except InputError as error:
+            refuse(str(error))
+        except OSError as error:
+            refuse(f"{path} cannot be written: {error.strerror}")
+        click.echo(_summary(path, before, after))
+    if not_understood:
+        sys.exit(NOT_UNDERSTOOD)
+
+
+def _renewed(
+    before: AcceptedList, sites: dict[str, list[SiteResult]], because: str, day: date
+) -> AcceptedList:
+    from meshlint.lint.finding import Listed
+
+    renewed: AcceptedList = {}
+    for site, results in sites.items():
+        gone = {entry.fingerprint for result in results for entry in result.vanished}
+        kept = {e.fingerprint: e for e in before.get(site, ()) if e.fingerprint not in gone}
+        for result in results:
+            for finding in result.open_findings:
+                if finding.waivable:
+                    kept[finding.fingerprint] = Listed(
+                        rule=finding.rule,
+                        subject=finding.subject,
+                        severity=finding.severity,
+                        fingerprint=finding.fingerprint,
+                        since=day,
+                        because=because,
+                        place=finding.place,
+                    )
+        renewed[site] = tuple(kept.values())
+    return renewed
+
+
+def _summary(path: Path, before: AcceptedList, after: AcceptedList) -> str:
+    def marks(entries: AcceptedList) -> set[str]:
+        return {entry.fingerprint for listed in entries.values() for entry in listed}
+
+    old, new = marks(before), marks(after)
+    return (
+        f"{path}: {len(new)} accepted findings, {len(new - old)} of them new; "
+        f"{len(old - new)} no longer there and taken out."
+    )

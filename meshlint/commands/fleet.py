@@ -1,0 +1,78 @@
+"""`meshlint fleet`: questions that span sites."""
+
+from __future__ import annotations
+
+import os
+import sys
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from meshlint.commands.day import Day
+from meshlint.commands.delivery import Target, TargetType, delivered
+from meshlint.terminal import refuse
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from meshlint.lint.card import Card
+    from meshlint.lint.finding import Severity
+
+
+@click.command()
+@click.argument("paths", nargs=-1)
+@click.option(
+    "--format",
+    "targets",
+    type=TargetType(),
+    multiple=True,
+    help="How to report, as in `meshlint check`.  [default: text]",
+)
+@click.option(
+    "--fail-at",
+    type=click.Choice(["error", "warning", "note"]),
+    help="The mildest severity that makes the exit status 1.  [default: the policy's, else error]",
+)
+@click.option(
+    "--output",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Write the report to this file, whole or not at all.",
+)
+@click.option("--today", type=Day(), help="The day on which waivers are judged.  [default: today]")
+def command(
+    paths: tuple[str, ...],
+    targets: tuple[Target, ...],
+    fail_at: Severity | None,
+    output: Path | None,
+    today: date | None,
+) -> None:
+    """Ask what no site answers alone, over all sites in PATHS or in the whole repository.
+
+    Whether a unit's or a site's name is used twice, whether a catalogue has a model that nobody
+    uses, and which site has what its siblings, the other sites of its class, have not. A hook that
+    is given some files only should run `meshlint check`; this one needs them all.
+
+    \b
+    Examples:
+      meshlint fleet
+      meshlint fleet branches/ --fail-at warning --format sarif=fleet.sarif
+    """
+    from meshlint.fleet.discovery import site_files
+    from meshlint.fleet.questions import Fleet
+    from meshlint.run import Checker, cards_for
+    from meshlint.site.files import repository_of
+
+    files = site_files(paths or (os.path.relpath(repository_of(Path("a.site.yaml"))),))
+    if not files:
+        refuse(f"no *.site.yaml file in {', '.join(paths) or 'this repository'}")
+    day = today or date.today()  # noqa: DTZ011 - the reader's own day
+
+    def cards() -> Mapping[str, Card]:
+        return cards_for(files, day)
+
+    fleet = Fleet(Checker(day, fail_at), files)
+    status = delivered(fleet.results(), len(files), targets, output, cards)
+    if status:
+        sys.exit(status)

@@ -1,0 +1,80 @@
+"""A policy as it holds for one site: every setting with the place that makes it so."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from meshlint.report.plain import visible
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from meshlint.lint.card import Card, Rulebook
+    from meshlint.lint.policy import Policy, RuleSetting, Settings
+    from meshlint.site.problem import Place
+
+_WIDE = 44
+
+
+def as_text(
+    site: str,
+    site_class: str | None,
+    policy: Policy,
+    settings: Settings,
+    rules: Rulebook,
+    every: Rulebook,
+) -> str:
+    """Return what holds for a site: `rules` as they are held, `every` card as it stands."""
+    lines = _lines(site, site_class, policy, settings, rules, every)
+    return "".join(f"{visible(line)}\n" for line in lines)
+
+
+def _lines(
+    site: str,
+    site_class: str | None,
+    policy: Policy,
+    settings: Settings,
+    rules: Rulebook,
+    every: Rulebook,
+) -> Iterator[str]:
+    of_class = f", class {site_class}" if site_class else ""
+    yield f"{site}{of_class}, is held to {policy.path}:"
+    yield ""
+    if settings.fail_at is not None:
+        yield _row(f"fails at: {settings.fail_at[0]}", settings.fail_at[1])
+    else:
+        yield _row("fails at: error", None)
+    if settings.catalogue is not None:
+        yield _row(f"catalogue: {settings.catalogue[0]}", settings.catalogue[1])
+    yield _row(f"accepted list: {policy.accepted}", None)
+    for radar, place in settings.radars:
+        yield _row(f"radar: {radar['name']}", place)
+    for folder in policy.card_folders:
+        yield _row(f"own cards: {folder.name}/ from {folder.path}", folder.place)
+    for name, place in policy.facts:
+        yield _row(f"installed facts: {name}", place)
+    cards = {card.id: card for card in every.cards}
+    for name in sorted(settings.rules):
+        yield from _rule(cards[name], settings.rules[name])
+    yield ""
+    spoken = len(settings.rules)
+    held, total = len(rules.cards), len(cards)
+    yield f"{held} rules are judged; {total - spoken} of all {total} are as their cards say."
+
+
+def _rule(card: Card, setting: RuleSetting) -> Iterator[str]:
+    if setting.switched_off is not None:
+        reason, place = setting.switched_off
+        yield _row(f"{card.id}: switched off: {reason}", place)
+        return
+    if setting.severity is not None:
+        severity, place = setting.severity
+        yield _row(f"{card.id}: {severity} (its card: {card.severity})", place)
+    for name, (number, place) in setting.limits.items():
+        limit = card.limits[name]
+        text = f"{card.id}: {name} = {number:g} {limit.unit} (its card: {limit.default:g})"
+        yield _row(text, place)
+
+
+def _row(text: str, place: Place | None) -> str:
+    return f"  {text.ljust(_WIDE)}  {place or 'unless stated'}"

@@ -1,0 +1,45 @@
+"""What the sites of a class have in common, as text."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Protocol
+
+from meshlint.report.plain import visible
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+_MOST = 5
+
+
+class Sibling(Protocol):
+    """A site of a class, by its file and its values."""
+
+    @property
+    def path(self) -> str:
+        """Return the site's file."""
+
+    @property
+    def values(self) -> Mapping[str, str]:
+        """Return its values by path."""
+
+
+def as_text(name: str, sites: Sequence[Sibling], usual: Mapping[str, tuple[str, int, int]]) -> str:
+    """Return a class's shared values; `usual` has, by path, value, how many have it, state it."""
+    lines = _lines(name, sites, usual)
+    return "".join(f"{visible(line)}\n" for line in lines)
+
+
+def _lines(
+    name: str, sites: Sequence[Sibling], usual: Mapping[str, tuple[str, int, int]]
+) -> Iterator[str]:
+    yield f"{name}: {len(sites)} sites"
+    for path, (value, agreeing, stating) in usual.items():
+        if stating > 1 and agreeing * 2 > stating:
+            yield f"  {agreeing} of {stating}  {path} = {value}"
+            others = [s for s in sites if s.values.get(path, value) != value]
+            for site in others[:_MOST]:
+                yield f"      {site.path} has {site.values[path]}"
+            if len(others) > _MOST:
+                yield f"      and {len(others) - _MOST} more"
+    yield ""
