@@ -95,7 +95,8 @@ def fastest_mbps(category: str, length_m: float, optics: Optics | None = None) -
     0 where the run is longer than any rate allows; `None` where nothing is published.
     """
     if category in _COPPER:
-        rates = [rate for rate, found in _COPPER[category] if length_m <= found.sure_m]
+        sure = [(rate, found.sure_m) for rate, found in _COPPER[category] if found.sure_m]
+        rates = [rate for rate, sure_m in sure if length_m <= sure_m]
     elif category in _FIBRE:
         spans = _FIBRE[category][optics or suiting_optics(category)]
         rates = [rate for rate, longest_m in spans if length_m <= longest_m]

@@ -59,6 +59,12 @@ def _explained(card: Card, rules: Rulebook, width: int) -> Iterator[str]:
     yield "Sources:"
     for source in card.sources:
         yield from wrapped(f"{source} ({source.read}), for {source.supports}.", "  ")
+    if card.is_caution:
+        yield ""
+        yield from wrapped(
+            "This is a caution. It is neither a fault nor a pass: local code and a licensed person "
+            "decide."
+        )
     if not card.waivable:
         yield ""
         yield "A finding of this rule cannot be waived."

@@ -37,7 +37,7 @@ _HELD_BY_ONE_PHRASE = ("psk", "psk-sae", "sae")
 _SERIAL = re.compile(
     r"(?i:[a-z]{2,}[a-z0-9]*)([-_ ][A-Za-z0-9]{1,8}){0,2}[-_ ]?(?P<end>[0-9A-F]{4,12})"
 )
-_YEAR = re.compile(r"(19|20)\d\d")
+_YEAR = re.compile(r"(1[5-9]|20)\d\d")
 _BAND_TAIL = re.compile(r"(?i)[-_ ]?(2[.,]?4|5|6) ?g?(hz)?$")
 _PLAIN_NAMES = re.compile(
     r"default|wireless|wifi|wi-fi|wlan|home|homewifi|network|router|setup|accesspoint|ap|"

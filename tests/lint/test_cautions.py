@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import TYPE_CHECKING
 
 import pytest
 
 from meshlint.report import as_json, text
+from meshlint.run import shipped_rules
 from meshlint.site.problem import InputError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from meshlint.lint.card import Rulebook
+    from meshlint.lint.card import Card, Rulebook
     from meshlint.lint.finding import SiteResult
 
     Check = Callable[..., SiteResult]
@@ -83,3 +85,23 @@ def test_a_caution_cannot_turn_into_a_fault(rulebook: Load) -> None:
     graver = "severity_when: [{if: unit.outdoors, severity: error}]"
     with pytest.raises(InputError, match="a caution is a kind of its own and never graver"):
         rulebook(CARD.format(more=graver))
+
+
+CAUTIONS = [card for card in shipped_rules().cards if card.is_caution]
+
+
+@pytest.mark.parametrize("card", CAUTIONS, ids=[card.id for card in CAUTIONS])
+def test_a_caution_leaves_the_decision_to_a_person_and_the_code(card: Card) -> None:
+    assert re.search(r"licensed|competent", card.remedy.text)
+    assert re.search(r"local (wiring )?code|maker's compliance distance", card.remedy.text)
+    assert "certif" not in card.remedy.text + card.rationale
+
+
+def test_the_cautions_are_those_of_cable_mains_and_antennas() -> None:
+    assert [card.id for card in CAUTIONS] == [
+        "cable-fire-rating",
+        "copper-between-buildings",
+        "keep-clear-of-antennas",
+        "mains-work",
+        "outdoor-copper",
+    ]
