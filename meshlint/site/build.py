@@ -16,7 +16,7 @@ from meshlint.site.combinations import category_of, meaningless
 from meshlint.site.limits import LIMITS, Limits, excesses
 from meshlint.site.model import Site
 from meshlint.site.problem import InputError, Problem
-from meshlint.site.secrets import secrets_in
+from meshlint.site.secrets import secrets_in, without_secrets
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -70,13 +70,14 @@ def build_site(
 def _site(document: Document, stated: Raw | None) -> Site:
     import msgspec
 
-    raw = cast("Raw", document.value)
+    secrets = secrets_in(document)
+    raw = without_secrets(cast("Raw", document.value), secrets)
     models = stated or {}
     written = {
         **{k: v for k, v in raw.items() if k not in ("meshlint", "site", "catalogue", "models")},
         "about": _renamed(raw["site"], "site"),
         "units": {name: _unit(name, entry, models) for name, entry in raw["units"].items()},
-        "secrets": secrets_in(document),
+        "secrets": secrets,
     }
     if stated is not None:
         written["model_radios"] = {k: len(m["radios"]) for k, m in models.items() if "radios" in m}

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 _BREAK = re.compile(r"\r\n|\r|\n")
-_COMMENT = re.compile(r"(?:^|(?<=[\s]))#([^\r\n]*)", re.MULTILINE)
+_COMMENT = re.compile(r"#([^\r\n]*)")
 
 
 @dataclass(frozen=True)
@@ -43,7 +43,9 @@ class Lines:
     def comments(self) -> Iterator[tuple[int, str]]:
         """Yield (line, text) of all that follows a `#` which may begin a comment of YAML."""
         for found in _COMMENT.finditer(self.text):
-            yield self.line_of(found.start()), found[1]
+            at = found.start()
+            if at == 0 or self.text[at - 1].isspace():
+                yield self.line_of(at), found[1]
 
     def text_of(self, line: int) -> str:
         """Return a line without its break; empty where there is no such line."""

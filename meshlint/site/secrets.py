@@ -10,6 +10,7 @@ and looks like any other word is found under a key for secrets only.
 from __future__ import annotations
 
 import re
+from copy import deepcopy
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -29,6 +30,9 @@ _STORES = re.compile(
 )
 _REFERENCE = re.compile(r"[a-z][a-z0-9+.-]*:(//\S+|\S*/\S*|[A-Za-z]+([-_.][A-Za-z]+)*(#[\w-]+)?)")
 
+# Free texts that reports repeat.
+_REPEATED = frozenset({"name", "because", "approved_by"})
+
 # What stands where a secret will be, or was.
 _PLACEHOLDER = re.compile(
     r"(?i)<[^>]*>|\$\{[^}]*\}|\{\{[^}]*\}\}|\$[A-Z_]+|[*x.•-]+|none|null|nil|n/?a|tbd|tba|todo|"
@@ -41,23 +45,31 @@ _NAMES = (
     r"[-_ ]?(?:psk|key|pass(?:word|phrase)?)\d?|sae_password|wep_key\d)"
 )
 _NAMED = re.compile(
-    rf"(?i)(?<![a-z]){_NAMES}\s*(?P<sign>:=|=>?|:|\bis\b)\s*[\"'`]?(?P<value>[^\s\"'`,;]+)"
+    rf"(?i)(?<![a-z]){_NAMES}\s{{0,8}}(?P<sign>:=|=>?|:|\bis\b)\s{{0,8}}[\"'`]?(?P<value>[^\s\"'`,;]+)"
 )
 
 _SHAPES: tuple[tuple[str, re.Pattern[str]], ...] = (
-    ("private key", re.compile(r"-----BEGIN [A-Z ]*PRIVATE KEY-----")),
-    ("web token", re.compile(r"\beyJ[\w-]{8,}\.[\w-]{8,}(?:\.[\w-]*)?")),
-    ("access key", re.compile(r"\b(?:AKIA|ASIA)[0-9A-Z]{16}\b")),
+    ("private key", re.compile(r"-----BEGIN [A-Z ]{0,40}PRIVATE KEY-----")),
+    ("web token", re.compile(r"\beyJ[\w-]{8,400}\.[\w-]{8,}(?:\.[\w-]*)?")),
+    ("access key", re.compile(r"A(?:KIA|SIA)[0-9A-Z]{16}(?![0-9A-Z])")),
     ("access token", re.compile(r"\b(?:gh[pousr]_|glpat-|xox[abprs]-|sk_live_|AIza)[\w-]{16,}")),
     ("authorization", re.compile(r"\b(?:Basic|Bearer)\s+[\w+/.~-]{12,}=*")),
-    ("password in an address", re.compile(r"\b[a-z][a-z0-9+.-]*://[^\s/:@]*:[^\s/@]+@")),
-    ("network to scan", re.compile(r"\bWIFI:(?:[^;]*;)*P:[^;]+;")),
+    (
+        "password in an address",
+        re.compile(r"\b[a-z][a-z0-9+.-]{0,20}://[^\s/:@]{0,80}:[^\s/@]{1,200}@"),
+    ),
+    ("network to scan", re.compile(r"WIFI:(?:[^;]{0,80};){0,6}P:[^;]{1,200};")),
     # 40 digits are left out: they name commits. So are digests that say what they are.
     (
         "hexadecimal key",
         re.compile(r"(?<![\w:/-])(?:[0-9a-fA-F]{32}|[0-9a-fA-F]{48}|[0-9a-fA-F]{64})(?![\w-])"),
     ),
 )
+
+# No text, however long, may cost more than its length: shapes are bounded and long texts are looked
+# at piece by piece, each overlapping the last by more than most secrets are long.
+_PIECE = 2000
+_OVERLAP = 400
 
 _SIGN = re.compile(r"[=:]|\bis\b")
 _TOKEN = re.compile(r"[A-Za-z0-9+/_=.!@#$%^&*~-]{16,}")
@@ -84,6 +96,25 @@ def secrets_in(document: Document) -> list[dict[str, Any]]:
     return [*found, *_in_comments(document)]
 
 
+def without_secrets(raw: dict[str, Any], found: list[dict[str, Any]]) -> dict[str, Any]:
+    """Return the site with the names and reasons that hold secrets taken out of it.
+
+    Reports repeat names and reasons, so these must not reach the model. What others refer to by
+    (names of units and the like) stays, or nothing would fit together any more.
+    """
+    told = [entry for entry in found if entry["pointer"] and entry["pointer"][-1] in _REPEATED]
+    if not told:
+        return raw
+    cleared = deepcopy(raw)
+    for entry in told:
+        *way, last = entry["pointer"]
+        holder: Any = cleared
+        for step in way:
+            holder = holder[step]
+        holder[last] = f"({entry['kind']})"
+    return cleared
+
+
 def _secret_in(text: str, key: str | None) -> Iterator[tuple[str, int]]:
     """Yield (kind, length) of the secret that a text holds, once at most."""
     if key in _SECRET_KEYS:
@@ -108,6 +139,12 @@ def secret_shape(text: str) -> tuple[str, int] | None:
     """Return (kind, length) of a secret that free text holds, by its shape; `None` if none."""
     if len(text) < _LEAST_DRAWN and not _SIGN.search(text):
         return None
+    pieces = range(0, max(1, len(text) - _OVERLAP), _PIECE - _OVERLAP)
+    found = (_shape_in(text[start : start + _PIECE]) for start in pieces)
+    return next((secret for secret in found if secret is not None), None)
+
+
+def _shape_in(text: str) -> tuple[str, int] | None:
     for kind, shape in _SHAPES:
         if (match := shape.search(text)) is not None:
             return kind, len(match[0])
@@ -152,7 +189,7 @@ def _texts(value: object, pointer: Pointer) -> Iterator[tuple[Pointer, str, str 
     """
     if isinstance(value, dict):
         for key, member in value.items():
-            if secret_shape(key) is not None:
+            if (len(key) >= _LEAST_DRAWN or "=" in key) and secret_shape(key) is not None:
                 yield pointer, key, None
                 continue
             yield from _texts(member, (*pointer, key))
