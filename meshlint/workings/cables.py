@@ -1,7 +1,8 @@
 """Cables: what runs between two units, how far it carries its rate, and what it passes on its way.
 
-A cable is a backhaul link over cable, or a route of `cable_routes`. A laid route between the ends
-of such a link is taken for the cable of that link, and fills in what the link does not say.
+A cable is a backhaul link over Ethernet cable, coax or telephone wire, or a route of
+`cable_routes`. A laid route between the ends of an Ethernet link is taken for its cable, and fills
+in what the link does not say.
 """
 
 from __future__ import annotations
@@ -19,6 +20,9 @@ if TYPE_CHECKING:
     from meshlint.site.model import CablePath, CableRoute, Hazard, Pointer, Unit
 
 T = TypeVar("T")
+
+_WIRES = ("cable", "coax", "phone-line")
+"""What is laid for the link; data over mains takes the wires that are there."""
 
 _PLACES: dict[Hazard, str] = {"riser": "a riser", "air space": "an air space"}
 
@@ -84,11 +88,11 @@ def cables(w: Workings) -> tuple[Cable, ...]:
     routes = dict(enumerate(w.site.cable_routes or ()))
     found = []
     for link in (w.site.backhaul or {}).values():
-        if link.over != "cable":
+        if link.over not in _WIRES:
             continue
         ends = (link.from_unit, link.to_unit)
         entries: list[tuple[Pointer, Link | CableRoute]] = [(link.pointer, link)]
-        for position, route in routes.items():
+        for position, route in routes.items() if link.over == "cable" else ():
             if route.state == "laid" and set(route.between) == set(ends):
                 entries.append((("cable_routes", position), route))
                 del routes[position]
@@ -101,7 +105,9 @@ def cables(w: Workings) -> tuple[Cable, ...]:
 
 
 def is_copper(cable: Cable) -> bool:
-    """Return whether the cable is copper, by its medium or its category."""
+    """Return whether the cable is copper, by its kind, its medium or its category."""
+    if cable.link is not None and cable.link.over != "cable":
+        return True
     if cable.medium is not None:
         return cable.medium == "copper"
     wanted = "whether the cable is copper or fibre"
@@ -155,9 +161,9 @@ def ends(_: Workings, cable: Cable) -> tuple[str, ...]:
     return cable.ends
 
 
-@fact("cable.in_use", Kind.TRUTH, "whether a backhaul link runs over it", source=STATED)
-def in_use(_: Workings, cable: Cable) -> bool:
-    return cable.link is not None
+@fact("cable.carries_ethernet", Kind.TRUTH, "whether an Ethernet link is on it", source=STATED)
+def carries_ethernet(_: Workings, cable: Cable) -> bool:
+    return cable.link is not None and cable.link.over == "cable"
 
 
 @fact("cable.copper", Kind.TRUTH, "whether it is copper", source=STATED)
@@ -341,7 +347,7 @@ def below_rating(_: Workings, cable: Cable) -> tuple[str, ...]:
 FACTS = (
     name,
     ends,
-    in_use,
+    carries_ethernet,
     copper,
     category,
     length_m,

@@ -102,7 +102,7 @@ def plugs(w: Workings, unit: Unit) -> tuple[Plug, ...]:
     """Return everything that takes a port of the unit: cables, coax, lines and wired devices."""
     found = []
     for cable in w.once(cables):
-        if cable.link is not None and unit.name in cable.ends:
+        if cable.link is not None and cable.link.over == "cable" and unit.name in cable.ends:
             try:
                 media: tuple[str, ...] = ("copper" if is_copper(cable) else "fibre",)
             except Missing:

@@ -44,7 +44,7 @@ _SPOKEN = {
 }
 """Of which one must be spoken to join a network of that key management."""
 
-_FASTEST_DSSS_MBPS = 11.0
+_DSSS_MBPS = (1.0, 2.0, 5.5, 11.0)
 """IEEE 802.11b; every later amendment speaks 6, 12 and 24 Mb/s, and 5 and 6 GHz know no slower."""
 
 
@@ -130,7 +130,7 @@ def _rate(group: ClientGroup, radio: Radio) -> Iterator[str]:
     if radio.band != 2.4:
         return
     lowest = radio.lowest_basic_mbps
-    if lowest is not None and lowest <= _FASTEST_DSSS_MBPS and lowest != 6:
+    if lowest in _DSSS_MBPS:
         return
     wanted = "the devices' 802.11 generation"
     if lowest is None and group.generation is None:

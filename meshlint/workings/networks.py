@@ -70,7 +70,8 @@ def offered(w: Workings, network: Network) -> Mapping[str, tuple[Radio, ...]]:
 def _offers(network: Network, radio: Radio) -> bool:
     if network.radios is not None:
         # A radio that is said to carry no clients offers them nothing, whatever its name.
-        return radio.name in network.radios and "clients" in (radio.carries or ("clients",))
+        serves = radio.carries is None or "clients" in radio.carries
+        return radio.name in network.radios and serves
     wanted = "what the radio carries"
     return "clients" in need(radio.carries, (*radio.pointer, "carries"), wanted)
 

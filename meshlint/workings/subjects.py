@@ -266,7 +266,7 @@ SCOPES = {
         ),
         Scope(
             "cable",
-            "one cable: a backhaul link over cable, or a cable route",
+            "one cable: a backhaul link over cable, coax or telephone wire, or a cable route",
             ("from_unit", "to_unit"),
             _cables,
         ),
