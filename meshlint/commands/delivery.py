@@ -102,13 +102,11 @@ def _settled(targets: tuple[Target, ...], output: Path | None) -> tuple[Target, 
 
 
 def _sinks(targets: tuple[Target, ...], cards: Callable[[], Mapping[str, Card]]) -> list[_Sink]:
-    from meshlint.output import WholeFile
-
     sinks: list[_Sink] = []
     for target in targets:
         form = writer(target.form, look(to_file=target.file is not None), cards)
         try:
-            file = WholeFile(target.file) if target.file else None
+            file = _file(target.file) if target.file else None
         except OSError as error:
             for sink in sinks:
                 if sink.file is not None:
@@ -116,6 +114,12 @@ def _sinks(targets: tuple[Target, ...], cards: Callable[[], Mapping[str, Card]])
             refuse(f"{target.file} cannot be written: {error.strerror}")
         sinks.append(_Sink(form, file, target.file))
     return sinks
+
+
+def _file(path: Path) -> WholeFile:
+    from meshlint.output import WholeFile
+
+    return WholeFile(path)
 
 
 def _write(sink: _Sink, text: str, progress: Progress) -> None:

@@ -10,7 +10,6 @@ from __future__ import annotations
 import os
 import sys
 from collections import deque
-from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -80,6 +79,24 @@ class _Chunk:
         self.jobs: list[Job] = []
         self.future: Future[list[bytes]] | None = None
         self.entries: list[Entry] | None = None
+
+    def begin(self, pool: ProcessPoolExecutor, orders: Orders) -> None:
+        """Hand the files over."""
+        from concurrent.futures.process import BrokenProcessPool
+
+        try:
+            self.future = pool.submit(_checked_in_worker, orders, self.jobs)
+        except BrokenProcessPool:
+            self.future = None
+
+    def done(self) -> list[Entry] | None:
+        """Wait for the results; `None` where the worker died."""
+        from concurrent.futures.process import BrokenProcessPool
+
+        try:
+            return [_DECODER.decode(e) for e in self.future.result()] if self.future else None
+        except BrokenProcessPool:
+            return None
 
 
 def results_of(
@@ -174,24 +191,17 @@ class _Run:
     def _submit(self) -> None:
         chunk, self._chunk = self._chunk, _Chunk()
         if chunk.jobs and self._pool is not None:
-            try:
-                chunk.future = self._pool.submit(_checked_in_worker, self._orders, chunk.jobs)
-            except BrokenProcessPool:
-                chunk.entries = self._one_by_one(chunk.jobs)
+            chunk.begin(self._pool, self._orders)
 
     def _finished(self, slot: _Slot) -> SiteResult:
         if slot.result is not None:
             return slot.result
         chunk = slot.chunk
         assert chunk is not None
-        if chunk.future is None and chunk.entries is None:
+        if chunk is self._chunk:
             self._submit()
         if chunk.entries is None:
-            assert chunk.future is not None
-            try:
-                chunk.entries = [_DECODER.decode(entry) for entry in chunk.future.result()]
-            except BrokenProcessPool:
-                chunk.entries = self._one_by_one(chunk.jobs)
+            chunk.entries = chunk.done() or self._one_by_one(chunk.jobs)
         entry = chunk.entries[slot.position]
         self._keep(slot.key, entry)
         return entry.result
@@ -204,14 +214,10 @@ class _Run:
         entries = []
         for path, data in jobs:
             with _pool(1) as lone:
-                try:
-                    (entry,) = lone.submit(
-                        _checked_in_worker, self._orders, [(path, data)]
-                    ).result()
-                    entries.append(_DECODER.decode(entry))
-                except BrokenProcessPool:
-                    words = "the process that checked this file was ended from outside or crashed"
-                    entries.append(Entry(SiteResult(path=path, fault=words)))
+                chunk = _Chunk()
+                chunk.jobs.append((path, data))
+                chunk.begin(lone, self._orders)
+                entries += chunk.done() or [_crashed(path)]
         return entries
 
     def _remembered(self, key: bytes) -> SiteResult | None:
@@ -234,6 +240,11 @@ class _Run:
             return  # what is wrong may lie outside of what the key is made of
         rests_on = tuple((path, self._keys.content(path)) for path, _ in entry.rests_on)
         self._kept.put(key, msgpack.encode(Entry(entry.result, rests_on)))
+
+
+def _crashed(path: str) -> Entry:
+    words = "the process that checked this file was ended from outside or crashed"
+    return Entry(SiteResult(path=path, fault=words))
 
 
 _DECODER = msgpack.Decoder(Entry)
