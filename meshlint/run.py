@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import os
-from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
+
+from msgspec.structs import replace
 
 from meshlint.datafiles import data_folder
 from meshlint.lint.card import joined, load_rulebook, shipped_rulebook
@@ -212,8 +213,6 @@ def _apart(rules: Rulebook) -> Rulebook:
 
 
 def _with_radars(site: Site, settings: Settings) -> Site:
-    from msgspec.structs import replace as with_field
-
     from meshlint.site.model import GeoPlace, KnownRadar
 
     known = tuple(
@@ -224,4 +223,4 @@ def _with_radars(site: Site, settings: Settings) -> Site:
         )
         for radar, _ in settings.radars
     )
-    return with_field(site, radars=(*(site.radars or ()), *known))
+    return replace(site, radars=(*(site.radars or ()), *known))

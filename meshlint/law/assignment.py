@@ -8,8 +8,9 @@ first that has most to lose, then mending cell by cell. The result says which.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
+
+from msgspec import Struct
 
 from meshlint.physics.channels import overlap_mhz
 
@@ -27,8 +28,7 @@ EXACT_STEPS = 200_000
 _Costs: TypeAlias = "dict[str, list[float]]"
 
 
-@dataclass(frozen=True, slots=True)
-class Edge:
+class Edge(Struct, frozen=True):
     """Two cells that hear each other, and how much sharing one MHz costs them."""
 
     a: str
@@ -36,8 +36,7 @@ class Edge:
     weight: float = 1.0
 
 
-@dataclass(frozen=True, slots=True)
-class Assignment:
+class Assignment(Struct, frozen=True):
     """A channel for every cell and what it costs; `exact` where nothing cheaper exists."""
 
     channels: Mapping[str, Channel]
@@ -45,8 +44,7 @@ class Assignment:
     exact: bool
 
 
-@dataclass(frozen=True, slots=True)
-class _Problem:
+class _Problem(Struct, frozen=True):
     """Cells in the order of search, what each option costs alone and beside another cell's.
 
     `shared[a][b][i][j]` is what option i of cell a and option j of cell b cost together.

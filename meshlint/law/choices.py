@@ -5,9 +5,11 @@ Law decides what is permitted, radar duty and what is heard decide the order.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from functools import cache
 from typing import TYPE_CHECKING, TypeAlias
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from meshlint.law.power import PowerLimit, power_limit
 from meshlint.law.radar_duty import availability_check_s, radar_shared_mhz
@@ -24,8 +26,7 @@ if TYPE_CHECKING:
 Heard: TypeAlias = tuple[SpanLike, float]
 
 
-@dataclass(frozen=True, slots=True)
-class Choice:
+class Choice(Struct, frozen=True):
     """A permitted channel and what speaks for and against it.
 
     `heard` is the sum of weight x overlap in MHz over everything heard; `check_s` None without
@@ -45,8 +46,7 @@ class Choice:
         return self.radar_shared_mhz == 0
 
 
-@dataclass(frozen=True, slots=True)
-class ClearChoice:
+class ClearChoice(Struct, frozen=True):
     """The best clear channel, and how much narrower it is than the width asked for."""
 
     choice: Choice

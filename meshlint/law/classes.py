@@ -8,8 +8,9 @@ table of those classes, for the regimes whose figures were found.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, TypeAlias
+
+from msgspec import Struct
 
 from meshlint.law.sources import Citation
 from meshlint.physics.channels import Span, overlap_mhz
@@ -45,8 +46,7 @@ DEMANDS: dict[PowerClass, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class AccessPointClass:
+class AccessPointClass(Struct, frozen=True):
     """One class of access point in one regime.
 
     Radiated power is at most `cap_dbm` and `density_dbm_per_mhz` over the channel's width. At 6 GHz

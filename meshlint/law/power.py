@@ -11,9 +11,10 @@ Nothing here is legal advice.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from meshlint.law.classes import (
     CEPT_CODES,
@@ -38,8 +39,7 @@ _TABLE = Citation("wireless regulatory database (Linux)", "the country's rule", 
 _SAME_DB = 0.05
 
 
-@dataclass(frozen=True, slots=True)
-class PowerLimit:
+class PowerLimit(Struct, frozen=True):
     """The highest lawful power of an access point on a channel.
 
     `eirp_dbm`: mean radiated power. `conducted_dbm`: what may leave the radio whatever its antenna,
@@ -56,8 +56,7 @@ class PowerLimit:
     notes: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Published:
+class _Published(Struct, frozen=True):
     """An access point's limit in a span, with, without and with unstated power control.
 
     It replaces the table's figure only where that is about `table_dbm`, since a country that

@@ -13,10 +13,11 @@ from __future__ import annotations
 
 import csv
 import math
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
+
+from msgspec import Struct
 
 from meshlint.law.sources import Citation
 
@@ -43,8 +44,7 @@ class Position(NamedTuple):
     longitude: float
 
 
-@dataclass(frozen=True, slots=True)
-class Radar:
+class Radar(Struct, frozen=True):
     """A radar, its frequency where that is known, and how far its position may be wrong."""
 
     name: str
@@ -53,16 +53,14 @@ class Radar:
     margin_km: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class NearRadar:
+class NearRadar(Struct, frozen=True):
     """A radar and its distance from a place."""
 
     radar: Radar
     distance_km: float
 
 
-@dataclass(frozen=True, slots=True)
-class RadarConflict:
+class RadarConflict(Struct, frozen=True):
     """A channel against a radar within reach: both tests of frequency.
 
     The test by centres alone misses wide channels: 160 MHz around 5570 MHz covers the whole of
@@ -75,8 +73,7 @@ class RadarConflict:
     covers_frequency: bool
 
 
-@dataclass(frozen=True, slots=True)
-class NearAirport:
+class NearAirport(Struct, frozen=True):
     """An airport with a scheduled-service (IATA) code and its distance from a place."""
 
     code: str

@@ -6,9 +6,10 @@ know the ten-minute check of the weather radar band, which stands here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from meshlint.law.sources import Citation
 from meshlint.physics.channels import Span, overlap_mhz
@@ -24,8 +25,7 @@ if TYPE_CHECKING:
 WEATHER_BAND = Span(5600, 5650)
 
 
-@dataclass(frozen=True, slots=True)
-class RadarTimes:
+class RadarTimes(Struct, frozen=True):
     """The times in seconds that go with radar duty in one regime.
 
     `check_s`: silence and listening before a channel is used. `weather_check_s`: the same where

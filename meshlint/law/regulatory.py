@@ -17,10 +17,11 @@ channel pieces. This is engineering reference and not legal advice.
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, TypeAlias, get_args
+
+from msgspec import Struct
 
 from meshlint.law.classes import DEMANDS, AccessPointClass, PowerClass, class_at
 from meshlint.physics.channels import PIECE_MHZ, SIX_GHZ, Channel, Span, overlap_mhz
@@ -46,8 +47,7 @@ _CLOSED_OUTDOORS: Mapping[str, tuple[tuple[Span, str], ...]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Rule:
+class Rule(Struct, frozen=True):
     """One span of a country: widest channel, highest radiated power, duties.
 
     `check_s` is the availability check that the database states, 0 where it states none (every
@@ -62,8 +62,7 @@ class Rule:
     check_s: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Country:
+class Country(Struct, frozen=True):
     """A country's rules in the database's order, which decides where rules overlap."""
 
     code: str
@@ -75,8 +74,7 @@ class Country:
         return hash(self.code)
 
 
-@dataclass(frozen=True, slots=True)
-class Permission:
+class Permission(Struct, frozen=True):
     """Whether an access point may use a channel.
 
     `reasons` say why not, `notes` what a permission rests on; both are plain sentences without a
@@ -94,8 +92,7 @@ class Permission:
     radar_pieces: tuple[Span, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Piece:
+class _Piece(Struct, frozen=True):
     """A 20 MHz piece and what the rules that hold it say; no rule holds a closed piece."""
 
     number: int

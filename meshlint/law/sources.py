@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal, TypeAlias
+
+from msgspec import Struct
 
 # seen: the document's own text; second-hand: somebody else's copy or summary of it; memory:
 # neither, so to be checked before it is leant on; computed: worked out here from what was seen.
 Status: TypeAlias = Literal["seen", "second-hand", "memory", "computed"]
 
 
-@dataclass(frozen=True, slots=True)
-class Citation:
+class Citation(Struct, frozen=True):
     """Where a legal or technical figure comes from."""
 
     document: str

@@ -8,8 +8,9 @@ wrong in a card is an `InputError` with the card's file, line and column.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal, cast
+
+from msgspec import Struct, field
 
 from meshlint.lint.expression import Expression, ExpressionError, Language
 from meshlint.lint.finding import Source
@@ -35,8 +36,7 @@ COMMON_PRACTICE = "common practice"
 _WORD = re.compile(r"[\w.]+|\{[\w.]*|\S")
 
 
-@dataclass(frozen=True, slots=True)
-class Limit:
+class Limit(Struct, frozen=True):
     """A number that a card compares with, and why it is what it is."""
 
     name: str
@@ -47,24 +47,21 @@ class Limit:
     because: str
 
 
-@dataclass(frozen=True, slots=True)
-class Addition:
+class Addition(Struct, frozen=True):
     """A sentence added to a message where its condition is known and true."""
 
     condition: Expression
     says: Template
 
 
-@dataclass(frozen=True, slots=True)
-class Raise:
+class Raise(Struct, frozen=True):
     """A graver severity, and when it applies."""
 
     condition: Expression
     severity: Severity
 
 
-@dataclass(frozen=True, slots=True)
-class Card:
+class Card(Struct, frozen=True):
     """One rule, checked and compiled."""
 
     id: str
@@ -101,8 +98,7 @@ class Card:
         return tuple(dict.fromkeys(name for t in templates for name in t.reads))
 
 
-@dataclass(frozen=True, slots=True)
-class Rulebook:
+class Rulebook(Struct, frozen=True):
     """Cards ready to judge, by id, and what they are judged with."""
 
     cards: tuple[Card, ...]
@@ -113,7 +109,7 @@ class Rulebook:
     """The numbers that hold, by card and by the limit's own name."""
     switched_off: frozenset[str] = frozenset()
     """Rules that a policy has taken out; a waiver for one is not blamed for covering nothing."""
-    _ready: dict[tuple[str, str], Condition] = field(default_factory=dict, compare=False)
+    _ready: dict[tuple[str, str], Condition] = field(default_factory=dict)
 
     def judge(self, card: Card, condition: Expression, read: Read) -> Outcome:
         """Return what a card's condition comes to for a subject whose facts `read` gives."""

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from dataclasses import replace as with_field
 from typing import TYPE_CHECKING
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from meshlint.lint.finding import SEVERITIES, Finding, NotJudged, Related, SiteResult
@@ -152,7 +151,7 @@ class _Run:
         for at, told in enumerate(self.findings):
             waiver = by_subject.get((told.finding.rule, told.finding.subject))
             if waiver is not None and told.card.waivable:
-                self.findings[at] = with_field(told, finding=replace(told.finding, waiver=waiver))
+                self.findings[at] = replace(told, finding=replace(told.finding, waiver=waiver))
 
     def accept_listed(self, listed: Iterable[Listed]) -> tuple[Listed, ...]:
         """Put to each finding its entry of the accepted list; return those that match nothing."""
@@ -167,7 +166,7 @@ class _Run:
             vanished.discard(entry.fingerprint)
             if not told.finding.is_accepted and not _graver(told.finding.severity, entry.severity):
                 accepted = replace(told.finding, listed=entry)
-                self.findings[at] = with_field(told, finding=accepted)
+                self.findings[at] = replace(told, finding=accepted)
         apart = self.rules.switched_off | self.rules.of_fleets
         open_questions = {(entry.rule, entry.subject) for entry in self.not_judged}
         return tuple(
@@ -304,8 +303,7 @@ class _Run:
         return places or [self.document.key_place(subject.pointer)]
 
 
-@dataclass(frozen=True, slots=True)
-class _Told:
+class _Told(Struct, frozen=True):
     """A finding with the card that it comes from, and what it shares its cause with."""
 
     card: Card

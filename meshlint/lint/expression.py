@@ -10,9 +10,10 @@ a list, no input or output, and no way to Python.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from functools import cache, cached_property
 from typing import TYPE_CHECKING, Literal
+
+from msgspec import Struct
 
 from meshlint.lint.condition import in_python
 from meshlint.workings.facts import Kind, Unknown
@@ -44,8 +45,7 @@ class ExpressionError(Exception):
         super().__init__(message)
 
 
-@dataclass(frozen=True, slots=True)
-class Expression:
+class Expression(Struct, frozen=True):
     """A condition as a card has it: plain text, compiled by a `Language` when first judged."""
 
     text: str

@@ -6,9 +6,11 @@ stands above it, setting by setting; a setting remembers its place, so that it c
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from meshlint.site.files import inside_repository, read_bytes, repository_of
 from meshlint.site.problem import InputError, Place, Problem
@@ -29,8 +31,7 @@ ACCEPTED_NAME = "meshlint-accepted.yaml"
 Raw = dict[str, Any]
 
 
-@dataclass(frozen=True, slots=True)
-class CardFolder:
+class CardFolder(Struct, frozen=True):
     """A folder of the repository's own cards, and the name that stands before theirs."""
 
     path: Path
@@ -38,8 +39,7 @@ class CardFolder:
     place: Place
 
 
-@dataclass(frozen=True, slots=True)
-class RuleSetting:
+class RuleSetting(Struct, frozen=True):
     """How one rule is held; each part has the place that says so."""
 
     severity: tuple[Severity, Place] | None = None
@@ -47,8 +47,7 @@ class RuleSetting:
     limits: Mapping[str, tuple[float, Place]] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class Settings:
+class Settings(Struct, frozen=True):
     """What a policy says about one site; empty where there is no policy."""
 
     fail_at: tuple[Severity, Place] | None = None
@@ -212,7 +211,7 @@ class Policy:
         for key in ("severity", "switched_off"):
             if key in raw:
                 placed = raw[key], self._document.key_place((*at, key))
-                setting = replace(setting, **{key: placed})  # type: ignore[arg-type]
+                setting = replace(setting, **{key: placed})
         # A later block that sets a rule's severity or limits wants it judged.
         if "switched_off" not in raw:
             setting = replace(setting, switched_off=None)

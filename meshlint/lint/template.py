@@ -7,9 +7,10 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from meshlint.workings.facts import Kind, Unknown, written
 
@@ -30,8 +31,7 @@ class TemplateError(Exception):
         super().__init__(message)
 
 
-@dataclass(frozen=True, slots=True)
-class Slot:
+class Slot(Struct, frozen=True):
     """One placeholder: a fact or a limit, and the words for one and for many."""
 
     name: str
@@ -39,8 +39,7 @@ class Slot:
     many: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Template:
+class Template(Struct, frozen=True):
     """A text with placeholders, taken apart when first filled."""
 
     text: str

@@ -9,8 +9,9 @@ senders hear each other and nothing else is lost. Equation numbers from memory.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from meshlint.physics.mac import LARGEST_WINDOW
 
@@ -20,8 +21,7 @@ if TYPE_CHECKING:
     from meshlint.physics.mac import Exchange
 
 
-@dataclass(frozen=True, slots=True)
-class Turn:
+class Turn(Struct, frozen=True):
     """How long each outcome of a slot lasts, in microseconds, and what a success carries.
 
     Bits over microseconds give Mb/s; a payload given in microseconds gives the share of the air.

@@ -11,9 +11,10 @@ width. The 4.9 GHz channels of Japan (182 to 196) are left out.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Literal, NamedTuple, Protocol
+
+from msgspec import Struct
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -65,8 +66,7 @@ class ChannelError(ValueError):
     """A number and width that name no channel; the message says what would."""
 
 
-@dataclass(frozen=True, slots=True)
-class Channel:
+class Channel(Struct, frozen=True):
     """One channel at one width.
 
     `number` is the first (primary) 20 MHz channel as people set it, `centre_number` the number of

@@ -8,8 +8,9 @@ the way back from a loss to a distance all use the same numbers.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from meshlint.physics.drawn import (
     FAR_SLOPE_DB,
@@ -34,8 +35,7 @@ _NEAR_SLOPE_DB = 20.0
 _BEYOND_BREAK_DB = 40.0  # two-ray: the ground's reflection rules, 40 dB a decade
 
 
-@dataclass(frozen=True, slots=True)
-class DistanceTerm:
+class DistanceTerm(Struct, frozen=True):
     """Loss = ``at_one_metre_db + near_slope_db log10 d`` to the break, steeper beyond it.
 
     ``model`` is what it was made from. ``sigma_db`` is the published spread, None where none is.

@@ -12,8 +12,9 @@ that cite it. The spread of 5 dB (log-normal, both scenarios) is from memory.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
+
+from msgspec import Struct
 
 from meshlint.physics.propagation import NEAREST_M, OutsideModel
 
@@ -26,8 +27,7 @@ FAR_SLOPE_DB: Final = 35.0
 _FLOOR_DB: Final = 18.3
 
 
-@dataclass(frozen=True, slots=True)
-class DrawnModel:
+class DrawnModel(Struct, frozen=True):
     """A distance term with what one wall costs when nothing more is known of it.
 
     ``has_floor_term`` tells whether the scenario publishes a floor loss.

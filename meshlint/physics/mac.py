@@ -24,8 +24,9 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 from meshlint.physics.phy import GENERATIONS, LegacyMode, Mode, data_bits_per_symbol
 
@@ -60,8 +61,7 @@ _BITMAP_SIZES = (64, 256, 512, 1024)  # frames a block acknowledgement can tell 
 _TRAINING_FIELDS: Final = (1, 2, 4, 4, 6, 6, 8, 8, 12, 12, 12, 12, 16, 16, 16, 16)
 
 
-@dataclass(frozen=True, slots=True)
-class _Aggregation:
+class _Aggregation(Struct, frozen=True):
     """How much of an aggregate's length each amendment allows, and its preamble without training.
 
     ``most_octets`` (9.4.2), ``most_frames`` (block acknowledgement window, 10.25).
@@ -84,8 +84,7 @@ _AGGREGATION: Final[dict[str, _Aggregation]] = {
 _HE_TRAINING_US: Final[dict[float, float]] = {0.8: 6.4, 1.6: 6.4, 3.2: 12.8}
 
 
-@dataclass(frozen=True, slots=True)
-class Exchange:
+class Exchange(Struct, frozen=True):
     """One turn of a sender: payload carried and the time each part takes, in microseconds."""
 
     frames: int

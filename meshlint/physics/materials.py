@@ -14,8 +14,9 @@ from __future__ import annotations
 
 import cmath
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
+
+from msgspec import Struct
 
 from meshlint.physics.propagation import SPEED_OF_LIGHT_M_S, OutsideModel
 
@@ -30,8 +31,7 @@ _FOURTH = "ITU-R P.2040-4, 2.1.4, Table 3"
 _RIGHT_ANGLE_DEG = 90.0
 
 
-@dataclass(frozen=True, slots=True)
-class Material:
+class Material(Struct, frozen=True):
     """A row of the table: eps_r = a f^b and sigma = c f^d (S/m), f in GHz, inside its range."""
 
     name: str
@@ -65,8 +65,7 @@ MATERIALS: Final[dict[str, Material]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Layer:
+class Layer(Struct, frozen=True):
     """One sheet of a wall or floor."""
 
     material: str

@@ -11,16 +11,16 @@ Generations carry the name of the amendment. MCS counts from 0 within one stream
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 
 class NoSuchRateError(ValueError):
     """The standard has no data rate for this combination."""
 
 
-@dataclass(frozen=True, slots=True)
-class Modulation:
+class Modulation(Struct, frozen=True):
     """Bits carried by one subcarrier in one symbol, and the share of them that is data."""
 
     name: str
@@ -50,8 +50,7 @@ MODULATIONS: Final[tuple[Modulation, ...]] = tuple(
 )  # by MCS
 
 
-@dataclass(frozen=True, slots=True)
-class Generation:
+class Generation(Struct, frozen=True):
     """What one amendment offers: data subcarriers by width, symbol and guard times, limits."""
 
     name: str
@@ -107,8 +106,7 @@ _LADDERS: Final[dict[float, tuple[str, ...]]] = {
 _AGE: Final = ("802.11b", "802.11a", "802.11g", "802.11n", "802.11ac", "802.11ax", "802.11be")
 
 
-@dataclass(frozen=True, slots=True)
-class Mode:
+class Mode(Struct, frozen=True):
     """One way to send, from 802.11n on: what the data rate follows from."""
 
     generation: str
@@ -125,8 +123,7 @@ class Mode:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class LegacyMode:
+class LegacyMode(Struct, frozen=True):
     """One way to send before 802.11n: a rate of its own, 20 MHz wide, in one stream."""
 
     generation: str

@@ -17,8 +17,10 @@ whether its figures were seen in a copy or written from memory.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
 from typing import Final, Literal, TypeAlias
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 Surroundings: TypeAlias = Literal[
     "home", "office", "commercial", "corridor", "industrial", "outdoors"
@@ -37,8 +39,7 @@ class OutsideModel(ValueError):  # noqa: N818 - it names a condition, like StopI
     """A published model was asked for something outside the range it was published for."""
 
 
-@dataclass(frozen=True, slots=True)
-class PathModel:
+class PathModel(Struct, frozen=True):
     """A loss model: ``slope_db log10 d(m) + frequency_slope_db log10 f(MHz) + constant_db``.
 
     ``floors_db`` holds the total loss of 1, 2 ... floors as far as it is published; no entry means
@@ -96,8 +97,7 @@ _P1238 = "ITU-R P.1238 (editions -7 to -9), 3.1 eq. (1), Tables 2, 3 and 4"
 _HOUSE = "house figures; an apartment house reads {apart}"
 
 
-@dataclass(frozen=True, slots=True)
-class _Row:
+class _Row(Struct, frozen=True):
     coefficient: float
     floors_db: tuple[float, ...]
     sigma_db: float

@@ -11,8 +11,9 @@ what the fade margin is for.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
+
+from msgspec import Struct
 
 from meshlint.physics.noise import noise_floor_dbm
 from meshlint.physics.phy import LEGACY_RATES_MBPS, LegacyMode, Mode, modes
@@ -54,8 +55,7 @@ _NARROWEST_MHZ = 20
 _CONVOLUTIONAL = frozenset({"802.11n", "802.11ac"})
 
 
-@dataclass(frozen=True, slots=True)
-class Setting:
+class Setting(Struct, frozen=True):
     """A way to send, its data rate and the level it needs at the receiver."""
 
     mode: Mode | LegacyMode

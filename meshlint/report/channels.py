@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import json
 import textwrap
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct
 
 from meshlint.law.choices import choices, widths_mhz
 from meshlint.law.classes import CLASSES, DEMANDS
@@ -34,8 +35,7 @@ _NOTICE = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Section:
+class Section(Struct, frozen=True):
     """All channels of one band and width: those that are open, and those that are not, with why."""
 
     band: float

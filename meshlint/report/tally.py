@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
+
+from msgspec import Struct, field
 
 from meshlint.lint.finding import SEVERITIES
 
@@ -13,8 +14,7 @@ if TYPE_CHECKING:
     from meshlint.lint.finding import Severity, SiteResult
 
 
-@dataclass(slots=True)
-class Tally:
+class Tally(Struct):
     """Counts so far."""
 
     files: int = 0

@@ -5,8 +5,9 @@ Nothing here decides anything: words come from the cards, numbers from the findi
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from meshlint.lint.finding import SEVERITIES
 from meshlint.report.plain import visible
@@ -30,8 +31,7 @@ _LABEL = 8
 _MOST_WANTED = 6
 
 
-@dataclass(frozen=True, slots=True)
-class Look:
+class Look(Struct, frozen=True):
     """How wide the text may be, and how to paint a word; `paint(text, role)` may return it bare."""
 
     width: int = WIDTH

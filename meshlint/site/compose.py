@@ -7,10 +7,10 @@ limit first. The events are kept: places are worked out from them only when some
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from itertools import islice
 from typing import TYPE_CHECKING, TypeAlias
 
+from msgspec import Struct
 from yaml import CBaseLoader
 from yaml.error import MarkedYAMLError
 from yaml.events import (
@@ -55,8 +55,7 @@ class _StopError(Exception):
         self.message = message
 
 
-@dataclass(slots=True)
-class _Anchor:
+class _Anchor(Struct):
     """What an anchor names; `size` is in events, zero as long as it is still being read."""
 
     value: Value

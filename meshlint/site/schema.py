@@ -10,9 +10,10 @@ from __future__ import annotations
 import functools
 import json
 import re
-from dataclasses import dataclass
 from itertools import islice
 from typing import TYPE_CHECKING, Any, Literal
+
+from msgspec import Struct
 
 from meshlint.datafiles import data_folder
 from meshlint.site.problem import InputError, Problem
@@ -56,8 +57,7 @@ def _decider(name: SchemaName) -> Draft202012Validator:
     return jsonschema_rs.Draft202012Validator(_schema(name))
 
 
-@dataclass(frozen=True, slots=True)
-class _Refusal:
+class _Refusal(Struct, frozen=True):
     """One keyword of the schema that one value does not meet."""
 
     pointer: Pointer

@@ -7,8 +7,9 @@ mend. `explain` turns the one into the other. The phrases on the left are those 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -87,8 +88,7 @@ def explain(error: MarkedYAMLError, text: str, line_of: Callable[[int], int]) ->
     return at, f"this is not valid YAML: {problem}"
 
 
-@dataclass(frozen=True, slots=True)
-class _Mistake:
+class _Mistake(Struct, frozen=True):
     """Where libyaml stopped (`at`), and where the thing that it was reading begins (`since`)."""
 
     text: str

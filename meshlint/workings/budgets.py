@@ -8,8 +8,9 @@ figure is stated, noise plus the signal-to-noise ratio of a steady channel.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from meshlint.physics.noise import fade_margin_db
 from meshlint.physics.phy import GENERATIONS, LEGACY_RATES_MBPS, Mode, common_generation
@@ -30,8 +31,7 @@ CONFORMANCE = "IEEE 802.11 minimum sensitivities"
 SIGNAL_TO_NOISE = "signal-to-noise tables for a steady channel, with the stated noise figure"
 
 
-@dataclass(frozen=True, slots=True)
-class Direction:
+class Direction(Struct, frozen=True):
     """One way over a link: what the listening end gets of the speaking one.
 
     `median` is the fastest setting at the median level, `held` the fastest in nine places of ten;
@@ -46,8 +46,7 @@ class Direction:
     table: str
 
 
-@dataclass(frozen=True, slots=True)
-class Budget:
+class Budget(Struct, frozen=True):
     """A radio link worked out: `there` is from the `from` end to the `to` end, `back` the other."""
 
     path: Path

@@ -9,8 +9,9 @@ and none counts a corner twice. Swapping the two places changes nothing.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from meshlint.physics.materials import Layer, wall_loss_db
 from meshlint.physics.propagation import OutsideModel
@@ -30,8 +31,7 @@ finds its way round or off something else, so losses are held to that of 80 degr
 a convention of ours, no published figure."""
 
 
-@dataclass(frozen=True, slots=True)
-class Spot:
+class Spot(Struct, frozen=True):
     """A place in space: `height_m` above its level's floor, None where nobody said."""
 
     x_m: float
@@ -46,8 +46,7 @@ class Spot:
         return self.level.base_m if self.level else None
 
 
-@dataclass(frozen=True, slots=True)
-class Sheet:
+class Sheet(Struct, frozen=True):
     """Something that takes a loss: its layer or measured loss, words for it, and its place."""
 
     pointer: Pointer
@@ -82,8 +81,7 @@ class Sheet:
             raise Missing(Input((*self.pointer, "loss_db"), wanted)) from outside
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
+class Piece(Struct, frozen=True):
     """One straight piece of a wall on a level's plan."""
 
     start: Metres
@@ -91,16 +89,14 @@ class Piece:
     sheet: Sheet
 
 
-@dataclass(frozen=True, slots=True)
-class Solid:
+class Solid(Struct, frozen=True):
     """Something on the plan that a line passes through whole, by its outline."""
 
     outline_m: tuple[Metres, ...]
     sheet: Sheet
 
 
-@dataclass(frozen=True, slots=True)
-class Storey:
+class Storey(Struct, frozen=True):
     """One level as far as signals care: the height from floor to next floor, and what is drawn."""
 
     level: Level
@@ -110,8 +106,7 @@ class Storey:
     solids: tuple[Solid, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Crossing:
+class Crossing(Struct, frozen=True):
     """One thing on a path, what it costs there, and where on the plan it is met."""
 
     words: str

@@ -7,8 +7,9 @@ in what the link does not say.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
+
+from msgspec import Struct
 
 from meshlint.physics import cabling
 from meshlint.site.model import Link
@@ -29,8 +30,7 @@ _PLACES: dict[Hazard, str] = {"riser": "a riser", "air space": "an air space"}
 REACH = "IEEE 802.3 clauses 25, 38, 40, 52, 55; TIA TSB-155 and TSB-5021"
 
 
-@dataclass(frozen=True, slots=True)
-class Cable:
+class Cable(Struct, frozen=True):
     """One cable: its ends, and the entries of the file that speak of it, the chief one first."""
 
     label: str

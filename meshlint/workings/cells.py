@@ -9,8 +9,9 @@ neighbours when no third unit stands in the circle that has the line between the
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from meshlint.physics import circles
 from meshlint.physics.channels import overlap_mhz
@@ -37,8 +38,7 @@ six per cent over the 5 GHz band."""
 CIRCLES = "circles; radius by ITU-R P.1238, share by Weisstein, Circle-Circle Intersection"
 
 
-@dataclass(frozen=True, slots=True)
-class Pair:
+class Pair(Struct, frozen=True):
     """Two neighbouring cells on one band; `apart_m` is the distance between their units."""
 
     first: Unit

@@ -8,11 +8,10 @@ a default.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from enum import Enum
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from meshlint.site.model import Pointer  # noqa: TC001 - read at run time
 
@@ -77,15 +76,13 @@ def need(value: T | None, pointer: Pointer, wanted: str = "") -> T:
     return value
 
 
-@dataclass(frozen=True, slots=True)
-class Unknown:
+class Unknown(Struct, frozen=True):
     """A fact that could not be worked out, and the inputs that would settle it."""
 
     inputs: tuple[Input, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Fact:
+class Fact(Struct, frozen=True):
     """One declared number, name or truth about a kind of subject."""
 
     scope: str
@@ -93,7 +90,7 @@ class Fact:
     kind: Kind
     meaning: str
     source: str
-    compute: Callable[[Workings, Any], FactValue] = field(repr=False)
+    compute: Callable[[Workings, Any], FactValue]
     unit: str = ""
     digits: int = 0
 
@@ -125,8 +122,7 @@ STATED = "the site file"
 """Source of facts that only repeat what the file or the catalogue says."""
 
 
-@dataclass(frozen=True, slots=True)
-class Subject:
+class Subject(Struct, frozen=True):
     """Something that a card can speak about.
 
     `anchors` names the places in the file that a card may point at, beside the subject itself.
@@ -137,7 +133,7 @@ class Subject:
     label: str
     item: object
     pointer: Pointer
-    anchors: Mapping[str, Pointer] = field(default_factory=dict, hash=False)
+    anchors: Mapping[str, Pointer] = field(default_factory=dict)
 
 
 class Workings:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from meshlint.site.model import ModelRadio
 from meshlint.workings.cables import cables, is_copper
@@ -78,8 +79,7 @@ def _beyond(radio: Radio) -> Iterator[str]:
 # --- cables and ports -----------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class Plug:
+class Plug(Struct, frozen=True):
     """One cable end at a unit, and the media of ports that take it.
 
     Of no media the file does not tell; a rate of `None` asks for nothing.

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from meshlint.physics.propagation import OutsideModel
 from meshlint.workings.building import Crossing, Sheet, base_m, height_m, inside, on_line, sheet_of
@@ -18,8 +19,7 @@ if TYPE_CHECKING:
     from meshlint.workings.building import Spot
 
 
-@dataclass(frozen=True, slots=True)
-class Slabs:
+class Slabs(Struct, frozen=True):
     """The floors at one height, `share` of the way along a path: each with where it lies."""
 
     share: float

@@ -7,8 +7,9 @@ there on the radio waits while it sends.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from meshlint.law.choices import choices, widths_mhz
 from meshlint.physics.channels import PIECE_MHZ, ChannelError, channels, overlap_mhz
@@ -28,8 +29,7 @@ SILENT_DBM = thermal_noise_dbm(PIECE_MHZ)
 """The level of a channel on which nothing is heard: thermal noise in 20 MHz, -101 dBm."""
 
 
-@dataclass(frozen=True, slots=True)
-class Heard:
+class Heard(Struct, frozen=True):
     """A foreign network at carrier sense or above, with every span that its entry can mean."""
 
     spans: tuple[Channel, ...]

@@ -6,8 +6,9 @@ something is left unsaid leaves the answer open, unless another radio lets the d
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from meshlint.workings import radar
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
@@ -48,8 +49,7 @@ _DSSS_MBPS = (1.0, 2.0, 5.5, 11.0)
 """IEEE 802.11b; every later amendment speaks 6, 12 and 24 Mb/s, and 5 and 6 GHz know no slower."""
 
 
-@dataclass(frozen=True, slots=True)
-class Chance:
+class Chance(Struct, frozen=True):
     """One radio that offers the network: what rules it out, and what would have to be known."""
 
     radio: Radio

@@ -18,8 +18,9 @@ end whose height is not stated is taken to be as high above its floor as the oth
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from meshlint.physics.channels import Span, overlap_mhz
 from meshlint.physics.distance import drawn_term, open_air_term, walls_inside_term
@@ -51,8 +52,7 @@ if TYPE_CHECKING:
     from meshlint.site.model import Level, Metres, Radio, Unit
 
 
-@dataclass(frozen=True, slots=True)
-class Path:
+class Path(Struct, frozen=True):
     """What a signal loses between two places, in parts. The loss is a median.
 
     `floors` counts the floors crossed; `through_floors` says what they cost, one by one where they

@@ -6,8 +6,9 @@ rule; elsewhere the file may list radars itself. An airport is no more than a hi
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from meshlint.law.classes import FCC_CODES
 from meshlint.law.radar import (
@@ -42,8 +43,7 @@ LISTED = f"the radars that the file lists, in the US with the FCC's table; {HAVE
 _BESIDE_MHZ = 30.0
 
 
-@dataclass(frozen=True, slots=True)
-class _Clash:
+class _Clash(Struct, frozen=True):
     """A channel that a radio is or may be on, too close to a radar."""
 
     channel: Channel

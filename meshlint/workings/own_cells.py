@@ -8,8 +8,9 @@ that hear each other, exact for small sites (`meshlint.law.assignment`).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from meshlint.law.assignment import Edge, assign
 from meshlint.law.choices import choices, widths_mhz
@@ -30,8 +31,7 @@ if TYPE_CHECKING:
 COLOURING = "graph colouring over cells that hear each other, channels by the regulatory table"
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
+class Plan(Struct, frozen=True):
     """A channel for each of some cells, by the radios' names, and whether they share nothing."""
 
     channels: Mapping[str, Channel]

@@ -7,8 +7,9 @@ cells need positions); it then returns the missing inputs beside the subjects th
 from __future__ import annotations
 
 from contextlib import suppress
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from meshlint.workings import (
     airs,
@@ -34,8 +35,7 @@ if TYPE_CHECKING:
 Found = tuple[tuple[Subject, ...], tuple[Input, ...]]
 
 
-@dataclass(frozen=True, slots=True)
-class Scope:
+class Scope(Struct, frozen=True):
     """One kind of subject; `anchors` are the places that a card may point at beside the subject."""
 
     name: str

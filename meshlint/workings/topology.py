@@ -9,8 +9,9 @@ the tests hold it against one.
 from __future__ import annotations
 
 import heapq
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from meshlint.workings.ends import settings
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
@@ -23,8 +24,7 @@ if TYPE_CHECKING:
 GRAPH = "graph search over the links of the file (Dijkstra 1959)"
 
 
-@dataclass(frozen=True, slots=True)
-class Tree:
+class Tree(Struct, frozen=True):
     """The active ways to the primary."""
 
     uplink: Mapping[str, Link]

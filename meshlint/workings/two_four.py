@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from meshlint.law import regulatory
 from meshlint.physics.channels import PIECE_MHZ, channels, overlap_mhz
@@ -17,8 +18,7 @@ if TYPE_CHECKING:
 PLANS = "spans by IEEE 802.11 numbering; plans of channels that do not overlap are common practice"
 
 
-@dataclass(frozen=True, slots=True)
-class InPart:
+class InPart(Struct, frozen=True):
     """Two radios whose spans overlap without being the same, or one inside the other."""
 
     one: Radio

@@ -8,8 +8,9 @@ are held 1 m above the floor and have 0 dBi of antenna gain.
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import TYPE_CHECKING
+
+from msgspec.structs import replace
 
 from meshlint.workings.airs import Air, domains, radio_spot, serves_clients, spots
 from meshlint.workings.airtime import SHARES, ledger

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from meshlint.workings.facts import STATED, Kind, Workings, fact
 
@@ -15,8 +16,7 @@ if TYPE_CHECKING:
 CHECK = "the check itself"
 
 
-@dataclass(frozen=True, slots=True)
-class JudgedWaiver:
+class JudgedWaiver(Struct, frozen=True):
     """A waiver, and what became of it in a check on the day `today`."""
 
     waiver: Waiver

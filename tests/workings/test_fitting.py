@@ -18,7 +18,7 @@ MEDIA = st.sampled_from(["copper", "fibre", "coax"])
 RATES = st.sampled_from([None, 100.0, 1000.0, 2500.0])
 PLUGS = st.lists(
     st.builds(
-        Plug,
+        lambda **stated: Plug(**stated),  # noqa: PLW0108 - hypothesis would read its annotations
         words=st.just("x"),
         pointer=st.just(("backhaul", "x")),
         media=st.one_of(st.just(()), st.tuples(MEDIA), st.just(_ANY)),
