@@ -24,6 +24,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
+from functools import cache
 from typing import Final
 
 from msgspec import Struct
@@ -149,6 +150,7 @@ def legacy_frame_us(octets: int, rate_mbps: float) -> float:
     return _LEGACY_PREAMBLE_US + _SYMBOL_US * symbols
 
 
+@cache
 def exchange(
     mode: Mode | LegacyMode,
     band: float,

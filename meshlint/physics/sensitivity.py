@@ -11,6 +11,7 @@ what the fade margin is for.
 from __future__ import annotations
 
 import math
+from functools import cache
 from typing import TYPE_CHECKING, Final
 
 from msgspec import Struct
@@ -79,6 +80,7 @@ def needed_level_dbm(mode: Mode, noise_figure_db: float | None = None) -> float 
     return noise_floor_dbm(mode.width_mhz, noise_figure_db) + table[mode.mcs]
 
 
+@cache
 def settings(
     generation: str, width_mhz: int, streams: int, noise_figure_db: float | None = None
 ) -> tuple[Setting, ...]:

@@ -13,14 +13,19 @@ spots, and of one that lies whole within another, only the larger is told.
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
 from meshlint.physics.channels import overlap_mhz
+from meshlint.physics.noise import PREAMBLE_DETECT_20_DBM
+from meshlint.physics.propagation import OutsideModel
+from meshlint.workings.building import spot_of
+from meshlint.workings.cells import radiated_dbm
 from meshlint.workings.ends import radio_of, radios_of
 from meshlint.workings.facts import Input, Missing, Workings, need
-from meshlint.workings.levels import hears
+from meshlint.workings.levels import distance_terms, frequency_mhz, hears
 from meshlint.workings.spectrum import in_words, span
 from meshlint.workings.topology import backhaul, lower_end
 
@@ -125,12 +130,54 @@ def in_hearing(w: Workings, one: Radio, other: Radio) -> bool:
 
 def _hear_each_other(w: Workings, one: Radio, other: Radio) -> bool:
     try:
-        return _heard(w, one, other)
+        return not _far_apart(w, one, other) and _heard(w, one, other)
     except Missing:
         islands = w.once(radio_islands)
         if islands[one.unit] == islands[other.unit]:
             return True
         raise
+
+
+def _far_apart(w: Workings, one: Radio, other: Radio) -> bool:
+    """Return whether two radios surely do not hear each other. It only spares work."""
+    here, there = (w.site.units[radio.unit].at for radio in (one, other))
+    if here is None or there is None:
+        return False
+    apart_m = math.hypot(here.x_m - there.x_m, here.y_m - there.y_m)
+    return apart_m > max(_hearing_limit_m(w, one), _hearing_limit_m(w, other))
+
+
+def _hearing_limit_m(w: Workings, radio: Radio) -> float:
+    """Return a distance beyond which nobody on site hears a radio, walls left out.
+
+    By the surroundings at its own end, which the other end can only add loss to; infinite where
+    that cannot be told.
+    """
+    known = w.once(_hearing_limits)
+    if radio.pointer not in known:
+        known[radio.pointer] = _limit_m(w, radio)
+    return known[radio.pointer]
+
+
+def _hearing_limits(_: Workings) -> dict[Pointer, float]:
+    return {}
+
+
+def _limit_m(w: Workings, radio: Radio) -> float:
+    try:
+        spot = spot_of(w, w.site.units[radio.unit])
+        if spot.outdoors:
+            return math.inf
+        spare_db = radiated_dbm(radio) + w.once(_most_gain_dbi) - PREAMBLE_DETECT_20_DBM
+        terms = distance_terms(w, spot, spot, frequency_mhz(radio))
+        return max(term.reach_m(spare_db) for term in terms)
+    except (Missing, OutsideModel):
+        return math.inf
+
+
+def _most_gain_dbi(w: Workings) -> float:
+    gains = [r.antenna_gain_dbi for u in w.site.units.values() for r in u.radios.values()]
+    return max((gain for gain in gains if gain is not None), default=0.0)
 
 
 def _heard(w: Workings, one: Radio, other: Radio) -> bool:

@@ -73,6 +73,17 @@ def goodput_mbps(w: Workings, link: Link) -> float:
 
 def radio_hop(w: Workings, link: Link) -> Hop:
     """Return a radio link as a hop: measured, or worked out from the rate that it holds."""
+    known = w.once(_radio_hops)
+    if link.name not in known:
+        known[link.name] = _radio_hop(w, link)
+    return known[link.name]
+
+
+def _radio_hops(_: Workings) -> dict[str, Hop]:
+    return {}
+
+
+def _radio_hop(w: Workings, link: Link) -> Hop:
     measured = measured_mbps(w, link)
     if measured is not None:
         pointer = (*link.pointer, "measured_mbps")
@@ -147,7 +158,10 @@ def group_radio(w: Workings, group: ClientGroup) -> Radio:
 def group_hop(w: Workings, group: ClientGroup) -> Hop:
     """Return the last hop, between a group's devices and the radio that serves them."""
     radio, hop = _served(w, group)
-    return hop if hop is not None else _group_hop(w, group, radio)
+    if hop is None:
+        hop = _group_hop(w, group, radio)
+        w.once(_served_groups)[group.name] = (radio, hop)
+    return hop
 
 
 def _served(w: Workings, group: ClientGroup) -> tuple[Radio, Hop | None]:

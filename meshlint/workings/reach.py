@@ -2,7 +2,8 @@
 
 A unit that hangs on a radio link joins others with the radio that it uses now; any other unit of
 the mesh with a radio that carries backhaul, or with any if none does. At the far end any radio of
-that band will do; where the two are on different channels the joining radio is taken to follow.
+that band will do; where the two are on different channels the joining radio is taken to follow. Of
+the units with such a radio the nearest 24 on the plan are tried.
 """
 
 from __future__ import annotations
@@ -13,16 +14,12 @@ from typing import TYPE_CHECKING, Final
 from msgspec import Struct
 
 from meshlint.physics.capacity import airtime_metric, overhead_us
-from meshlint.physics.propagation import OutsideModel
 from meshlint.site.model import Link
 from meshlint.workings.airs import Spot, link_spot
 from meshlint.workings.budgets import link_budget
-from meshlint.workings.building import spot_of
-from meshlint.workings.cells import radiated_dbm
 from meshlint.workings.ends import radio_of, radios_of
 from meshlint.workings.facts import Input, Missing, Workings
 from meshlint.workings.goodput import goodput_mbps
-from meshlint.workings.levels import distance_terms, frequency_mhz
 from meshlint.workings.topology import backhaul, tree
 
 if TYPE_CHECKING:
@@ -32,9 +29,7 @@ if TYPE_CHECKING:
 
 METRIC = "airtime link metric (IEEE 802.11-2020 14.9)"
 
-_MOST_GAIN_DBI: Final = 30.0
-_LOWEST_DBM: Final = -98.0
-"""No setting of any table needs less: thermal noise in 20 MHz, a noise figure of 3 dB, MCS 0."""
+MOST_TRIED: Final = 24
 
 # No author can write this in a name, so that no link of the file is ever mistaken for one.
 _MARK = "\0"
@@ -86,33 +81,32 @@ class Reached(Struct, frozen=True):
     unsure: Mapping[str, tuple[Input, ...]]
 
 
-def by_radio(w: Workings, unit: Unit, *, any_band: bool = False) -> Reached:
+def by_radio(w: Workings, unit: Unit) -> Reached:
     """Return the units that a unit could join by radio, each over the radios that cost least."""
     known = w.once(_by_radio)
-    key = (unit.name, any_band)
-    if key not in known:
-        known[key] = _found(w, unit, joining_radios(w, unit, any_band=any_band))
-    return known[key]
+    if unit.name not in known:
+        known[unit.name] = _found(w, unit)
+    return known[unit.name]
 
 
-def _by_radio(_: Workings) -> dict[tuple[str, bool], Reached]:
+def _by_radio(_: Workings) -> dict[str, Reached]:
     return {}
 
 
-def joining_radios(w: Workings, unit: Unit, *, any_band: bool) -> tuple[Radio, ...]:
+def joining_radios(w: Workings, unit: Unit) -> tuple[Radio, ...]:
     """Return the radios with which a unit would join another."""
     uplink = w.once(tree).uplink.get(unit.name)
-    if uplink is not None and uplink.over == "radio" and not any_band:
+    if uplink is not None and uplink.over == "radio":
         return (radio_of(w, uplink, unit.name),)
     radios = [radio for radio in unit.radios.values() if radio.carries != ()]
     carrying = [radio for radio in radios if "backhaul" in (radio.carries or ())]
-    return tuple(radios if any_band else carrying or radios)
+    return tuple(carrying or radios)
 
 
-def _found(w: Workings, unit: Unit, ours: tuple[Radio, ...]) -> Reached:
+def _found(w: Workings, unit: Unit) -> Reached:
     best: dict[str, Chance] = {}
     unsure: dict[str, tuple[Input, ...]] = {}
-    for radio in ours:
+    for radio in joining_radios(w, unit):
         for theirs in partners(w, unit, radio):
             link = invented(radio, theirs)
             try:
@@ -154,42 +148,28 @@ def cabled(link: Link, rate_mbps: float) -> Link:
 
 
 def partners(w: Workings, unit: Unit, radio: Radio) -> Iterator[Radio]:
-    """Return the radios of other units on a radio's band, left out those surely beyond reach."""
-    limit_m = reach_limit_m(w, unit, radio)
-    for other in _around(w, unit, limit_m):
-        for theirs in other.radios.values():
-            if theirs.band == radio.band and theirs.carries != ():
-                yield theirs
+    """Return the radios of other units on a radio's band, those of the nearest units."""
+    tried = 0
+    for other in _nearest_first(w, unit):
+        fitting = [r for r in other.radios.values() if r.band == radio.band and r.carries != ()]
+        yield from fitting
+        tried += bool(fitting)
+        if tried == MOST_TRIED:
+            return
 
 
-def _around(w: Workings, unit: Unit, limit_m: float) -> Iterator[Unit]:
+def _nearest_first(w: Workings, unit: Unit) -> list[Unit]:
+    """Return the other units, those of unknown place first, then by distance on the plan."""
     here = unit.at
-    for other in w.site.units.values():
-        if other is unit or not other.radios:
-            continue
+    others = [other for other in w.site.units.values() if other is not unit and other.radios]
+    if here is None:
+        return others
+
+    def apart_m(other: Unit) -> float:
         there = other.at
-        if here is not None and there is not None:
-            apart_m = math.hypot(here.x_m - there.x_m, here.y_m - there.y_m)
-            if apart_m > limit_m:
-                continue
-        yield other
+        return -1.0 if there is None else math.hypot(here.x_m - there.x_m, here.y_m - there.y_m)
 
-
-def reach_limit_m(w: Workings, unit: Unit, radio: Radio) -> float:
-    """Return a distance beyond which no radio can hold any rate to this one.
-
-    By the unit's own surroundings, without walls and margin, to a listener better than any table
-    knows; infinite where that cannot be told. It only spares work.
-    """
-    try:
-        spot = spot_of(w, unit)
-        if spot.outdoors:
-            return math.inf
-        terms = distance_terms(w, spot, spot, frequency_mhz(radio))
-        spare_db = max(radiated_dbm(radio), _MOST_GAIN_DBI) + _MOST_GAIN_DBI - _LOWEST_DBM
-        return max(term.reach_m(spare_db) for term in terms)
-    except (Missing, OutsideModel):
-        return math.inf
+    return sorted(others, key=apart_m)
 
 
 def joined_spot(w: Workings, link: Link) -> Spot:
