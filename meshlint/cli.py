@@ -17,6 +17,7 @@ from meshlint.terminal import FAILED, INTERRUPTED, NOT_UNDERSTOOD, Now
 
 COMMANDS = (
     "check",
+    "compare",
     "explain",
     "rules",
     "workings",

@@ -20,6 +20,7 @@ ORDER = (
     {"site"},
     {"workings"},
     {"lint"},
+    {"compare"},
     {"report", "output", "starter"},
     {"run"},
     {"fleet"},

@@ -12,15 +12,21 @@ from meshlint.site.schema import check
 from meshlint.site.source import read_document
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from meshlint.site.model import Site
     from meshlint.site.problem import Place
     from meshlint.site.source import Document
 
 
 class Catalogues:
-    """Equipment files already read in this run, so that a fleet's shared one is read once."""
+    """Equipment files already read in this run, so that a fleet's shared one is read once.
 
-    def __init__(self) -> None:
+    `read` gives a file's bytes: from disk, unless they are wanted as they were once.
+    """
+
+    def __init__(self, read: Callable[[Path, str], bytes] = read_bytes) -> None:
+        self._bytes = read
         self._read: dict[Path, Document | InputError] = {}
         self.asked: set[Path] = set()
         """Files asked for since whoever wants to know last emptied this."""
@@ -31,7 +37,7 @@ class Catalogues:
         known = self._read.get(path)
         if known is None:
             try:
-                known = read_document(read_bytes(path, shown), shown)
+                known = read_document(self._bytes(path, shown), shown)
                 check(known, "catalogue")
             except InputError as error:
                 known = error

@@ -35,6 +35,7 @@ from meshlint.workings import (
     radar,
     secrets,
     segments,
+    shape,
     shared_wire,
     six_ghz,
     spectrum,
@@ -53,6 +54,7 @@ if TYPE_CHECKING:
 
 _MODULES = (
     topology,
+    shape,
     hardware,
     spectrum,
     permission,

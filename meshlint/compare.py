@@ -1,0 +1,262 @@
+"""Two states of a site side by side: findings gone and new, and every number that moved.
+
+What moved is told by what it means for people: the table below lists the facts that they feel,
+gravest first, with the least change worth telling. All other facts follow, where they moved by a
+tenth or became another word.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Literal
+
+from msgspec import Struct
+
+from meshlint.workings.facts import Kind, Unknown, Workings, written
+from meshlint.workings.subjects import JUDGED_APART, SCOPES, subjects
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping
+
+    from meshlint.lint.finding import Finding, SiteResult
+    from meshlint.workings.facts import Fact, FactValue, Subject
+
+Good = Literal["more", "less", ""]
+Verdict = Literal["better", "worse", "other"]
+
+
+class Felt(Struct, frozen=True):
+    """A fact that people feel: in short words, which way is good, and the least change to tell.
+
+    `share` counts of the larger of the two values, `least` in the fact's own unit; both must be
+    reached.
+    """
+
+    words: str
+    good: Good
+    share: float = 0.1
+    least: float = 0.0
+
+
+# Gravest first: who is joined at all, what they get, what they lose when something fails, what
+# they wait for, and only then how that comes about.
+FELT: dict[str, Felt] = {
+    "site.shape": Felt("shape", ""),
+    "site.deepest": Felt("hops to the farthest unit", "less", 0, 1),
+    "unit.joined": Felt("joined to the primary", "more"),
+    "unit.internet_mbps": Felt("best-case goodput from the internet", "more", 0.1, 1),
+    "unit.backhaul_mbps": Felt("most that it gets from the primary", "more", 0.1, 1),
+    "group.served_percent": Felt("share of what was promised", "more", 0, 1),
+    "group.delivered_down_mbps": Felt("down for each device", "more", 0.1, 0.01),
+    "group.delivered_up_mbps": Felt("up for each device", "more", 0.1, 0.01),
+    "unit.radio_hops": Felt("radio hops to the primary", "less", 0, 1),
+    "unit.parent": Felt("hangs on", ""),
+    "unit.uplink_medium": Felt("uplink over", ""),
+    "unit.dark_clients": Felt("clients cut off by one failure", "less", 0, 1),
+    "unit.fallback_mbps": Felt("goodput after a failure", "more", 0.1, 1),
+    "unit.client_airtime_lost_percent": Felt("clients' air lost to backhaul", "less", 0, 5),
+    "unit.busy_latency_ms": Felt("delay when busy", "less", 0.1, 1),
+    "link.radar_outage_s": Felt("silence after a radar", "less", 0, 1),
+    "link.goodput_mbps": Felt("goodput of the link", "more", 0.1, 1),
+    "link.medium": Felt("runs over", ""),
+    "air.airtime_percent": Felt("of the air asked for", "less", 0, 5),
+    "air.beacons_percent": Felt("of the air taken by beacons", "less", 0, 1),
+    "group.second_level_dbm": Felt("second-best level", "more", 0, 3),
+    "pair.overlap_percent": Felt("overlap of cells", "", 0, 5),
+    "site.demand_down_mbps": Felt("asked for, down", "", 0.1, 1),
+    "site.line_down_mbps": Felt("internet lines, down", "more", 0.1, 1),
+}
+
+_RANK = {name: position for position, name in enumerate(FELT)}
+_USUAL = Felt("", "")
+_MOST_NAMES = 6
+
+
+class Side(Struct, frozen=True):
+    """One state of a site: where it was read, what the rules say, and its numbers."""
+
+    shown: str
+    result: SiteResult
+    workings: Workings
+
+
+class Change(Struct, frozen=True):
+    """A fact of one subject that moved; `None` stands for unknown, `why` for what is missing."""
+
+    subject: str
+    label: str
+    fact: str
+    words: str
+    unit: str
+    before: FactValue | None
+    after: FactValue | None
+    shown_before: str
+    shown_after: str
+    verdict: Verdict
+    is_felt: bool
+
+
+class Comparison(Struct, frozen=True):
+    """All that differs between two states of a site."""
+
+    old: Side
+    new: Side
+    gone: tuple[Finding, ...]
+    appeared: tuple[Finding, ...]
+    graver: tuple[tuple[str, Finding], ...]
+    """Findings there before and after with another severity: the old one, and the finding now."""
+    added: tuple[str, ...]
+    removed: tuple[str, ...]
+    changes: tuple[Change, ...]
+
+    @property
+    def felt(self) -> tuple[Change, ...]:
+        """Return the changes that people feel, subjects together, gravest subject first."""
+        chosen = [change for change in self.changes if change.is_felt]
+        first: dict[str, int] = {}
+        for position, change in enumerate(chosen):
+            first.setdefault(change.subject, position)
+        return tuple(sorted(chosen, key=lambda change: first[change.subject]))
+
+    @property
+    def is_empty(self) -> bool:
+        """Return whether nothing at all differs."""
+        return not (
+            self.gone or self.appeared or self.graver or self.added or self.removed or self.changes
+        )
+
+
+def compare(old: Side, new: Side, facts: Mapping[str, Fact]) -> Comparison:
+    """Return what differs between two states of a site, by consequence."""
+    before, after = _findings(old.result), _findings(new.result)
+    were, are = _subjects(old.workings), _subjects(new.workings)
+    order = {key: position for position, key in enumerate(are)}
+    changes = sorted(
+        _changes(old, new, were, are, facts), key=lambda change: _weight(change, order)
+    )
+    return Comparison(
+        old=old,
+        new=new,
+        gone=_each_once(before[key] for key in before if key not in after),
+        appeared=_each_once(after[key] for key in after if key not in before),
+        graver=tuple(
+            (before[key].severity, after[key])
+            for key in after
+            if key in before and before[key].severity != after[key].severity
+        ),
+        added=tuple(key for key in are if key not in were),
+        removed=tuple(key for key in were if key not in are),
+        changes=tuple(changes),
+    )
+
+
+def _findings(result: SiteResult) -> dict[tuple[str, str], Finding]:
+    """Return the open findings by rule and subject, those told under another's cause as well."""
+    found: dict[tuple[str, str], Finding] = {}
+    for finding in (*result.open_findings, *result.cautions):
+        for label in (finding.label, *finding.follows):
+            found.setdefault((finding.rule, label), finding)
+    return found
+
+
+def _each_once(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return findings without those that are there twice, since several subjects share them."""
+    return tuple({(f.rule, f.subject): f for f in findings}.values())
+
+
+def _subjects(w: Workings) -> dict[str, Subject]:
+    return {
+        subject.key: subject
+        for scope in SCOPES
+        if scope not in JUDGED_APART
+        for subject in subjects(w, scope)[0]
+    }
+
+
+def _changes(
+    old: Side,
+    new: Side,
+    were: Mapping[str, Subject],
+    are: Mapping[str, Subject],
+    facts: Mapping[str, Fact],
+) -> Iterator[Change]:
+    for key, subject in are.items():
+        earlier = were.get(key)
+        if earlier is None or earlier.scope != subject.scope:
+            continue
+        for declared in facts.values():
+            if declared.scope == subject.scope:
+                before = old.workings.value(declared, earlier)
+                after = new.workings.value(declared, subject)
+                if _matters(declared, before, after):
+                    yield _change(subject, declared, before, after)
+
+
+def _matters(declared: Fact, before: FactValue | Unknown, after: FactValue | Unknown) -> bool:
+    if isinstance(before, Unknown) or isinstance(after, Unknown):
+        return isinstance(before, Unknown) != isinstance(after, Unknown)
+    if before == after:
+        return False
+    if not (_is_number(before) and _is_number(after)):
+        return True
+    felt = FELT.get(declared.qualified, _USUAL)
+    moved = abs(_number(after) - _number(before))
+    larger = max(abs(_number(before)), abs(_number(after)))
+    return (
+        moved >= felt.least
+        and moved >= felt.share * larger
+        and written(declared, before) != written(declared, after)
+    )
+
+
+def _is_number(value: FactValue) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _number(value: FactValue) -> float:
+    return float(value) if isinstance(value, int | float) else 0.0
+
+
+def _change(
+    subject: Subject, declared: Fact, before: FactValue | Unknown, after: FactValue | Unknown
+) -> Change:
+    felt = FELT.get(declared.qualified)
+    return Change(
+        subject=subject.key,
+        label=subject.label,
+        fact=declared.qualified,
+        words=felt.words if felt else declared.meaning,
+        unit=declared.unit,
+        before=None if isinstance(before, Unknown) else before,
+        after=None if isinstance(after, Unknown) else after,
+        shown_before=_shown(declared, before),
+        shown_after=_shown(declared, after),
+        verdict=_verdict(felt, before, after),
+        is_felt=felt is not None,
+    )
+
+
+def _shown(declared: Fact, value: FactValue | Unknown) -> str:
+    if isinstance(value, Unknown):
+        keys = list(dict.fromkeys(wanted.key for wanted in value.inputs))
+        return f"unknown for want of {', '.join(keys[:_MOST_NAMES])}"
+    text = written(declared, value)
+    if declared.kind is Kind.TEXT and not text:
+        return "none"
+    return f"{text} {declared.unit}".rstrip()
+
+
+def _verdict(felt: Felt | None, before: FactValue | Unknown, after: FactValue | Unknown) -> Verdict:
+    if felt is None or not felt.good or isinstance(before, Unknown) or isinstance(after, Unknown):
+        return "other"
+    rises = float(after) > float(before) if not isinstance(after, str | tuple) else False  # type: ignore[arg-type]
+    return "better" if rises == (felt.good == "more") else "worse"
+
+
+def _weight(change: Change, order: Mapping[str, int]) -> tuple[int, float, int]:
+    """Return what changes are sorted by: the felt first, by rank; of one fact the larger first."""
+    rank = _RANK.get(change.fact, len(_RANK))
+    moved = 0.0
+    if change.before is not None and change.after is not None and _is_number(change.after):
+        larger = max(abs(_number(change.before)), abs(_number(change.after)))
+        moved = abs(_number(change.after) - _number(change.before)) / larger if larger else 0.0
+    return rank, -moved, order[change.subject]
