@@ -9,6 +9,7 @@ the units with such a radio the nearest 24 on the plan are tried.
 from __future__ import annotations
 
 import math
+from contextlib import suppress
 from typing import TYPE_CHECKING, Final
 
 from msgspec import Struct
@@ -97,7 +98,8 @@ def joining_radios(w: Workings, unit: Unit) -> tuple[Radio, ...]:
     """Return the radios with which a unit would join another."""
     uplink = w.once(tree).uplink.get(unit.name)
     if uplink is not None and uplink.over == "radio":
-        return (radio_of(w, uplink, unit.name),)
+        with suppress(Missing):  # which radio it is may be left open; then any will do
+            return (radio_of(w, uplink, unit.name),)
     radios = [radio for radio in unit.radios.values() if radio.carries != ()]
     carrying = [radio for radio in radios if "backhaul" in (radio.carries or ())]
     return tuple(carrying or radios)
