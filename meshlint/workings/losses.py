@@ -71,7 +71,7 @@ def _chances(w: Workings, name: str, loss: Loss) -> tuple[tuple[Chance, ...], tu
         for link in backhaul(w).values()
         if name in (link.from_unit, link.to_unit)
     )
-    reached = by_radio(w, w.site.units[name])
+    reached = by_radio(w, w.site.units[name], in_need=True)
     chances = declared + reached.chances
     unsure = [
         wanted

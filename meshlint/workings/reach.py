@@ -1,7 +1,8 @@
 """Which units a unit could join: by links that the file has, or by radio where the level holds one.
 
 A unit that hangs on a radio link joins others with the radio that it uses now; any other unit of
-the mesh with a radio that carries backhaul, or with any if none does. At the far end any radio of
+the mesh with a radio that carries backhaul, or with any if none does; one that has lost its way
+with any that it has. At the far end any radio of
 that band will do; where the two are on different channels the joining radio is taken to follow. Of
 the units with such a radio the nearest 24 on the plan are tried.
 """
@@ -82,33 +83,39 @@ class Reached(Struct, frozen=True):
     unsure: Mapping[str, tuple[Input, ...]]
 
 
-def by_radio(w: Workings, unit: Unit) -> Reached:
-    """Return the units that a unit could join by radio, each over the radios that cost least."""
+def by_radio(w: Workings, unit: Unit, *, in_need: bool = False) -> Reached:
+    """Return the units that a unit could join by radio, each over the radios that cost least.
+
+    One that has lost its way (`in_need`) tries every radio that it has.
+    """
     known = w.once(_by_radio)
-    if unit.name not in known:
-        known[unit.name] = _found(w, unit)
-    return known[unit.name]
+    key = (unit.name, in_need)
+    if key not in known:
+        known[key] = _found(w, unit, joining_radios(w, unit, in_need=in_need))
+    return known[key]
 
 
-def _by_radio(_: Workings) -> dict[str, Reached]:
+def _by_radio(_: Workings) -> dict[tuple[str, bool], Reached]:
     return {}
 
 
-def joining_radios(w: Workings, unit: Unit) -> tuple[Radio, ...]:
+def joining_radios(w: Workings, unit: Unit, *, in_need: bool) -> tuple[Radio, ...]:
     """Return the radios with which a unit would join another."""
+    radios = [radio for radio in unit.radios.values() if radio.carries != ()]
+    if in_need:
+        return tuple(radios)
     uplink = w.once(tree).uplink.get(unit.name)
     if uplink is not None and uplink.over == "radio":
         with suppress(Missing):  # which radio it is may be left open; then any will do
             return (radio_of(w, uplink, unit.name),)
-    radios = [radio for radio in unit.radios.values() if radio.carries != ()]
     carrying = [radio for radio in radios if "backhaul" in (radio.carries or ())]
     return tuple(carrying or radios)
 
 
-def _found(w: Workings, unit: Unit) -> Reached:
+def _found(w: Workings, unit: Unit, ours: tuple[Radio, ...]) -> Reached:
     best: dict[str, Chance] = {}
     unsure: dict[str, tuple[Input, ...]] = {}
-    for radio in joining_radios(w, unit):
+    for radio in ours:
         for theirs in partners(w, unit, radio):
             link = invented(radio, theirs)
             try:
