@@ -41,7 +41,7 @@ def check_site(
     `today` is the day against which the ends of waivers are held; `listed` is what the repository's
     accepted list says of this site, and `fail_at` the mildest severity that fails it.
     """
-    run = _Run(rules, site, document)
+    run = _Run(rules, site, document, today)
     for scope in rules.by_scope:
         if scope not in JUDGED_APART:
             run.judge_scope(scope)
@@ -74,7 +74,7 @@ def check_in_fleet(
 
     `site` is the document's, or that of a site that names it.
     """
-    run = _Run(rules, site, document)
+    run = _Run(rules, site, document, today)
     for subject in named:
         run.judge_named(subject)
     run.accept(site.waivers, today)
@@ -91,10 +91,10 @@ def check_in_fleet(
 class _Run:
     """One site on its way through the cards."""
 
-    def __init__(self, rules: Rulebook, site: Site, document: Document) -> None:
+    def __init__(self, rules: Rulebook, site: Site, document: Document, today: date) -> None:
         self.rules = rules
         self.document = document
-        self.workings = Workings(site)
+        self.workings = Workings(site, today)
         self.about = Subject("site", _SITE_KEY, "", site, ())
         self.findings: list[_Told] = []
         self.not_judged: list[NotJudged] = []

@@ -185,6 +185,14 @@ def common_generation(first: str, second: str, band: float) -> str | None:
     return ladder[min(known)] if len(known) == len(rungs) else None
 
 
+def amendments_before(generation: str, band: float) -> int | None:
+    """Return how many amendments of a band came before the newest that a device speaks there.
+
+    None where it speaks none: nothing older than 802.11ax exists at 6 GHz.
+    """
+    return _rung(generation, _LADDERS[band])
+
+
 def _rung(device: str, ladder: tuple[str, ...]) -> int | None:
     """Return the highest place on a band's ladder that a device reaches."""
     other_band_only = {"802.11b", "802.11g", "802.11a"} - set(ladder)

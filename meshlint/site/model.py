@@ -2,9 +2,8 @@
 
 Field names are the keys of the file, except where a key is a word of Python or of another meaning
 (`from` is `from_unit`, `in` is `area`, `for` is `purpose`). `None` means "not stated"; an empty
-mapping or tuple means "none". What a unit's model says is already merged in, the unit's own words
-first, so nobody downstream asks the catalogue again. The records are `msgspec` structs and not
-dataclasses because making these many classes at every start would take a fifth of a check.
+mapping or tuple means "none". What a unit's model says is merged in, the unit's own words first.
+The records are `msgspec` structs because making so many dataclasses takes a fifth of a check.
 """
 
 from __future__ import annotations
@@ -46,6 +45,7 @@ class About(Struct, frozen=True):
     surroundings: Surroundings | None = None
     radar_events_a_year: float | None = None
     changed: date | None = None
+    fit_to_readings: bool | None = None
 
 
 class InternetLine(Struct, frozen=True):

@@ -131,13 +131,18 @@ def _budget(w: Workings, link: Link) -> Budget:
     bands = [need(end.band, (*end.pointer, "band"), "the radio's band") for end in (ours, theirs)]
     if bands[0] != bands[1]:
         raise Missing(Input((*theirs.pointer, "band"), "the same band at both ends"))
-    width_mhz = min(
-        need(end.width_mhz, (*end.pointer, "width_mhz"), "the radio's width")
-        for end in (ours, theirs)
-    )
-    generation = shared_generation(ours, theirs, bands[0])
     streams = min(
         need(end.streams, (*end.pointer, "streams"), "how many streams it sends")
+        for end in (ours, theirs)
+    )
+    return budget_with(w, link, shared_generation(ours, theirs, bands[0]), streams)
+
+
+def budget_with(w: Workings, link: Link, generation: str, streams: int) -> Budget:
+    """Return a link's budget if both ends spoke this amendment with so many streams."""
+    ours, theirs = radios_of(w, link)
+    width_mhz = min(
+        need(end.width_mhz, (*end.pointer, "width_mhz"), "the radio's width")
         for end in (ours, theirs)
     )
     path = path_between(

@@ -17,6 +17,7 @@ from meshlint.site.model import Pointer  # noqa: TC001 - read at run time
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
+    from datetime import date
 
     from meshlint.site.model import Site
 
@@ -137,10 +138,14 @@ class Subject(Struct, frozen=True):
 
 
 class Workings:
-    """The facts of one site, each computed when first asked for and kept."""
+    """The facts of one site, each computed when first asked for and kept.
 
-    def __init__(self, site: Site) -> None:
+    `today` is the day on which the site is looked at, for facts about age.
+    """
+
+    def __init__(self, site: Site, today: date | None = None) -> None:
         self.site = site
+        self.today = today
         self._values: dict[tuple[str, str], FactValue | Unknown] = {}
         self._shared: dict[Callable[[Workings], object], object] = {}
 

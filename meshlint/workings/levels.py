@@ -39,7 +39,7 @@ from meshlint.workings.building import (
     storeys,
     through,
 )
-from meshlint.workings.cells import NOMINAL_MHZ, radiated_dbm
+from meshlint.workings.cells import NOMINAL_MHZ, effective_dbm
 from meshlint.workings.facts import Input, Missing, Workings, need
 from meshlint.workings.floors import floors_between, through_floors
 from meshlint.workings.spectrum import span
@@ -170,14 +170,18 @@ def above_ground_m(a: Spot, b: Spot) -> tuple[float, float] | None:
 
 
 def _all_drawn(w: Workings, a: Spot, b: Spot) -> bool:
-    """Return whether walls are drawn on every roofed level that the path meets."""
+    """Return whether walls are drawn on the roofed levels of both ends and on those between."""
     ends = [spot.level for spot in (a, b) if not spot.outdoors]
     if any(level is None or level.walls is None for level in ends):
         return False
+    if a.level is b.level or a.floor_m is None or b.floor_m is None:
+        return True
+    low_m, high_m = sorted((a.floor_m, b.floor_m))
+    buildings = {level.building for level in ends if level is not None}
     return all(
-        storey.pieces is not None
-        for storey, _, _ in storeys_met(w, a, b)
-        if storey.level.surroundings != "outdoors"
+        level.walls is not None or level.base_m is None or not low_m < level.base_m < high_m
+        for level in (w.site.levels or {}).values()
+        if level.building in buildings
     )
 
 
@@ -258,7 +262,7 @@ def gain_dbi(radio: Radio) -> float:
 def received_dbm(w: Workings, radio: Radio, to_unit: Unit, receiving_gain_dbi: float) -> float:
     """Return the median level of a radio at another unit, with the receiving antenna's gain."""
     path = path_between(w, w.site.units[radio.unit], to_unit, frequency_mhz(radio))
-    return radiated_dbm(radio) - path.loss_db + receiving_gain_dbi
+    return effective_dbm(w, radio) - path.loss_db + receiving_gain_dbi
 
 
 def hears(w: Workings, one: Radio, other: Radio) -> bool:

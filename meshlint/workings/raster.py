@@ -120,6 +120,11 @@ def losses_db(
     return found
 
 
+def all_finite(losses: Floats) -> bool:
+    """Return whether every place lies inside the published range of the model."""
+    return bool(np.isfinite(losses).all())
+
+
 def _open(w: Workings, level: Level) -> bool:
     return (level.surroundings or w.site.about.surroundings) == "outdoors"
 
@@ -305,3 +310,54 @@ def _floors_db(
                 table = _table(sheet, terms[0].frequency_mhz)
                 loss_db[at] += np.interp(log_cosine[at], *table)
     return loss_db
+
+
+def louder(one: Floats, other: Floats) -> Floats:
+    """Return the greater of two levels, place by place."""
+    return np.maximum(one, other)
+
+
+def largest_part(places: Grid, chosen: Truths) -> str:
+    """Return in words where the largest connected part of some places is."""
+    part = _largest(places, chosen)
+    x, y = _middle(places, part)
+    return f"{part.size * places.field_m2:.3g} m2 around x {x:.1f} m, y {y:.1f} m"
+
+
+def middle_of_largest(places: Grid, chosen: Truths) -> Metres:
+    """Return the place nearest to the middle of the largest connected part."""
+    return _middle(places, _largest(places, chosen))
+
+
+def _middle(places: Grid, part: Indices) -> Metres:
+    """Return the place of a part that is nearest to its middle: a bent part has none outside."""
+    x, y = places.x_m[part], places.y_m[part]
+    nearest = part[int(np.argmin((x - x.mean()) ** 2 + (y - y.mean()) ** 2))]
+    return float(places.x_m[nearest]), float(places.y_m[nearest])
+
+
+def _largest(places: Grid, chosen: Truths) -> Indices:
+    """Return the largest part of some places that hangs together by edges; the first of equals."""
+    at = np.flatnonzero(chosen)
+    keys = list(zip(places.row[at].tolist(), places.column[at].tolist(), strict=True))
+    left = dict(zip(keys, at.tolist(), strict=True))
+    best: list[int] = []
+    for key in keys:
+        if key not in left:
+            continue
+        part = [left.pop(key)]
+        edge = [key]
+        while edge:
+            row, column = edge.pop()
+            for beside in (
+                (row + 1, column),
+                (row - 1, column),
+                (row, column + 1),
+                (row, column - 1),
+            ):
+                if beside in left:
+                    part.append(left.pop(beside))
+                    edge.append(beside)
+        if len(part) > len(best):
+            best = part
+    return np.array(sorted(best), dtype=np.intp)

@@ -19,6 +19,7 @@ from meshlint.workings import (
     cells,
     plausible,
     radar,
+    readings,
     segments,
     two_four,
 )
@@ -57,6 +58,8 @@ def _site(w: Workings) -> Found:
         anchors["first_secret"] = placed[0]
     if w.site.internet_lines:
         anchors["lines"] = ("internet_lines",)
+    if w.site.readings:
+        anchors["readings"] = ("readings", len(w.site.readings) - 1)
     anchors.update(_site_radios(w))
     anchors.update(_site_things(w))
     return (Subject("site", "site", about.name, w.site, ("site",), anchors),), ()
@@ -230,6 +233,27 @@ def _airs(w: Workings) -> Found:
     ), ()
 
 
+def _areas(w: Workings) -> Found:
+    areas = need(w.site.areas, ("areas",), "the areas that must be covered; {} for none")
+    return tuple(
+        Subject("area", f"areas/{a.name}", a.name, a, ("areas", a.name)) for a in areas.values()
+    ), ()
+
+
+def _readings(w: Workings) -> Found:
+    return tuple(
+        Subject("reading", g.key, g.label, g, g.pointer, dict(_reading_anchors(g)))
+        for g in readings.groups(w)
+    ), ()
+
+
+def _reading_anchors(group: readings.Group) -> Iterator[tuple[str, Pointer]]:
+    if group.unit:
+        yield "unit", ("units", group.unit)
+    else:
+        yield "link", ("backhaul", group.link)
+
+
 FLEET_SCOPES = ("fleet_site", "fleet_unit", "fleet_model", "fleet_value")
 """Scopes of questions that span sites; `meshlint fleet` names their subjects."""
 
@@ -243,7 +267,7 @@ SCOPES = {
             "site",
             "the site as a whole",
             (
-                *("primary", "first_secret", "lines"),
+                *("primary", "first_secret", "lines", "readings"),
                 *("radar_radio", "two_four_radio", "two_four_other"),
                 *("unguarded_unit", "second_router", "longest_way_end", "mains_work"),
                 "implausible",
@@ -273,6 +297,13 @@ SCOPES = {
         Scope("air", "one shared air: radios that take turns", ("radio",), _airs),
         Scope("group", "one group of client devices", ("network", "unit"), _groups),
         Scope("network", "one network on the air", ("dropping_link",), _networks),
+        Scope("area", "one named area that must be covered", (), _areas),
+        Scope(
+            "reading",
+            "the readings of one unit on one band, or of one link's throughput",
+            ("unit", "link"),
+            _readings,
+        ),
         # Waivers are judged last, by what became of them; whoever runs the check names them.
         Scope("waiver", "one entry of the site file's waivers", (), lambda _: ((), ())),
         Scope("fleet_site", "one site among the others of its fleet", (), lambda _: ((), ())),

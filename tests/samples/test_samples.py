@@ -126,6 +126,7 @@ def test_the_sound_branch_has_no_finding_and_everything_is_judged() -> None:
     # to look at.
     assert set(result.idle) == {
         "cable-fire-rating",
+        "clear-line-outdoors",
         "fit-for-outdoors",
         "shared-wire-measured",
         "hidden-node",

@@ -1,0 +1,410 @@
+"""What was measured on site against what is computed for the same place.
+
+Levels of one unit on one band belong together, and so do the throughputs of one link. A level is
+computed for a device of 0 dBi at the place of the reading. One place differs from the model by its
+published spread; the mean of n places differs by that over the square root of n, which is what a
+difference is held against. A throughput is held against what the rate that holds in nine places of
+ten carries; only readings that were not taken in busy hours are.
+
+The offset is the least-squares constant that brings all level readings closest to the computed
+ones (their mean difference), with its standard error. It is applied to computed levels only where
+the site says `fit_to_readings: true`.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from msgspec import Struct
+
+from meshlint.physics.capacity import ETHERNET_EFFICIENCY
+from meshlint.workings.budgets import link_budget
+from meshlint.workings.building import client_spot, spot_of
+from meshlint.workings.cells import radiated_dbm
+from meshlint.workings.cover import CLIENTS_DBI
+from meshlint.workings.ends import radio_of
+from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
+from meshlint.workings.goodput import cable_rate_mbps, hop_of
+from meshlint.workings.levels import frequency_mhz, path_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from datetime import date
+
+    from meshlint.site.model import Link, Pointer, Radio, Reading, Site, Unit
+
+FEWEST = 3
+"""So many level readings make an offset with a standard error worth the name."""
+
+COMPARED = "mean over the readings; levels by the site's path loss model"
+SPREAD = "published spread of the model over the square root of the number of readings"
+FITTED = "least squares for a constant: the mean difference of all level readings"
+
+
+class Group(Struct, frozen=True):
+    """Readings of the same thing: a unit's level on a band, or a link's throughput."""
+
+    positions: tuple[int, ...]
+    readings: tuple[Reading, ...]
+    unit: str = ""
+    band: float = 0.0
+    link: str = ""
+
+    @property
+    def key(self) -> str:
+        """Return the name under which waivers and reports know the group."""
+        return f"readings/{self.link or f'{self.unit}/{self.band:g}'}"
+
+    @property
+    def label(self) -> str:
+        """Return what was measured, in words."""
+        return self.link or f"{self.unit} at {self.band:g} GHz"
+
+    @property
+    def pointer(self) -> Pointer:
+        """Return where the newest reading of the group stands."""
+        return ("readings", self.positions[-1])
+
+
+def groups(w: Workings) -> tuple[Group, ...]:
+    """Return the readings that can be held against something computed, grouped."""
+    found: dict[tuple[str, float, str], list[int]] = {}
+    for at, reading in enumerate(w.site.readings or ()):
+        if reading.unit is not None and reading.level_dbm is not None:
+            found.setdefault((reading.unit, reading.band or 0.0, ""), []).append(at)
+        elif reading.link and reading.throughput_mbps is not None and reading.when != "busy":
+            found.setdefault(("", 0.0, reading.link), []).append(at)
+    everything = w.site.readings or ()
+    return tuple(
+        Group(tuple(places), tuple(everything[at] for at in places), unit, band, link)
+        for (unit, band, link), places in found.items()
+    )
+
+
+class _Compared(Struct, frozen=True):
+    """One level reading beside the computed level, and the model's spread there."""
+
+    measured_dbm: float
+    computed_dbm: float
+    sigma_db: float | None
+
+    @property
+    def off_db(self) -> float:
+        return self.measured_dbm - self.computed_dbm
+
+
+def _compare(w: Workings, group: Group) -> tuple[_Compared, ...]:
+    known = w.once(_comparisons)
+    if group.key not in known:
+        known[group.key] = tuple(_each(w, group))
+    return known[group.key]
+
+
+def _comparisons(_: Workings) -> dict[str, tuple[_Compared, ...]]:
+    return {}
+
+
+def _each(w: Workings, group: Group) -> Iterator[_Compared]:
+    for position, reading in zip(group.positions, group.readings, strict=True):
+        pointer = ("readings", position)
+        unit = w.site.units[need(reading.unit, (*pointer, "unit"), "the unit measured")]
+        band = need(reading.band, (*pointer, "band"), "the band measured")
+        radio = _heard(unit, band)
+        at = need(reading.at, (*pointer, "at"), "where it was measured")
+        place = client_spot(w, at, (*pointer, "at"))
+        path = path_of(w, spot_of(w, unit), place, frequency_mhz(radio))
+        measured_dbm = need(reading.level_dbm, (*pointer, "level_dbm"), "the level measured")
+        computed_dbm = radiated_dbm(radio) + CLIENTS_DBI - path.loss_db
+        yield _Compared(measured_dbm, computed_dbm, path.sigma_db)
+
+
+def _heard(unit: Unit, band: float) -> Radio:
+    """Return the radio that was measured: of its band, one that serves clients before another."""
+    fitting = [radio for radio in unit.radios.values() if radio.band == band]
+    if not fitting:
+        wanted = f"a radio on {band:g} GHz, which a reading tells of"
+        raise Missing(Input((*unit.pointer, "radios"), wanted))
+    return min(fitting, key=lambda radio: "clients" not in (radio.carries or ("clients",)))
+
+
+def applied_offset_db(w: Workings) -> float:
+    """Return the shift of computed levels that the site asks for; 0 where it asks for none."""
+    return w.once(offset)[0] if w.site.about.fit_to_readings else 0.0
+
+
+def offset(w: Workings) -> tuple[float, float]:
+    """Return the mean difference of all level readings and its standard error, in dB."""
+    off_db = [
+        compared.off_db for group in groups(w) if group.unit for compared in _compare(w, group)
+    ]
+    count = len(off_db)
+    if count < FEWEST:
+        raise Missing(Input(("readings",), f"{FEWEST} level readings at least; it has {count}"))
+    mean_db = math.fsum(off_db) / count
+    squares = math.fsum((one - mean_db) ** 2 for one in off_db)
+    return mean_db, math.sqrt(squares / (count - 1) / count)
+
+
+def _is_level(group: Group) -> None:
+    if not group.unit:
+        raise Missing(Input((*group.pointer, "level_dbm"), "a level, since it is a throughput"))
+
+
+def _is_throughput(w: Workings, group: Group) -> Link:
+    if not group.link:
+        wanted = "a throughput, since it is a level"
+        raise Missing(Input((*group.pointer, "throughput_mbps"), wanted))
+    return (w.site.backhaul or {})[group.link]
+
+
+@fact("reading.kind", Kind.TEXT, "level or throughput", source=STATED)
+def kind(_: Workings, group: Group) -> str:
+    return "level" if group.unit else "throughput"
+
+
+@fact("reading.what", Kind.TEXT, "what was measured: a unit on a band, or a link", source=STATED)
+def what(_: Workings, group: Group) -> str:
+    return group.label
+
+
+@fact("reading.count", Kind.COUNT, "how many readings there are of it", source=STATED)
+def count(_: Workings, group: Group) -> float:
+    return len(group.readings)
+
+
+@fact("reading.measured_dbm", Kind.NUMBER, "mean level measured", source=STATED, unit="dBm")
+def measured_dbm(w: Workings, group: Group) -> float:
+    _is_level(group)
+    compared = _compare(w, group)
+    return math.fsum(one.measured_dbm for one in compared) / len(compared)
+
+
+@fact(
+    "reading.computed_dbm",
+    Kind.NUMBER,
+    "mean level computed for the same places, without any offset",
+    source=COMPARED,
+    unit="dBm",
+)
+def computed_dbm(w: Workings, group: Group) -> float:
+    _is_level(group)
+    compared = _compare(w, group)
+    return math.fsum(one.computed_dbm for one in compared) / len(compared)
+
+
+@fact(
+    "reading.difference_db",
+    Kind.NUMBER,
+    "measured less computed level",
+    source=COMPARED,
+    unit="dB",
+    digits=1,
+)
+def difference_db(w: Workings, group: Group) -> float:
+    _is_level(group)
+    compared = _compare(w, group)
+    return math.fsum(one.off_db for one in compared) / len(compared)
+
+
+@fact(
+    "reading.off_db",
+    Kind.NUMBER,
+    "the difference of the levels, either way",
+    source=COMPARED,
+    unit="dB",
+    digits=1,
+)
+def off_db(w: Workings, group: Group) -> float:
+    return _off_db(w, group)
+
+
+def _off_db(w: Workings, group: Group) -> float:
+    _is_level(group)
+    compared = _compare(w, group)
+    return abs(math.fsum(one.off_db for one in compared)) / len(compared)
+
+
+@fact(
+    "reading.standard_error_db",
+    Kind.NUMBER,
+    "how far the mean may stray from the model by place alone",
+    source=SPREAD,
+    unit="dB",
+    digits=1,
+)
+def standard_error_db(w: Workings, group: Group) -> float:
+    return _error_db(w, group)
+
+
+def _error_db(w: Workings, group: Group) -> float:
+    _is_level(group)
+    spreads = []
+    for one in _compare(w, group):
+        wanted = "a place under a roof: free space publishes no spread to judge by"
+        spreads.append(need(one.sigma_db, (*group.pointer, "at"), wanted))
+    return math.sqrt(math.fsum(sigma**2 for sigma in spreads)) / len(spreads)
+
+
+@fact(
+    "reading.off_errors",
+    Kind.NUMBER,
+    "the difference in multiples of that",
+    source=SPREAD,
+    digits=1,
+)
+def off_errors(w: Workings, group: Group) -> float:
+    return _off_db(w, group) / _error_db(w, group)
+
+
+@fact(
+    "reading.measured_mbps",
+    Kind.NUMBER,
+    "mean throughput measured out of busy hours",
+    source=STATED,
+    unit="Mb/s",
+)
+def measured_mbps(w: Workings, group: Group) -> float:
+    return _measured_mbps(w, group)
+
+
+def _measured_mbps(w: Workings, group: Group) -> float:
+    _is_throughput(w, group)
+    return math.fsum(r.throughput_mbps or 0.0 for r in group.readings) / len(group.readings)
+
+
+@fact(
+    "reading.computed_mbps",
+    Kind.NUMBER,
+    "what the link should carry: the rate of nine places of ten, or the cable's",
+    source="link budget and MAC efficiency (timing of IEEE 802.11-2020 10.23), Ethernet framing",
+    unit="Mb/s",
+)
+def computed_mbps(w: Workings, group: Group) -> float:
+    return _computed_mbps(w, group)
+
+
+def _computed_mbps(w: Workings, group: Group) -> float:
+    link = _is_throughput(w, group)
+    if link.over == "cable":
+        return cable_rate_mbps(w, link) * ETHERNET_EFFICIENCY
+    if link.over != "radio":
+        raise Missing(Input((*link.pointer, "over"), "a medium whose throughput can be computed"))
+    held = link_budget(w, link).held
+    if held is None:
+        return 0.0
+    band = need(radio_of(w, link, link.from_unit).band, link.pointer)
+    return hop_of(held, band).goodput_mbps
+
+
+@fact(
+    "reading.short_percent",
+    Kind.NUMBER,
+    "how far the measured throughput falls short of the computed one; 0 where it does not",
+    source="measured against computed",
+    unit="%",
+)
+def short_percent(w: Workings, group: Group) -> float:
+    computed, measured = _computed_mbps(w, group), _measured_mbps(w, group)
+    return max(0.0, 100 * (1 - measured / computed)) if computed else 0.0
+
+
+@fact("site.readings", Kind.COUNT, "how many readings the file holds", source=STATED)
+def readings(w: Workings, _: Site) -> float:
+    return len(w.site.readings or ())
+
+
+def _newest(w: Workings) -> date:
+    """Return the newest day of a reading; one without a day could be newer."""
+    for at, reading in enumerate(w.site.readings or ()):
+        need(reading.taken, ("readings", at, "taken"), "the day of the reading")
+    days = [reading.taken for reading in w.site.readings or () if reading.taken is not None]
+    return need(max(days, default=None), ("readings",), "a reading")
+
+
+@fact("site.newest_reading", Kind.TEXT, "the day of the newest reading", source=STATED)
+def newest_reading(w: Workings, _: Site) -> str:
+    return w.once(_newest).isoformat()
+
+
+@fact(
+    "site.reading_age_days",
+    Kind.COUNT,
+    "how old the newest reading is on the day of the check",
+    source=STATED,
+    unit="d",
+)
+def reading_age_days(w: Workings, _: Site) -> float:
+    today = need(w.today, ("readings",), "a day to count from: the day of the check")
+    return (today - w.once(_newest)).days
+
+
+@fact(
+    "site.days_from_reading_to_change",
+    Kind.COUNT,
+    "how many days after the newest reading the site was changed; 0 where it was not",
+    source=STATED,
+    unit="d",
+)
+def days_from_reading_to_change(w: Workings, _: Site) -> float:
+    changed = need(w.site.about.changed, ("site", "changed"), "the day of the newest change")
+    return max(0, (changed - w.once(_newest)).days)
+
+
+@fact(
+    "site.readings_offset_db",
+    Kind.NUMBER,
+    "how much louder the site is than computed, over all level readings",
+    source=FITTED,
+    unit="dB",
+    digits=1,
+)
+def readings_offset_db(w: Workings, _: Site) -> float:
+    return w.once(offset)[0]
+
+
+@fact(
+    "site.readings_offset_error_db",
+    Kind.NUMBER,
+    "standard error of that offset",
+    source="standard deviation of the differences over the square root of their number",
+    unit="dB",
+    digits=1,
+)
+def readings_offset_error_db(w: Workings, _: Site) -> float:
+    return w.once(offset)[1]
+
+
+@fact(
+    "site.readings_offset_applied_db",
+    Kind.NUMBER,
+    "the shift that computed levels have got from readings; 0 unless the site asks for it",
+    source=FITTED,
+    unit="dB",
+    digits=1,
+)
+def readings_offset_applied_db(w: Workings, _: Site) -> float:
+    return applied_offset_db(w)
+
+
+FACTS = (
+    kind,
+    what,
+    count,
+    measured_dbm,
+    computed_dbm,
+    difference_db,
+    off_db,
+    standard_error_db,
+    off_errors,
+    measured_mbps,
+    computed_mbps,
+    short_percent,
+    readings,
+    newest_reading,
+    reading_age_days,
+    days_from_reading_to_change,
+    readings_offset_db,
+    readings_offset_error_db,
+    readings_offset_applied_db,
+)
