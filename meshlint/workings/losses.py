@@ -20,7 +20,7 @@ from meshlint.workings.reach import Chance, by_radio, metric_of
 from meshlint.workings.topology import backhaul, clients_at, tree, units_behind
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from meshlint.site.model import Link, Unit
 
@@ -108,10 +108,15 @@ def stranded(w: Workings, loss: Loss) -> tuple[str, ...]:
 
 
 def _worst(w: Workings, unit: Unit) -> tuple[str, tuple[str, ...]]:
-    """Return the loss about a unit that costs most clients, and the units that go dark with it."""
+    """Return the loss about a unit that costs most clients, and the units that go dark with it.
+
+    Where nobody says who uses the site, the one that costs most units.
+    """
     known = w.once(_worst_losses)
     if unit.name not in known:
-        at = w.once(clients_at)
+        at: Mapping[str, int] = dict.fromkeys(w.site.units, 1)
+        if w.site.clients is not None:
+            at = w.once(clients_at)
         uplink = w.once(tree).uplink.get(unit.name)
         told = [(f"'{unit.name}'", stranded(w, Loss(unit=unit.name)))]
         if uplink is not None:
