@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from meshlint.site.model import Site
     from meshlint.workings.facts import Fact, FactValue, Input, Subject
 
+_ON_ONE_LINE = 4
+"""Longer lists stand one entry to a line, so that a ledger can be read to its end."""
+
 Row = tuple["Subject", "Fact", "FactValue | Unknown"]
 
 
@@ -26,7 +29,11 @@ def as_text(site: Site, facts: Mapping[str, Fact], only: str | None = None) -> s
         if subject != last:
             last = subject
             lines += ["", f"{visible(subject.key)} ({subject.scope})"]
-        lines.append(f"  {declared.name} = {_said(declared, value)}")
+        if isinstance(value, tuple) and len(value) > _ON_ONE_LINE:
+            lines.append(f"  {declared.name} = these {len(value)}:")
+            lines += [f"    {visible(entry)}" for entry in value]
+        else:
+            lines.append(f"  {declared.name} = {_said(declared, value)}")
         lines.append(f"      {declared.meaning}; from {declared.source}")
     for scope, missing in _gaps(site) if only is None else ():
         keys = ", ".join(dict.fromkeys(wanted.key for wanted in missing))
