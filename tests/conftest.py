@@ -15,7 +15,7 @@ from meshlint.workings.facts import FactValue, Subject, Unknown, Workings
 from meshlint.workings.subjects import subjects
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
     from meshlint.lint.card import Rulebook
@@ -80,3 +80,11 @@ def rulebook(tmp_path: Path) -> Callable[..., Rulebook]:
         return load_rulebook(paths[: len(cards)], FACTS)
 
     return load
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Keep what tests have worked out away from the user's own cache."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("MESHLINT_CACHE_DIR", str(tmp_path_factory.mktemp("cache")))
+        yield

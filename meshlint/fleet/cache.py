@@ -31,6 +31,13 @@ def cache_folder() -> Path:
     return (Path(base) if base else Path.home() / ".cache") / "meshlint"
 
 
+# What a damaged file can raise: the library also fails to decode its own message about one.
+_FAILURES = (sqlite3.Error, UnicodeDecodeError)
+
+# What says nothing of the file itself, only that it cannot be used now.
+_PASSING = ("BUSY", "LOCKED", "READONLY", "CANTOPEN", "FULL", "IOERR", "PERM", "AUTH")
+
+
 class Cache:
     """Entries by key; every method does nothing once the file has proved unusable."""
 
@@ -43,12 +50,12 @@ class Cache:
                 folder.mkdir(parents=True, exist_ok=True)
                 self._database = _opened(self._file)
                 break
-            except sqlite3.OperationalError:  # somebody holds it, or it may not be written
-                break
-            except sqlite3.DatabaseError:
-                self._file.unlink(missing_ok=True)
             except OSError:
                 break
+            except _FAILURES as error:
+                if _is_passing(error):
+                    break
+                self._file.unlink(missing_ok=True)
 
     def get(self, key: bytes) -> bytes | None:
         """Return the entry under a key, if it is there and whole."""
@@ -58,10 +65,8 @@ class Cache:
             row = self._database.execute(
                 "SELECT entry, checksum FROM results WHERE key = ?", (key,)
             ).fetchone()
-        except sqlite3.OperationalError:
-            return None
-        except sqlite3.DatabaseError:
-            self._give_up()
+        except _FAILURES as error:
+            self._failed(error)
             return None
         if row is None or not isinstance(row[0], bytes) or _checksum(key, row[0]) != row[1]:
             return None
@@ -91,12 +96,13 @@ class Cache:
                     "INSERT OR REPLACE INTO results (key, entry, checksum) VALUES (?, ?, ?)", rows
                 )
                 _bound(self._database)
-        except sqlite3.OperationalError:
-            return
-        except sqlite3.DatabaseError:
-            self._give_up()
+        except _FAILURES as error:
+            self._failed(error)
 
-    def _give_up(self) -> None:
+    def _failed(self, error: Exception) -> None:
+        """Throw the file away, unless it is only somebody else's for now."""
+        if _is_passing(error):
+            return
         if self._database is not None:
             self._database.close()
             self._database = None
@@ -110,10 +116,15 @@ def _opened(file: Path) -> sqlite3.Connection:
         database.execute("PRAGMA synchronous = OFF")
         database.execute(_TABLE)
         database.commit()
-    except sqlite3.DatabaseError:
+    except BaseException:
         database.close()
         raise
     return database
+
+
+def _is_passing(error: Exception) -> bool:
+    name = getattr(error, "sqlite_errorname", "") or ""
+    return any(name.startswith(f"SQLITE_{word}") for word in _PASSING)
 
 
 def _bound(database: sqlite3.Connection) -> None:

@@ -66,9 +66,27 @@ def _rules_in(folder: str) -> Rules:
         lines = Path(folder, IGNORE_FILE).read_text(encoding="utf-8", errors="replace").splitlines()
     except OSError:
         return ()
+    return ((str(Path(folder).resolve()), _spec(lines)),)
+
+
+def _spec(lines: list[str]) -> GitIgnoreSpec:
     from pathspec import GitIgnoreSpec
 
-    return ((str(Path(folder).resolve()), GitIgnoreSpec.from_lines(lines)),)
+    try:
+        return GitIgnoreSpec.from_lines(lines)
+    except ValueError:
+        # git passes over a line that is no pattern, and so do we.
+        return GitIgnoreSpec.from_lines(line for line in lines if _is_pattern(line))
+
+
+def _is_pattern(line: str) -> bool:
+    from pathspec import GitIgnoreSpec
+
+    try:
+        GitIgnoreSpec.from_lines([line])
+    except ValueError:
+        return False
+    return True
 
 
 def _ignored(path: str, rules: Rules, *, is_folder: bool) -> bool:

@@ -11,7 +11,7 @@ import os
 import sys
 from collections import deque
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from pathlib import Path
 from time import perf_counter
 from typing import TYPE_CHECKING
@@ -132,6 +132,10 @@ class _Run:
         self._spent_s = 0.0
         self._checked_here = 0
 
+    @cached_property
+    def _checker(self) -> Checker:
+        return _new_checker(self._orders)
+
     def results(self, paths: list[str]) -> Iterator[SiteResult]:
         window = 4 * CHUNK * self._processors
         for path in paths:
@@ -171,7 +175,7 @@ class _Run:
             self._pool = _pool(self._processors)
         if self._pool is None:
             begun = perf_counter()
-            entry = _checked(_checker(self._orders), path, data)
+            entry = _checked(self._checker, path, data)
             self._spent_s += perf_counter() - begun
             self._checked_here += 1
             self._keep(slot.key, entry)
@@ -250,12 +254,16 @@ def _crashed(path: str) -> Entry:
 _DECODER = msgpack.Decoder(Entry)
 
 
-@cache
-def _checker(orders: Orders) -> Checker:
-    """Return this process's checker: cards and shared files are read once in each."""
+def _new_checker(orders: Orders) -> Checker:
     from meshlint.run import Checker
 
     return Checker(orders.today, orders.fail_at, apart=orders.apart)
+
+
+@cache
+def _checker(orders: Orders) -> Checker:
+    """Return a worker's checker, which lives as long as the worker does."""
+    return _new_checker(orders)
 
 
 def _checked_in_worker(orders: Orders, jobs: list[Job]) -> list[bytes]:

@@ -20,6 +20,8 @@ from meshlint.site.source import read_document
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
 
+    from pathspec import GitIgnoreSpec
+
     from meshlint.lint.card import Card, Rulebook
     from meshlint.lint.finding import Severity
     from meshlint.site.model import Pointer
@@ -63,6 +65,7 @@ class Policy:
         self._document = document
         self._raw = cast("Raw", document.value)
         self._settings: dict[tuple[int, ...], Settings] = {}
+        self._patterns: dict[int, GitIgnoreSpec] = {}
 
     @property
     def path(self) -> str:
@@ -123,7 +126,7 @@ class Policy:
         fitting = tuple(
             position
             for position, block in enumerate(self._raw.get("blocks", ()))
-            if self._fits(block, site_path, site_class)
+            if self._fits(position, block, site_path, site_class)
         )
         known = self._settings.get(fitting)
         if known is None:
@@ -172,16 +175,25 @@ class Policy:
                 )
                 yield Problem(self._document.place(pointer), words)
 
-    def _fits(self, block: Raw, site_path: str, site_class: str | None) -> bool:
+    def _fits(self, position: int, block: Raw, site_path: str, site_class: str | None) -> bool:
         if "classes" in block:
             return site_class in block["classes"]
-        from pathspec import GitIgnoreSpec
-
         try:
             below = Path(site_path).resolve().relative_to(self.folder.resolve())
         except ValueError:
             return False
-        return GitIgnoreSpec.from_lines(block["sites"]).match_file(below.as_posix())
+        return self._pattern(position, block).match_file(below.as_posix())
+
+    def _pattern(self, position: int, block: Raw) -> GitIgnoreSpec:
+        from pathspec import GitIgnoreSpec
+
+        if position not in self._patterns:
+            try:
+                self._patterns[position] = GitIgnoreSpec.from_lines(block.get("sites", ()))
+            except ValueError as error:
+                place = self._document.place(("blocks", position, "sites"))
+                raise InputError.at(place, f"this is no pattern: {error}") from error
+        return self._patterns[position]
 
     def _merged(self, pointers: Iterable[Pointer]) -> Settings:
         merged = Settings()

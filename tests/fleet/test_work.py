@@ -1,0 +1,171 @@
+"""Many files: in order, whatever happens to one of them, alone or in workers."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from meshlint.fleet import work
+from meshlint.fleet.cache import Cache
+from meshlint.fleet.keys import Keys
+from meshlint.fleet.work import Orders, results_of
+
+if TYPE_CHECKING:
+    from meshlint.lint.finding import SiteResult
+
+DAY = date(2026, 11, 25)
+SITE = """\
+meshlint: 1
+site: {{name: Site {0}}}
+primary: a
+units: {{a: {{radios: {{low: {{band: 2.4, channel: 1, width_mhz: 40, carries: [clients]}}}}}}}}
+"""
+
+
+@pytest.fixture
+def files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    monkeypatch.chdir(tmp_path)
+    names = [f"site-{n:03}.site.yaml" for n in range(120)]
+    for n, name in enumerate(names):
+        Path(name).write_text(SITE.format(n))
+    return names
+
+
+@pytest.fixture
+def eager(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let workers be worth their start at once."""
+    monkeypatch.setattr(work, "_WORTH_S", 0.0)
+
+
+def told(results: object) -> list[tuple[str, int, int, str]]:
+    assert not isinstance(results, str)
+    return [
+        (r.path, len(r.findings), len(r.problems), r.fault)
+        for r in results  # type: ignore[attr-defined]
+    ]
+
+
+def alone(files: list[str]) -> list[SiteResult]:
+    return list(results_of(files, Orders(DAY, workers=1)))
+
+
+@pytest.mark.usefixtures("eager")
+@pytest.mark.parametrize("workers", [2, 3])
+def test_workers_change_neither_order_nor_results(files: list[str], workers: int) -> None:
+    assert list(results_of(files, Orders(DAY, workers=workers))) == alone(files)
+
+
+@pytest.mark.usefixtures("eager")
+@pytest.mark.parametrize("workers", [1, 2])
+def test_one_bad_file_stops_no_other(files: list[str], workers: int) -> None:
+    Path(files[3]).write_text("meshlint: [\n")
+    Path(files[40]).unlink()
+    Path(files[90]).write_bytes(b"\xff\xfe\x00")
+    found = told(results_of(files, Orders(DAY, workers=workers)))
+    assert [path for path, *_ in found] == files
+    assert [files.index(path) for path, _, problems, _ in found if problems] == [3, 40, 90]
+    assert sum(bool(findings) for _, findings, *_ in found) == 117
+
+
+@pytest.mark.usefixtures("eager")
+@pytest.mark.parametrize("workers", [1, 2])
+def test_a_fault_on_one_file_stops_no_other(
+    files: list[str], workers: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(work, "_new_checker", lambda _: Failing())
+    found = told(results_of(files, Orders(DAY, workers=workers)))
+    assert [(path, fault) for path, *_, fault in found if fault] == [
+        (files[50], "ZeroDivisionError: a fault")
+    ]
+    assert len(found) == len(files)
+
+
+@pytest.mark.usefixtures("eager")
+def test_a_file_that_takes_its_worker_down_is_named_and_stops_no_other(
+    files: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(work, "_new_checker", lambda _: Deadly())
+    found = told(results_of(files, Orders(DAY, workers=2)))
+    assert [path for path, *_ in found] == files
+    assert [path for path, *_, fault in found if "crashed" in fault] == [files[50]]
+
+
+class Failing:
+    """A checker that fails on one file."""
+
+    def __init__(self) -> None:
+        from meshlint.run import Checker
+
+        self._checker = Checker(DAY)
+        self.catalogues = self._checker.catalogues
+
+    def check(self, data: bytes, path: str) -> SiteResult:
+        if path == "site-050.site.yaml":
+            self.fail()
+        return self._checker.check(data, path)
+
+    def fail(self) -> None:
+        message = "a fault"
+        raise ZeroDivisionError(message)
+
+
+class Deadly(Failing):
+    """A checker whose process dies on one file."""
+
+    def fail(self) -> None:
+        os.kill(os.getpid(), signal.SIGKILL)
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_what_the_cache_holds_is_what_a_check_says(
+    files: list[str], tmp_path: Path, workers: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(work, "_WORTH_S", 0.0)
+    for _ in range(2):
+        kept = Cache(tmp_path / "cache")
+        found = list(results_of(files, Orders(DAY, workers=workers), Keys(DAY, None), kept))
+        kept.close()
+        assert found == alone(files)
+    monkeypatch.setattr(work, "_new_checker", lambda _: None)  # nothing is checked any more
+    kept = Cache(tmp_path / "cache")
+    assert list(results_of(files, Orders(DAY), Keys(DAY, None), kept)) == found
+
+
+def test_ctrl_c_ends_the_run_and_its_workers(tmp_path: Path) -> None:
+    for n in range(400):
+        (tmp_path / f"site-{n:03}.site.yaml").write_text(SITE.format(n))
+    program = (
+        "import sys, time, meshlint.run, meshlint.fleet.work as work\n"
+        "work._WORTH_S = 0.0\n"
+        "real = meshlint.run.Checker.check\n"
+        "def slow(self, data, path):\n"
+        "    print('at', path, flush=True, file=sys.stderr)\n"
+        "    time.sleep(0.05)\n"
+        "    return real(self, data, path)\n"
+        "meshlint.run.Checker.check = slow\n"
+        "from meshlint.cli import main\n"
+        "sys.argv = ['meshlint', 'check', '--jobs', '2', '--no-cache', '--output', 'report.txt']\n"
+        "main()\n"
+    )
+    with subprocess.Popen(
+        [sys.executable, "-c", program], cwd=tmp_path, stderr=subprocess.PIPE, text=True
+    ) as child:
+        assert child.stderr is not None
+        for line in child.stderr:
+            if "site-040" in line:
+                break
+        begun = time.monotonic()
+        child.send_signal(signal.SIGINT)
+        rest = child.stderr.read()  # ends when the last process that holds it has
+        assert child.wait(timeout=20) == 130
+    assert time.monotonic() - begun < 10
+    assert "Traceback" not in rest
+    assert list(tmp_path.glob("*report*")) == []

@@ -1,0 +1,361 @@
+"""Every format says the same, each held against its own published form and an independent reader.
+
+SARIF: the OASIS schema of version 2.1.0 (vendored beside this file) and the reader
+`sarif-pydantic`. JUnit XML: the reader `junitparser`. Markdown: the CommonMark parser
+`markdown-it-py`. JSON: our own published schema, by `jsonschema`.
+"""
+
+from __future__ import annotations
+
+import json
+import xml.etree.ElementTree as ET
+from collections import Counter
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from urllib.parse import unquote, urlsplit
+
+import jsonschema
+import junitparser
+import pytest
+import sarif_pydantic
+from hypothesis import given
+from hypothesis import strategies as st
+from markdown_it import MarkdownIt
+from msgspec.structs import replace
+
+from meshlint.lint.finding import Finding, Listed, NotJudged, SiteResult, Source
+from meshlint.report import as_json, junit, markdown, sarif, text
+from meshlint.run import check_bytes, shipped_rules
+from meshlint.site.load import Catalogues
+from meshlint.site.model import Waiver
+from meshlint.site.problem import Place, Problem
+from meshlint.workings.facts import Input
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+SAMPLES = Path(__file__).parents[2] / "samples" / "branches"
+SARIF = json.loads((Path(__file__).parent / "sarif-schema-2.1.0.json").read_text())
+OURS = json.loads((Path(__file__).parents[2] / "schemas" / "report.schema.json").read_text())
+DAY = date(2026, 11, 25)
+CARDS = {card.id: card for card in shipped_rules().cards}
+
+
+def finding(rule: str = "hop-depth", **given: Any) -> Finding:
+    known: dict[str, Any] = {
+        "site": "Brook Street",
+        "rule": rule,
+        "severity": "warning",
+        "title": "Few hops",
+        "subject": "units/loft",
+        "label": "loft",
+        "place": Place("a.site.yaml", 4, 3),
+        "message": "It is far away.",
+        "why": "Hops cost air.",
+        "remedy": "Move it.",
+        "sources": (Source("A book", "all of it"),),
+        "numbers": {"unit.hops": 3, "unit.path": ("a", "b"), "unit.joined": True},
+    }
+    return Finding(**{**known, **given})
+
+
+LISTED = Listed(
+    rule="hop-depth",
+    subject="units/barn",
+    severity="warning",
+    fingerprint="0" * 20,
+    since=DAY,
+    because="There before.",
+    place=Place("meshlint-accepted.yaml", 5, 7),
+)
+WAIVER = Waiver(0, "hop-depth", "units/loft", "A listed wall", "estates", date(2027, 4, 30))
+
+ALL_KINDS = (
+    SiteResult(
+        path="a.site.yaml",
+        site="Brook Street",
+        fail_at="warning",
+        findings=(
+            finding(),
+            finding(severity="note", subject="units/shed"),
+            finding(severity="error", subject="units/desk", follows=("barn", "byre")),
+            finding(severity="caution", subject="units/mast"),
+            finding(subject="units/attic", waiver=WAIVER),
+            finding(subject="units/cellar", listed=LISTED),
+        ),
+        not_judged=(
+            NotJudged(
+                "overlap-enough",
+                "site",
+                "Brook Street",
+                Place("a.site.yaml", 2, 1),
+                (Input(("units", "loft", "at"), "where the unit stands"),),
+            ),
+        ),
+        held=("every-unit-joined", "every-unit-joined", "hop-depth"),
+        idle=("waiver-current",),
+        vanished=(LISTED,),
+    ),
+    SiteResult(path="b.site.yaml", problems=(Problem(Place("b.site.yaml", 3, 9), "no such key"),)),
+    SiteResult(path="c.site.yaml", fault="ZeroDivisionError: a fault"),
+    SiteResult(path="d.site.yaml", site="Sound", held=("every-unit-joined",)),
+)
+
+
+def sarif_log(results: Any = ALL_KINDS) -> Any:
+    return json.loads(sarif.render(results, CARDS))
+
+
+@pytest.fixture(scope="module")
+def of_samples() -> list[SiteResult]:
+    catalogues = Catalogues()
+    return [
+        check_bytes(path.read_bytes(), str(path), shipped_rules(), catalogues, DAY)
+        for path in sorted(SAMPLES.glob("*.site.yaml"))
+    ]
+
+
+# --- SARIF ----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("results", [ALL_KINDS, (), ALL_KINDS[1:2]], ids=["all", "none", "unread"])
+def test_sarif_fits_the_schema_of_the_standard(results: tuple[SiteResult, ...]) -> None:
+    log = sarif_log(results)
+    jsonschema.Draft7Validator(SARIF, format_checker=jsonschema.FormatChecker()).validate(log)
+    assert isinstance(log["runs"][0]["results"], list)
+
+
+def test_the_samples_fit_the_schema_too(of_samples: list[SiteResult]) -> None:
+    jsonschema.Draft7Validator(SARIF).validate(sarif_log(of_samples))
+
+
+def test_another_program_reads_from_sarif_what_was_found() -> None:
+    (run,) = sarif_pydantic.Sarif.model_validate(sarif_log()).runs
+    read = [
+        (r.rule_id, str(r.kind), str(r.level.value if r.level else None)) for r in run.results or ()
+    ]
+    assert read == [
+        ("hop-depth", "fail", "warning"),
+        ("hop-depth", "fail", "note"),
+        ("hop-depth", "fail", "error"),
+        ("hop-depth", "review", "none"),
+        ("hop-depth", "fail", "warning"),
+        ("hop-depth", "fail", "warning"),
+        ("overlap-enough", "open", "none"),
+        ("hop-depth", "informational", "none"),
+        ("file-not-understood", "fail", "error"),
+        ("program-fault", "fail", "error"),
+    ]
+    suppressed = [[s["kind"] for s in r.suppressions or ()] for r in run.results or ()]
+    assert suppressed == [[], [], [], [], ["inSource"], ["external"], [], [], [], []]
+
+
+def test_only_what_failed_has_a_level_as_section_3_27_10_asks() -> None:
+    for result in sarif_log()["runs"][0]["results"]:
+        assert (result["level"] == "none") == (result["kind"] != "fail")
+
+
+def test_results_point_at_their_rules_and_rules_help() -> None:
+    run = sarif_log()["runs"][0]
+    rules = run["tool"]["driver"]["rules"]
+    for result in run["results"]:
+        assert rules[result["ruleIndex"]]["id"] == result["ruleId"]
+    assert {rule["id"] for rule in rules} >= set(CARDS)
+    for rule in rules:
+        assert rule["help"]["text"]
+
+
+def test_no_line_of_sarif_is_below_one_and_an_unread_file_is_no_success() -> None:
+    result = SiteResult(path="a", problems=(Problem(Place("a", 0, 0), "empty"),))
+    run = sarif_log((result,))["runs"][0]
+    region = run["results"][0]["locations"][0]["physicalLocation"]["region"]
+    assert region == {"startLine": 1, "startColumn": 1}
+    assert run["invocations"][0]["executionSuccessful"] is False
+    assert sarif_log(())["runs"][0]["invocations"][0]["executionSuccessful"] is False
+    assert sarif_log(ALL_KINDS[3:])["runs"][0]["invocations"][0]["executionSuccessful"] is True
+
+
+@given(st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"), min_size=1))
+def test_a_file_name_is_a_uri_without_a_bare_colon_and_comes_back(name: str) -> None:
+    """RFC 3986: a relative reference is not mistaken for one with a scheme."""
+    uri = sarif.uri_of(f"sites:{name}.site.yaml")
+    parts = urlsplit(uri)
+    if parts.scheme == "":
+        assert ":" not in uri
+        assert Path(unquote(parts.path)) == Path(f"sites:{name}.site.yaml")
+    else:
+        assert parts.scheme == "file"
+    assert uri.isascii()
+
+
+# --- JUnit ----------------------------------------------------------------------------------------
+
+
+def test_another_program_reads_from_junit_what_was_found(tmp_path: Path) -> None:
+    path = tmp_path / "report.xml"
+    path.write_text(junit.render(ALL_KINDS), encoding="utf-8")
+    suites = list(junitparser.JUnitXml.fromfile(str(path)))
+    assert [suite.name for suite in suites] == [
+        "Brook Street", "b.site.yaml", "c.site.yaml", "Sound",
+    ]  # fmt: skip
+    found = Counter(
+        type(case.result[0]).__name__ if case.result else "Passed"
+        for suite in suites
+        for case in suite
+    )
+    # Failures: the warning and the error of a site that fails at warnings. Skipped: caution,
+    # waiver, accepted list, not judged. Errors: the file not understood, and the program's fault.
+    assert found == {"Failure": 2, "Skipped": 4, "Error": 2, "Passed": 4}
+    for suite in suites:
+        kinds = Counter(type(case.result[0]).__name__ for case in suite if case.result)
+        assert (suite.failures, suite.errors, suite.skipped) == (
+            kinds["Failure"], kinds["Error"], kinds["Skipped"],
+        )  # fmt: skip
+        assert suite.tests == len(list(suite))
+
+
+def test_what_was_not_judged_is_skipped_with_its_reason() -> None:
+    root = ET.fromstring(junit.render(ALL_KINDS))  # noqa: S314 - our own text
+    (case,) = (c for c in root.iter("testcase") if "overlap-enough" in str(c.get("name")))
+    skipped = case.find("skipped")
+    assert skipped is not None
+    assert "units/loft/at (where the unit stands)" in str(skipped.get("message"))
+
+
+# --- JSON -----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("results", [ALL_KINDS, ()], ids=["all", "none"])
+def test_json_fits_its_published_schema(results: tuple[SiteResult, ...]) -> None:
+    jsonschema.Draft202012Validator.check_schema(OURS)
+    jsonschema.Draft202012Validator(OURS).validate(json.loads(as_json.render(results)))
+
+
+def test_the_samples_fit_the_published_schema(of_samples: list[SiteResult]) -> None:
+    report = json.loads(as_json.render(of_samples))
+    jsonschema.Draft202012Validator(OURS).validate(report)
+    assert report["summary"]["files"] == len(of_samples) == len(report["files"])
+
+
+# --- the same in all ------------------------------------------------------------------------------
+
+
+def test_every_format_tells_of_every_kind() -> None:
+    told = {
+        "text": text.render(ALL_KINDS, text.Look()),
+        "json": as_json.render(ALL_KINDS),
+        "sarif": sarif.render(ALL_KINDS, CARDS),
+        "junit": junit.render(ALL_KINDS),
+        "markdown": markdown.render(ALL_KINDS),
+    }
+    for name, report in told.items():
+        for word in ("b.site.yaml", "no such key", "ZeroDivisionError", "A listed wall", "barn"):
+            assert word in report, f"{name} says nothing of {word}"
+
+
+def test_markdown_says_what_is_new_first() -> None:
+    report = markdown.render(ALL_KINDS)
+    titles = [line for line in report.splitlines() if line.startswith("#")]
+    assert titles == [
+        "## meshlint: 1 error, 1 warning, 1 note, 1 file not understood, 1 fault of the program "
+        "in 2 sites",
+        "### New findings",
+        "### Accepted, and no longer there",
+        "### Not understood",
+        "### For a licensed person to review",
+        "### Accepted by waiver",
+    ]
+
+
+def test_a_long_markdown_report_is_cut_and_says_so() -> None:
+    many = tuple(finding(subject=f"units/{n}", label=f"unit {n}") for n in range(60))
+    report = markdown.render([replace(ALL_KINDS[0], findings=many)])
+    assert report.count("- **warning**") == markdown.MOST
+    assert "- and 10 more" in report
+
+
+# --- names are data -------------------------------------------------------------------------------
+
+NASTY = [
+    "<script>alert(1)</script>",
+    "](http://example.invalid)[x",
+    "![x](y)",
+    "a`b``c",
+    "*bold* _it_ ~~gone~~",
+    "</testcase>&amp;]]>",
+    "\x1b[31mred\x07",
+    "\u202eesrever\u2066",
+    "line\nbreak\r\ttab",
+    "@everyone #1 :tada: www.example.invalid http://example.invalid",
+    "{0} {1} }} {{",
+    "1. x\n# y\n- z",
+    "$x$ | a | b |",
+    "\ufffe\uffff\u0085\u2028",
+    "\"quoted\" 'single' \\ backslash",
+]
+
+names = st.sampled_from(NASTY) | st.text(
+    st.characters(exclude_categories=["Cs"]), min_size=1, max_size=40
+)
+
+
+def named(name: str) -> tuple[SiteResult, ...]:
+    place = Place(name, 1, 1)
+    result = SiteResult(
+        path=name,
+        site=name,
+        findings=(
+            finding(site=name, subject=name, label=name, message=name, remedy=name, place=place),
+            finding(severity="error", follows=(name,), numbers={"unit.name": name}),
+        ),
+        not_judged=(NotJudged("hop-depth", name, name, place, (Input(("units", name), name),)),),
+    )
+    return (result, SiteResult(path=name, problems=(Problem(place, name),)))
+
+
+@given(names)
+def test_no_name_breaks_the_machine_formats(name: str) -> None:
+    log = json.loads(sarif.render(named(name), CARDS))
+    jsonschema.Draft7Validator(SARIF).validate(log)
+    assert sarif_pydantic.Sarif.model_validate(log).runs
+    jsonschema.Draft202012Validator(OURS).validate(json.loads(as_json.render(named(name))))
+    root = ET.fromstring(junit.render(named(name)))  # noqa: S314 - our own text
+    assert len(list(root.iter("testcase"))) == 4
+
+
+@given(names)
+def test_no_name_becomes_markup(name: str) -> None:
+    parsed = MarkdownIt("commonmark").enable(["table", "strikethrough"])
+    tokens = parsed.parse(f"- x {markdown.escaped(name)} y\n")
+    inline = [child for token in tokens for child in token.children or ()]
+    assert {child.type for child in inline} <= {"text", "text_special"}
+    shown = "".join(child.content for child in inline).replace("@\u200b", "@")
+    assert shown.removeprefix("x ").removesuffix(" y").split() == plainly(name).split()
+
+
+def plainly(name: str) -> str:
+    from meshlint.report.plain import visible
+
+    return visible(name)
+
+
+@given(names)
+def test_no_name_moves_the_cursor(name: str) -> None:
+    report = text.render(named(name), text.Look())
+    assert not any(ord(c) < 32 and c != "\n" for c in report)
+    assert not set(report) & set("\x7f\x85\u2028\u2029\u202a\u202b\u202c\u202d\u202e\u2066\u2067")
+
+
+@given(names)
+def test_a_sarif_message_means_the_text_that_it_was_made_from(name: str) -> None:
+    """Sections 3.11.5 and 3.11.6 read backwards: doubled braces, escaped brackets."""
+    written = sarif.message_text(name)
+    assert "](" not in written.replace("\\]", "") or "](" not in name
+    if "](" not in name:
+        assert written.replace("{{", "{").replace("}}", "}") == name
+
+
+@pytest.mark.parametrize("render", [as_json.render, junit.render, markdown.render])
+def test_a_report_is_the_same_each_time(render: Callable[..., str]) -> None:
+    assert render(ALL_KINDS) == render(ALL_KINDS)
