@@ -164,12 +164,12 @@ def foreign_load(w: Workings, radio: Radio) -> float:
     loads = [
         need(neighbour.load, ("neighbours", at, "load"), "how busy its channel is")
         for at, neighbour in here
-        if _disturbs(neighbour, radio)
+        if _disturbs(at, neighbour, radio)
     ]
     return min(1.0, math.fsum(loads))
 
 
-def _disturbs(neighbour: Neighbour, radio: Radio) -> bool:
+def _disturbs(at: int, neighbour: Neighbour, radio: Radio) -> bool:
     if neighbour.band != radio.band:
         return False
     width_mhz = neighbour.width_mhz or 20
@@ -177,8 +177,9 @@ def _disturbs(neighbour: Neighbour, radio: Radio) -> bool:
         return False
     try:
         theirs = channels(neighbour.band, neighbour.channel, width_mhz)
-    except ChannelError:
-        theirs = channels(neighbour.band, neighbour.channel, 20)
+    except ChannelError as error:
+        wanted = "a channel that exists at that width"
+        raise Missing(Input(("neighbours", at, "channel"), wanted)) from error
     return any(overlap_mhz(span(radio), channel) > 0 for channel in theirs)
 
 

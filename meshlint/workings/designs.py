@@ -181,7 +181,7 @@ def _band_choices(w: Workings, link: Link) -> Iterator[BandChoice]:
     ours, theirs = (w.site.units[name] for name in (link.from_unit, link.to_unit))
     for other in sorted({r.band for r in ours.radios.values() if r.band is not None} - {band}):
         made = [
-            invented(a, b)
+            invented(w, a, b)
             for a in ours.radios.values()
             for b in theirs.radios.values()
             if a.band == b.band == other
@@ -283,7 +283,7 @@ def with_cable_mbps(w: Workings, link: Link) -> float:
         need(fastest_port_mbps(w, unit), ("units", unit, "ports"), "the rate of its ports")
         for unit in (link.from_unit, link.to_unit)
     ]
-    cable = cabled(link, min(route_mbps(w, link), *rates))
+    cable = cabled(w, link, min(route_mbps(w, link), *rates))
     return way_over(w, (cable, *links_of(w, link.far_end(lower)))).ceiling_mbps
 
 

@@ -60,14 +60,19 @@ def _trust(reading: Reading) -> tuple[bool, date]:
 
 
 def goodput_mbps(w: Workings, link: Link) -> float:
-    """Return what a link carries with nobody else on its air, in each direction alone."""
+    """Return what a link carries with nobody else on its air, in each direction alone.
+
+    Above nought: of a link that carries nothing nothing can be worked out.
+    """
     found = measured_mbps(w, link)
+    wanted = "a throughput above nought"
     if found is not None:
-        return found
+        return need(found or None, (*link.pointer, "measured_mbps"), wanted)
     if link.over == "radio":
         return radio_hop(w, link).goodput_mbps
     if link.over == "cable":
-        return cable_rate_mbps(w, link) * ETHERNET_EFFICIENCY
+        rate = need(cable_rate_mbps(w, link) or None, (*link.pointer, "rate_mbps"), wanted)
+        return rate * ETHERNET_EFFICIENCY
     raise Missing(Input((*link.pointer, "measured_mbps"), "a measured throughput"))
 
 

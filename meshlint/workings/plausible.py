@@ -111,7 +111,7 @@ def _off_m(spot: Metres, outline_m: tuple[Metres, ...]) -> float:
 def _to_edge_m(spot: Metres, start: Metres, end: Metres) -> float:
     along = (end[0] - start[0], end[1] - start[1])
     length = math.hypot(*along)
-    if length == 0:
+    if length**2 == 0:  # so short that its square is nought
         return math.dist(spot, start)
     share = (along[0] * (spot[0] - start[0]) + along[1] * (spot[1] - start[1])) / length**2
     share = min(1.0, max(0.0, share))

@@ -33,8 +33,13 @@ METRIC = "airtime link metric (IEEE 802.11-2020 14.9)"
 
 MOST_TRIED: Final = 24
 
-# No author can write this in a name, so that no link of the file is ever mistaken for one.
-_MARK = "\0"
+
+def mark(w: Workings) -> str:
+    """Return what names of links that are not in the file begin with: as no link of it does."""
+    found = "\0"
+    while any(name.startswith(found) for name in w.site.backhaul or ()):
+        found += "\0"
+    return found
 
 
 class Chance(Struct, frozen=True):
@@ -117,7 +122,7 @@ def _found(w: Workings, unit: Unit, ours: tuple[Radio, ...]) -> Reached:
     unsure: dict[str, tuple[Input, ...]] = {}
     for radio in ours:
         for theirs in partners(w, unit, radio):
-            link = invented(radio, theirs)
+            link = invented(w, radio, theirs)
             try:
                 if link_budget(w, link).held is None:
                     continue
@@ -131,9 +136,10 @@ def _found(w: Workings, unit: Unit, ours: tuple[Radio, ...]) -> Reached:
     return Reached(tuple(best.values()), unsure)
 
 
-def invented(radio: Radio, theirs: Radio) -> Link:
-    """Return the link that two radios could make; its name is one that no file can hold."""
-    name = f"{_MARK}{radio.unit}{_MARK}{radio.name}{_MARK}{theirs.unit}{_MARK}{theirs.name}"
+def invented(w: Workings, radio: Radio, theirs: Radio) -> Link:
+    """Return the link that two radios could make, under a name that no link of the file has."""
+    ends = (radio.unit, radio.name, theirs.unit, theirs.name)
+    name = f"{w.once(mark)}{ends}"
     return Link(
         name=name,
         from_unit=radio.unit,
@@ -144,9 +150,9 @@ def invented(radio: Radio, theirs: Radio) -> Link:
     )
 
 
-def cabled(link: Link, rate_mbps: float) -> Link:
+def cabled(w: Workings, link: Link, rate_mbps: float) -> Link:
     """Return the cable link that could stand in a link's place."""
-    name = f"{_MARK}cable{_MARK}{link.name}"
+    name = f"{w.once(mark)}cable in place of {link.name}"
     return Link(
         name=name,
         from_unit=link.from_unit,
@@ -190,7 +196,7 @@ def joined_spot(w: Workings, link: Link) -> Spot:
 
     follows = replace(
         ours,
-        name=f"{_MARK}{ours.name}{_MARK}{theirs.unit}{_MARK}{theirs.name}",
+        name=f"{w.once(mark)}{(ours.name, theirs.unit, theirs.name)}",
         channel=theirs.channel,
         width_mhz=theirs.width_mhz,
         second_channel=theirs.second_channel,

@@ -267,3 +267,10 @@ def test_an_empty_site_has_no_airs() -> None:
     text = "meshlint: 1\nsite: {name: None}\nprimary: a\nunits: {a: {radios: {}}}\nbackhaul: {}\n"
     site, _ = load_site(text.encode(), "a.site.yaml", Catalogues())
     assert Workings(site).once(spots) == {}
+
+
+def test_a_neighbour_on_a_channel_that_is_none_is_asked_about(worked: Worked) -> None:
+    heard = "[{heard_at: u0, band: 5, channel: 38, width_mhz: 40, level_dbm: -50, load: 0.2}]"
+    ask = worked(chain(1, ONLY).replace("neighbours: []", f"neighbours: {heard}"))
+    (air,) = ask.subjects("air")
+    assert ask.wants("air.foreign_percent", air) == ["neighbours/0/channel"]

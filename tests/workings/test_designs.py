@@ -250,3 +250,10 @@ def test_what_hidden_units_lose_to_collisions(worked: Worked) -> None:
     ask = worked(text + clients)
     assert ask("unit.hidden_children", "units/u0") == ("u1", "u2")
     assert ask("unit.collided_percent", "units/u0") == pytest.approx(3.8)
+
+
+def test_a_link_that_carries_nothing_leaves_what_hangs_on_it_unknown(worked: Worked) -> None:
+    text = placed([(0, 0), (5, 0)], {1: 0}).replace("over: radio", "over: powerline")
+    ask = worked(text.replace("powerline}", "powerline, measured_mbps: 0}"))
+    assert ask.wants("unit.backhaul_mbps", "units/u1") == ["backhaul/l1/measured_mbps"]
+    assert ask.wants("unit.fallback_percent", "units/u1") == ["backhaul/l1/measured_mbps"]
