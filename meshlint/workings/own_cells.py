@@ -45,16 +45,21 @@ def name_of(radio: Radio) -> str:
 
 def client_cells(w: Workings, band: float) -> tuple[Radio, ...]:
     """Return the radios of a band with a channel set that serve clients and end no radio link."""
+    return w.once(_client_cells).get(band, ())
+
+
+def _client_cells(w: Workings) -> Mapping[float | None, tuple[Radio, ...]]:
     in_links = {radio.pointer for link in _radio_links(w) for radio in _ends(w, link)}
-    return tuple(
-        radio
-        for unit in w.site.units.values()
-        for radio in unit.radios.values()
-        if radio.band == band
-        and radio.channel != "auto"
-        and (radio.carries is None or "clients" in radio.carries)
-        and radio.pointer not in in_links
-    )
+    by_band: dict[float | None, tuple[Radio, ...]] = {}
+    for unit in w.site.units.values():
+        for radio in unit.radios.values():
+            if (
+                radio.channel != "auto"
+                and (radio.carries is None or "clients" in radio.carries)
+                and radio.pointer not in in_links
+            ):
+                by_band[radio.band] = (*by_band.get(radio.band, ()), radio)
+    return by_band
 
 
 def _radio_links(w: Workings) -> Iterable[Link]:
