@@ -16,14 +16,14 @@ from meshlint.physics.capacity import contention, heavy_clique
 from meshlint.physics.channels import ChannelError, channels, overlap_mhz
 from meshlint.physics.mac import beacon_us
 from meshlint.physics.noise import carrier_sense_dbm
-from meshlint.workings.airs import HEARING, Air, Spot, channel_of, domains, spots
+from meshlint.workings.airs import HEARING, Air, Spot, channel_of, domains
 from meshlint.workings.demand import asked_mbps, behind_mbps, groups_at
 from meshlint.workings.facts import Input, Kind, Missing, Workings, fact, need
 from meshlint.workings.goodput import group_hop, group_radio, radio_hop
 from meshlint.workings.spectrum import span
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator
 
     from meshlint.physics.capacity import Hop
     from meshlint.site.model import ClientGroup, Neighbour, Network, Radio
@@ -306,12 +306,6 @@ def room_percent(w: Workings, air: Air) -> float:
 def biggest(w: Workings, air: Air) -> str:
     entries = ledger(w, air)
     return str(entries[0]) if entries else ""
-
-
-def spot_of(w: Workings, key: str) -> Spot:
-    """Return a spot by its key."""
-    known: Mapping[str, Spot] = w.once(spots)
-    return known[key]
 
 
 FACTS = (

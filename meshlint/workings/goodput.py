@@ -25,7 +25,7 @@ from meshlint.workings.cables import cables, rate_mbps
 from meshlint.workings.cells import TARGET_DBM
 from meshlint.workings.ends import radio_of
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
-from meshlint.workings.topology import backhaul, unit_of
+from meshlint.workings.topology import unit_of
 
 if TYPE_CHECKING:
     from meshlint.physics.mac import Exchange
@@ -312,11 +312,6 @@ def group_goodput_mbps(w: Workings, group: ClientGroup) -> float:
     if group.wired_to is not None:
         raise Missing(Input((*group.pointer, "wired_to"), "a group on the air"))
     return group_hop(w, group).goodput_mbps
-
-
-def stated_links(w: Workings) -> tuple[Link, ...]:
-    """Return all links of the site."""
-    return tuple(backhaul(w).values())
 
 
 FACTS = (
