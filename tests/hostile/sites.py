@@ -19,15 +19,15 @@ Schema = dict[str, Any]
 
 NAMES = (
     *("a", "b", "c", "d", "attic", "to desk"),
-    *("a/radios/b", "a+b", "~1", "..", "*", "units", "radios", "site"),
+    *("a\\radios", "a+b", "~1", "..", "*", "units", "radios", "site"),
     *("{unit.name}", "%s", "{", "\\", "'", '"', "`|", "<b>&amp;", "]]>", "#", ": "),
-    *("\x1b[2J", "\x9b2J", "\x07", "\r", "\n", "\n::error::x", "::error::x", "##vso[task.x]", "\0"),
-    *("\u202ereverse", "\u200b", "\u2028", "\x85", "\ufeff"),
+    *("\x1b[2J", "\x9b2J", "\x07", "\ra", "\n-", "\n::error::x", "::error::x", "##vso[task.x]", "\0"),
+    *("\u202ereverse", "\u200b", "\u2028.", "\x85.", "\ufeff"),
     *("caf\u00e9", "\U000e0001", "\U0001f4a5"),
     *("=1+1", "-", "null", "true", "1", "5.0", "x" * 70),
 )  # fmt: skip
 
-COUNTRIES = ("GB", "US", "DE", "JP", "IN", "ZZ")
+COUNTRIES = ("GB", "US", "DE", "JP", "IN", "AQ", "NP")
 
 # Which section of the file holds the names that a key refers to.
 _NAMED_IN = {
@@ -42,6 +42,8 @@ _NAMED_IN = {
     "management_from": "networks",
     **dict.fromkeys(("from_radio", "to_radio"), "radios"),
 }
+
+_ONLY_CABLE = ("category", "medium", "optics", "tested_mbps", "through", "fire_rating")
 
 _OFTEN = frozenset({"units", "backhaul", "at", "band", "channel", "radios", "country", "power_dbm"})
 
@@ -86,15 +88,42 @@ class _Drawing:
             others = [name for name in self.names["units"] if name != link["from"]]
             if link["to"] == link["from"] and others:
                 link["to"] = self.choose.choice(others)
+            for key in _ONLY_CABLE if link["over"] == "radio" else ("from_radio", "to_radio"):
+                link.pop(key, None)
         if len(self.names["units"]) == 1:
             site.pop("cable_routes", None)
-        for radio in self._radios(site):
-            if "power_dbm" in radio:
-                radio.pop("radiated_dbm", None)
+        for cable in (*site.get("backhaul", {}).values(), *site.get("cable_routes", ())):
+            if "category" in cable:
+                cable.pop("medium", None)
+        for unit in site["units"].values():
+            for radio in unit.get("radios", {}).values():
+                self._settle_radio(radio)
+        for level in site.get("levels", {}).values():
+            sheets = [*level.get("walls", ()), *([level["floor"]] if "floor" in level else [])]
+            for sheet in sheets:
+                if "material" not in sheet:
+                    sheet.pop("thickness_mm", None)
+                    sheet["loss_db"] = self.choose.choice((0, 3, 300))
+        for group in site.get("clients", {}).values():
+            if "wired_to" in group:
+                group.pop("near", None)
+                group.pop("in", None)
+        for reading in site.get("readings", ()):
+            if "link" not in reading:
+                reading["unit"] = self.names["units"][0]
+        for network in site.get("networks", {}).values():
+            if len(network.get("name", "").encode()) > 32:
+                del network["name"]
         return site
 
-    def _radios(self, site: dict[str, Any]) -> list[dict[str, Any]]:
-        return [r for unit in site["units"].values() for r in unit.get("radios", {}).values()]
+    def _settle_radio(self, radio: dict[str, Any]) -> None:
+        """Take out what means nothing beside the radio's other settings."""
+        if "power_dbm" in radio:
+            radio.pop("radiated_dbm", None)
+        if (radio.get("band"), radio.get("width_mhz")) != (2.4, 40):
+            radio.pop("second_channel", None)
+        if (radio.get("band"), radio.get("width_mhz")) != (6, 320):
+            radio.pop("block", None)
 
     def _names(self, fewest: int, most: int) -> list[str]:
         count = self.choose.randint(fewest, most)
@@ -163,7 +192,7 @@ class _Drawing:
         if key == "category":
             return self.choose.choice(("5e", "6", "Cat6a", "OM3", "8"))
         if key == "material":
-            return self.choose.choice(("brick", "concrete", "metal", "glass", "butter"))
+            return self.choose.choice(("brick", "concrete", "metal", "glass", "wood"))
         if key == "subject":
             return f"units/{self.choose.choice(self.names['units'])}"
         if key == "rule":
