@@ -98,6 +98,10 @@ _COAX = ("coax", "copper")
 """Coax plugs in as it is, or by an adapter into a copper port."""
 
 
+_MOST_LIKE = 1000
+"""Like devices that are looked at one by one: more than any unit has ports for."""
+
+
 def plugs(w: Workings, unit: Unit) -> tuple[Plug, ...]:
     """Return everything that takes a port of the unit: cables, coax, lines and wired devices."""
     found = []
@@ -117,7 +121,7 @@ def plugs(w: Workings, unit: Unit) -> tuple[Plug, ...]:
     for group in (w.site.clients or {}).values():
         if group.wired_to == unit.name:
             device = Plug(f"a device of {group.name}", group.pointer, ("copper",))
-            found += [device] * group.count
+            found += [device] * min(group.count, _MOST_LIKE)
     lines = [x for x in (w.site.internet_lines or {}).values() if x.enters_at == unit.name]
     found += [Plug(f"internet line {line.name}", line.pointer, _ANY) for line in lines]
     return tuple(found)
@@ -139,6 +143,13 @@ def _left_over(plugs_: Iterable[Plug], ports: tuple[Ports, ...], *, surely: bool
     """Return the plugs for which no port is left when as many as possible are plugged in."""
     holds: list[list[Plug]] = [[] for _ in ports]
 
+    # Plugs that fit the same ports fare alike: once one finds no place, none after it does, and
+    # of those that hold a group of ports one stands for all.
+    hopeless: set[tuple[tuple[str, ...], float | None]] = set()
+
+    def kind(plug: Plug) -> tuple[tuple[str, ...], float | None]:
+        return plug.media, plug.rate_mbps
+
     def place(plug: Plug, tried: set[int]) -> bool:
         for at, port in enumerate(ports):
             if at in tried or not port.count or not _fits(plug, port, surely=surely):
@@ -147,18 +158,26 @@ def _left_over(plugs_: Iterable[Plug], ports: tuple[Ports, ...], *, surely: bool
             if len(holds[at]) < port.count:
                 holds[at].append(plug)
                 return True
-            for position, other in enumerate(holds[at]):
-                if place(other, tried):
+            kinds = {kind(other): position for position, other in enumerate(holds[at])}
+            for position in kinds.values():
+                if place(holds[at][position], tried):
                     holds[at][position] = plug
                     return True
         return False
 
-    return [plug for plug in plugs_ if not place(plug, set())]
+    left = []
+    for plug in plugs_:
+        if kind(plug) in hopeless or not place(plug, set()):
+            hopeless.add(kind(plug))
+            left.append(plug)
+    return left
 
 
 @fact("unit.plugs", Kind.COUNT, "cables, lines and wired devices that take a port", source=STATED)
 def plug_count(w: Workings, unit: Unit) -> float:
-    return len(plugs(w, unit))
+    wired = [g.count for g in (w.site.clients or {}).values() if g.wired_to == unit.name]
+    beyond = sum(max(0, count - _MOST_LIKE) for count in wired)
+    return len(plugs(w, unit)) + beyond
 
 
 @fact("unit.port_words", Kind.TEXTS, "its ports in words", source=CATALOGUE)

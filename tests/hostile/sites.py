@@ -21,7 +21,8 @@ NAMES = (
     *("a", "b", "c", "d", "attic", "to desk"),
     *("a\\radios", "a+b", "~1", "..", "*", "units", "radios", "site"),
     *("{unit.name}", "%s", "{", "\\", "'", '"', "`|", "<b>&amp;", "]]>", "#", ": "),
-    *("\x1b[2J", "\x9b2J", "\x07", "\ra", "\n-", "\n::error::x", "::error::x", "##vso[task.x]", "\0"),
+    *("\x1b[2J", "\x9b2J", "\x07"),
+    *("\ra", "\n-", "\n::error::x", "::error::x", "##vso[task.x]", "\0"),
     *("\u202ereverse", "\u200b", "\u2028.", "\x85.", "\ufeff"),
     *("caf\u00e9", "\U000e0001", "\U0001f4a5"),
     *("=1+1", "-", "null", "true", "1", "5.0", "x" * 70),
@@ -84,14 +85,10 @@ class _Drawing:
 
     def site(self) -> dict[str, Any]:
         site = self._object(self.root, ())
-        for link in site.get("backhaul", {}).values():
-            others = [name for name in self.names["units"] if name != link["from"]]
-            if link["to"] == link["from"] and others:
-                link["to"] = self.choose.choice(others)
-            for key in _ONLY_CABLE if link["over"] == "radio" else ("from_radio", "to_radio"):
-                link.pop(key, None)
         if len(self.names["units"]) == 1:
             site.pop("cable_routes", None)
+        for link in site.get("backhaul", {}).values():
+            self._settle_link(link)
         for cable in (*site.get("backhaul", {}).values(), *site.get("cable_routes", ())):
             if "category" in cable:
                 cable.pop("medium", None)
@@ -99,15 +96,11 @@ class _Drawing:
             for radio in unit.get("radios", {}).values():
                 self._settle_radio(radio)
         for level in site.get("levels", {}).values():
-            sheets = [*level.get("walls", ()), *([level["floor"]] if "floor" in level else [])]
-            for sheet in sheets:
-                if "material" not in sheet:
-                    sheet.pop("thickness_mm", None)
-                    sheet["loss_db"] = self.choose.choice((0, 3, 300))
+            for sheet in (*level.get("walls", ()), *([level["floor"]] if "floor" in level else [])):
+                self._settle_sheet(sheet)
         for group in site.get("clients", {}).values():
-            if "wired_to" in group:
-                group.pop("near", None)
-                group.pop("in", None)
+            for key in ("near", "in") if "wired_to" in group else ():
+                group.pop(key, None)
         for reading in site.get("readings", ()):
             if "link" not in reading:
                 reading["unit"] = self.names["units"][0]
@@ -115,6 +108,18 @@ class _Drawing:
             if len(network.get("name", "").encode()) > 32:
                 del network["name"]
         return site
+
+    def _settle_link(self, link: dict[str, Any]) -> None:
+        others = [name for name in self.names["units"] if name != link["from"]]
+        if link["to"] == link["from"] and others:
+            link["to"] = self.choose.choice(others)
+        for key in _ONLY_CABLE if link["over"] == "radio" else ("from_radio", "to_radio"):
+            link.pop(key, None)
+
+    def _settle_sheet(self, sheet: dict[str, Any]) -> None:
+        if "material" not in sheet:
+            sheet.pop("thickness_mm", None)
+            sheet["loss_db"] = self.choose.choice((0, 3, 300))
 
     def _settle_radio(self, radio: dict[str, Any]) -> None:
         """Take out what means nothing beside the radio's other settings."""
