@@ -6,14 +6,18 @@ call is wrong; 3 the program failed.
 
 from __future__ import annotations
 
+import errno
+import io
 import os
 import sys
 from importlib import import_module
+from pathlib import Path
+from typing import NoReturn
 
 import click
 
 from meshlint import __version__
-from meshlint.terminal import FAILED, INTERRUPTED, NOT_UNDERSTOOD, Now
+from meshlint.terminal import FAILED, INTERRUPTED, NOT_UNDERSTOOD, Now, refuse
 
 COMMANDS = (
     "check",
@@ -69,27 +73,68 @@ def cli() -> None:
 
 def main() -> None:
     """Run the command line; whatever is no user's mistake is exit 3 and one line."""
+    _settle_streams()
     try:
         cli.main(standalone_mode=False)
     except click.ClickException as error:
-        error.show()
-        sys.exit(NOT_UNDERSTOOD)
+        _ended(NOT_UNDERSTOOD, f"{error.format_message()}; `meshlint --help` tells more")
     except (click.Abort, KeyboardInterrupt):
         sys.exit(INTERRUPTED)
     except BrokenPipeError:
         # The reader has gone (`| head`); what is still buffered must not complain at exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _let_go()
         sys.exit(FAILED)
-    except Exception as error:
+    except Exception as error:  # noqa: BLE001 - it is told, and the status says it
+        if _is_input_error(error):
+            refuse(str(error))
+        if isinstance(error, OSError) and error.filename is None and error.errno in _FULL:
+            _let_go()
+            _ended(NOT_UNDERSTOOD, f"the report cannot be written: {error.strerror}")
         if os.environ.get("MESHLINT_TRACE"):
-            raise
-        from meshlint.report.plain import visible
+            import traceback
 
-        about = f" while working on {visible(Now.file)}" if Now.file else ""
-        click.echo(
-            f"meshlint: a fault of the program{about}: "
-            f"{visible(f'{type(error).__name__}: {error}')}"
+            traceback.print_exc()
+            sys.exit(FAILED)
+        about = f" while working on {Now.file}" if Now.file else ""
+        said = f"{type(error).__name__}: {error}"[:_MOST_SAID]
+        _ended(
+            FAILED,
+            f"a fault of the program{about}: {said}"
             "; set MESHLINT_TRACE=1 for the trace, and please report it",
-            err=True,
         )
-        sys.exit(FAILED)
+
+
+_FULL = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO})
+_MOST_SAID = 300
+
+
+def _settle_streams() -> None:
+    """Let every text be written: nowhere if a stream is closed, else in UTF-8 or spelt out."""
+    for name in ("stdout", "stderr"):
+        stream = getattr(sys, name)
+        if stream is None:
+            setattr(sys, name, Path(os.devnull).open("w", encoding="utf-8"))  # noqa: SIM115
+        elif isinstance(stream, io.TextIOWrapper):
+            if not stream.isatty():
+                stream.reconfigure(encoding="utf-8")
+            stream.reconfigure(errors="backslashreplace")
+
+
+def _is_input_error(error: Exception) -> bool:
+    from meshlint.site.problem import InputError
+
+    return isinstance(error, InputError)
+
+
+def _let_go() -> None:
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _ended(status: int, words: str) -> NoReturn:
+    from meshlint.report.plain import visible
+
+    try:
+        click.echo(f"meshlint: {visible(words)}", err=True)
+    except OSError:  # nobody can be told; the status still says it
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stderr.fileno())
+    sys.exit(status)

@@ -10,7 +10,9 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from meshlint.site.files import STANDARD_INPUT, repository_of
+from meshlint.lint.policy import patterns
+from meshlint.site.files import STANDARD_INPUT, read_bytes, repository_of, shown_name
+from meshlint.site.problem import InputError, Place
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -40,17 +42,33 @@ def site_files(paths: Iterable[str]) -> tuple[str, ...]:
 
 
 def _inside(folder: str, rules: Rules) -> Iterator[str]:
-    rules += _rules_in(folder)
-    entries = sorted(os.scandir(folder), key=lambda entry: entry.name)
-    for entry in entries:
-        is_folder = entry.is_dir(follow_symlinks=False)
-        wanted = not entry.name.startswith(".") if is_folder else entry.name.endswith(SUFFIXES)
-        if not wanted or (rules and _ignored(entry.path, rules, is_folder=is_folder)):
-            continue
-        if is_folder:
-            yield from _inside(entry.path, rules)
-        elif entry.is_file():
-            yield os.path.normpath(entry.path)
+    """Yield the site files under a folder; raise `InputError` at a folder that cannot be read."""
+    waiting = [(folder, rules)]
+    while waiting:
+        here, above = waiting.pop()
+        held = above + _rules_in(here)
+        try:
+            with os.scandir(here) as entries:
+                found = list(entries)
+        except OSError as error:
+            words = f"the folder cannot be read: {error.strerror}"
+            raise InputError.at(Place(shown_name(here)), words) from error
+        for entry in found:
+            is_folder = entry.is_dir(follow_symlinks=False)
+            wanted = not entry.name.startswith(".") if is_folder else entry.name.endswith(SUFFIXES)
+            if not wanted or (held and _ignored(entry.path, held, is_folder=is_folder)):
+                continue
+            if is_folder:
+                waiting.append((entry.path, held))
+            elif not _leads_to_folder(entry):
+                yield os.path.normpath(entry.path)
+
+
+def _leads_to_folder(entry: os.DirEntry[str]) -> bool:
+    try:
+        return entry.is_dir()
+    except OSError:  # a link that leads in a circle; reading it says so
+        return False
 
 
 def _rules_above(folder: str) -> Rules:
@@ -62,21 +80,22 @@ def _rules_above(folder: str) -> Rules:
 
 
 def _rules_in(folder: str) -> Rules:
+    path = Path(folder, IGNORE_FILE)
+    if not os.path.lexists(path):
+        return ()
     try:
-        lines = Path(folder, IGNORE_FILE).read_text(encoding="utf-8", errors="replace").splitlines()
-    except OSError:
+        lines = read_bytes(path, str(path)).decode(errors="replace").splitlines()
+    except InputError:
         return ()
     return ((str(Path(folder).resolve()), _spec(lines)),)
 
 
 def _spec(lines: list[str]) -> GitIgnoreSpec:
-    from pathspec import GitIgnoreSpec
-
     try:
-        return GitIgnoreSpec.from_lines(lines)
+        return patterns(lines)
     except ValueError:
         # git passes over a line that is no pattern, and so do we.
-        return GitIgnoreSpec.from_lines(line for line in lines if _is_pattern(line))
+        return patterns(line for line in lines if _is_pattern(line))
 
 
 def _is_pattern(line: str) -> bool:

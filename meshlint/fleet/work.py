@@ -19,7 +19,12 @@ from typing import TYPE_CHECKING
 from msgspec import Struct, msgpack
 
 from meshlint.lint.finding import SiteResult
-from meshlint.site.files import STANDARD_INPUT, read_bytes, read_standard_input
+from meshlint.site.files import (
+    STANDARD_INPUT,
+    read_bytes,
+    read_standard_input,
+    shown_name,
+)
 from meshlint.site.problem import InputError
 
 if TYPE_CHECKING:
@@ -163,7 +168,7 @@ class _Run:
         try:
             data = read_standard_input() if path == STANDARD_INPUT else read_bytes(Path(path), path)
         except InputError as error:
-            slot.result = SiteResult(path=path, problems=error.problems)
+            slot.result = SiteResult(path=shown_name(path), problems=error.problems)
             return slot
         if self._keys is not None and self._kept is not None:
             slot.key = self._keys.of(path, data)

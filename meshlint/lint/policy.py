@@ -6,6 +6,7 @@ stands above it, setting by setting; a setting remembers its place, so that it c
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
@@ -185,11 +186,9 @@ class Policy:
         return self._pattern(position, block).match_file(below.as_posix())
 
     def _pattern(self, position: int, block: Raw) -> GitIgnoreSpec:
-        from pathspec import GitIgnoreSpec
-
         if position not in self._patterns:
             try:
-                self._patterns[position] = GitIgnoreSpec.from_lines(block.get("sites", ()))
+                self._patterns[position] = patterns(block.get("sites", ()))
             except ValueError as error:
                 place = self._document.place(("blocks", position, "sites"))
                 raise InputError.at(place, f"this is no pattern: {error}") from error
@@ -232,6 +231,20 @@ class Policy:
             for name, number in raw.get("limits", {}).items()
         }
         return replace(setting, limits={**setting.limits, **limits})
+
+
+def patterns(lines: Iterable[str]) -> GitIgnoreSpec:
+    """Return the patterns of lines as git writes them, without those that take for ever.
+
+    Each star in a part of a name multiplies the time by the length of the name, which may be 255;
+    nobody needs more than a few.
+    """
+    from pathspec import GitIgnoreSpec
+
+    return GitIgnoreSpec.from_lines(line for line in lines if not _EXPLOSIVE.search(line))
+
+
+_EXPLOSIVE = re.compile(r"(?:\*[^*/]+){3}\*|(?:\*\*.*?){4}|.{1000}")
 
 
 def find_policy(folder: Path) -> Path | None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from meshlint import __version__
+from meshlint.report.plain import harmless_json
 from meshlint.report.tally import Tally
 
 if TYPE_CHECKING:
@@ -52,7 +53,7 @@ def render(results: Iterable[SiteResult]) -> str:
 def _indented(value: object, indent: str) -> str:
     from msgspec import json
 
-    text = json.format(json.encode(value), indent=2).decode()
+    text = harmless_json(json.format(json.encode(value), indent=2).decode())
     return indent + text.replace("\n", f"\n{indent}")
 
 

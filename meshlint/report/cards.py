@@ -5,6 +5,8 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
+from meshlint.report.plain import visible
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
@@ -15,12 +17,14 @@ def listing(cards: Iterable[Card]) -> str:
     """Return one line for each card: name, severity, title."""
     cards = list(cards)
     wide = max((len(card.id) for card in cards), default=0)
-    return "".join(f"{c.id.ljust(wide)}  {c.severity.ljust(7)}  {c.title}\n" for c in cards)
+    return "".join(
+        f"{c.id.ljust(wide)}  {c.severity.ljust(7)}  {visible(c.title)}\n" for c in cards
+    )
 
 
 def explanation(card: Card, rules: Rulebook, width: int) -> str:
     """Return all that a card has to say, wrapped to a width in columns."""
-    return "\n".join(_explained(card, rules, width)) + "\n"
+    return "".join(f"{visible(line)}\n" for line in _explained(card, rules, width))
 
 
 def _explained(card: Card, rules: Rulebook, width: int) -> Iterator[str]:

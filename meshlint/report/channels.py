@@ -17,6 +17,7 @@ from meshlint.law.classes import CLASSES, DEMANDS
 from meshlint.law.radar_duty import radar_shared_mhz, radar_times
 from meshlint.law.regulatory import permission
 from meshlint.physics.channels import CENTRES, SIX_GHZ, all_channels
+from meshlint.report.plain import harmless_json
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -212,7 +213,7 @@ def as_json(law: Country, found: Sequence[Section], *, outdoors: bool) -> str:
         ],
         "channels": [entry for section in found for entry in _entries(law, section)],
     }
-    return json.dumps(report, indent=2, ensure_ascii=False) + "\n"
+    return harmless_json(json.dumps(report, indent=2, ensure_ascii=False)) + "\n"
 
 
 def _entries(law: Country, section: Section) -> Iterator[dict[str, Any]]:

@@ -7,7 +7,7 @@ import textwrap
 from typing import TYPE_CHECKING, Any
 
 from meshlint.report.markdown import escaped
-from meshlint.report.plain import visible
+from meshlint.report.plain import harmless_json, visible
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -153,7 +153,7 @@ def as_json(found: Comparison) -> str:
         "subjects_removed": list(found.removed),
         "changes": [_entry(change) for change in found.changes],
     }
-    return json.dumps(report, indent=2, ensure_ascii=False) + "\n"
+    return harmless_json(json.dumps(report, indent=2, ensure_ascii=False)) + "\n"
 
 
 def _finding(finding: Finding) -> dict[str, Any]:

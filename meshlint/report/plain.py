@@ -1,16 +1,44 @@
-"""Text from a site file made harmless for a terminal: what cannot be seen is spelt out."""
+"""Text of others made harmless for whatever shows it: a terminal, a build's log, an editor.
+
+What cannot be seen is spelt out, and what a build server would take for a command to itself.
+"""
 
 from __future__ import annotations
 
+import re
 import unicodedata
 
 # Controls, formats (bidirectional overrides, zero-width joiners), surrogates, private use, and
 # the separators that some terminals break a line at.
 _HIDDEN = frozenset({"Cc", "Cf", "Cs", "Co", "Zl", "Zp"})
 
+# Build servers obey lines of a log that begin with `::word` (blanks before it do not count), and
+# `##[word]`, `##vso[word]` and the like anywhere in a line (from memory of their manuals).
+_COMMAND = re.compile(r"(?<!\S):(?=:)|#(?=#\w*\[)")
+
 
 def visible(text: str) -> str:
     r"""Return the text with every character that is not seen as itself written as `\\u....`."""
-    if text.isascii() and text.isprintable():
-        return text
-    return "".join(f"\\u{ord(c):04x}" if unicodedata.category(c) in _HIDDEN else c for c in text)
+    if not (text.isascii() and text.isprintable()):
+        text = "".join(_spelt(c) if unicodedata.category(c) in _HIDDEN else c for c in text)
+    return (
+        _COMMAND.sub(lambda found: _spelt(found[0]), text) if "::" in text or "##" in text else text
+    )
+
+
+def harmless_json(text: str) -> str:
+    """Return JSON text that means the same and holds nothing hidden, and no command to a server."""
+    text = re.sub(r"[^\n -~]", lambda found: _json_escape(found[0]), text)
+    return text.replace("##", "\\u0023#")
+
+
+def _spelt(character: str) -> str:
+    code = ord(character)
+    return f"\\u{code:04x}" if code <= 0xFFFF else f"\\U{code:08x}"  # noqa: PLR2004
+
+
+def _json_escape(character: str) -> str:
+    if unicodedata.category(character) not in _HIDDEN:
+        return character
+    units = character.encode("utf-16-be", "surrogatepass")
+    return "".join(f"\\u{units[at]:02x}{units[at + 1]:02x}" for at in range(0, len(units), 2))

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from meshlint import __version__
+from meshlint.report.plain import harmless_json
 from meshlint.report.tally import Tally
 
 if TYPE_CHECKING:
@@ -264,4 +265,4 @@ def _rule(name: str, card: Card | None) -> Json:
 def _encoded(value: Json) -> str:
     from msgspec import json
 
-    return json.encode(value).decode()
+    return harmless_json(json.encode(value).decode())

@@ -141,7 +141,7 @@ def _finding(finding: Finding, look: Look) -> Iterator[str]:
 
 def _entry(label: str, text: str, look: Look) -> Iterator[str]:
     indent = " " * (6 + _LABEL + 2)
-    first, *rest = _wrapped(text, look, indent)
+    first, *rest = _wrapped(visible(text), look, indent)
     yield f"      {look.paint(label.ljust(_LABEL), 'label')}  {first[len(indent) :]}"
     yield from rest
 

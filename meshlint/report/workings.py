@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
-from meshlint.report.plain import visible
+from meshlint.report.plain import harmless_json, visible
 from meshlint.workings.facts import Unknown, Workings, written
 from meshlint.workings.subjects import SCOPES, subjects
 
@@ -52,7 +52,7 @@ def as_json(site: Site, facts: Mapping[str, Fact], only: str | None = None) -> s
             for scope, missing in _gaps(site)
         ],
     }
-    return json.dumps(report, indent=2, ensure_ascii=False) + "\n"
+    return harmless_json(json.dumps(report, indent=2, ensure_ascii=False)) + "\n"
 
 
 def _rows(site: Site, facts: Mapping[str, Fact], only: str | None) -> Iterator[Row]:

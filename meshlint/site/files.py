@@ -23,25 +23,43 @@ def read_bytes(path: Path, shown: str) -> bytes:
     Opening does not wait, so that a pipe without a writer cannot hang the program, and at most one
     byte more than the limit is read, so that the reader can tell and refuse.
     """
+    if shown_name(shown) != shown:
+        raise InputError.at(Place(shown_name(shown)), "the file's name is not UTF-8; rename it")
     try:
         handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0))
     except OSError as error:
         raise InputError.at(Place(shown), _reason(error)) from error
     except ValueError as error:  # a NUL in the name
         raise InputError.at(Place(shown), "this is no name that a file can have") from error
+    before = os.fstat(handle)
+    if not stat.S_ISREG(before.st_mode):
+        os.close(handle)
+        found = _kind(before.st_mode)
+        raise InputError.at(Place(shown), f"expected an ordinary file, found {found}")
     with os.fdopen(handle, "rb") as file:
-        mode = os.fstat(handle).st_mode
-        if not stat.S_ISREG(mode):
-            raise InputError.at(Place(shown), f"expected an ordinary file, found {_kind(mode)}")
         try:
-            return file.read(LIMITS.bytes + 1)
+            data = file.read(LIMITS.bytes + 1)
+            after = os.fstat(handle)
         except OSError as error:
             raise InputError.at(Place(shown), _reason(error)) from error
+    if (before.st_size, before.st_mtime_ns) != (after.st_size, after.st_mtime_ns):
+        raise InputError.at(Place(shown), "the file was written to while it was read; run again")
+    return data
+
+
+def shown_name(path: str) -> str:
+    """Return a file's name as a report can hold it: what is not UTF-8 in it is spelt out."""
+    return path.encode(errors="backslashreplace").decode()
 
 
 def read_standard_input() -> bytes:
     """Return what stands on standard input, one byte past the limit at most."""
-    return sys.stdin.buffer.read(LIMITS.bytes + 1)
+    if sys.stdin is None:
+        raise InputError.at(Place(STANDARD_INPUT), "standard input is closed")
+    try:
+        return sys.stdin.buffer.read(LIMITS.bytes + 1)
+    except OSError as error:
+        raise InputError.at(Place(STANDARD_INPUT), _reason(error)) from error
 
 
 def repository_of(path: Path) -> Path:

@@ -298,6 +298,9 @@ def handover_dbm(w: Workings, pair: Pair) -> float:
     import numpy as np
 
     ours, theirs = cover.of(pair.first_radio), cover.of(pair.second_radio)
+    if not ours.size:
+        level = pair.first.at.level if pair.first.at else None
+        raise Missing(Input(("levels", level or "", "outline_m"), "an outline that holds a place"))
     return float(np.minimum(ours, theirs).max())
 
 

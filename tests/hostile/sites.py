@@ -89,15 +89,23 @@ class _Drawing:
             site.pop("cable_routes", None)
         for link in site.get("backhaul", {}).values():
             self._settle_link(link)
+        self._settle_rest(site)
+        return site
+
+    def _settle_rest(self, site: dict[str, Any]) -> None:
+        """Take out what means nothing beside what else is stated."""
         for cable in (*site.get("backhaul", {}).values(), *site.get("cable_routes", ())):
             if "category" in cable:
                 cable.pop("medium", None)
         for unit in site["units"].values():
             for radio in unit.get("radios", {}).values():
                 self._settle_radio(radio)
+        self._settle_people(site)
         for level in site.get("levels", {}).values():
             for sheet in (*level.get("walls", ()), *([level["floor"]] if "floor" in level else [])):
                 self._settle_sheet(sheet)
+
+    def _settle_people(self, site: dict[str, Any]) -> None:
         for group in site.get("clients", {}).values():
             for key in ("near", "in") if "wired_to" in group else ():
                 group.pop(key, None)
@@ -107,7 +115,6 @@ class _Drawing:
         for network in site.get("networks", {}).values():
             if len(network.get("name", "").encode()) > 32:
                 del network["name"]
-        return site
 
     def _settle_link(self, link: dict[str, Any]) -> None:
         others = [name for name in self.names["units"] if name != link["from"]]
