@@ -108,12 +108,35 @@ def _site(document: Document, stated: Raw | None) -> Site:
     return msgspec.convert(written, Site)
 
 
+# Rounding must not make these the nought that the schema refuses.
+_ABOVE_NOUGHT = frozenset({"thickness_mm", "ceiling_m"})
+
+
+def _to_micrometres(value: Any) -> Any:  # noqa: ANN401 - what a section holds
+    """Return the value with its numbers rounded: the square of 1e-200 m would be nought.
+
+    Everything on a plan is in metres or decibels, where less means nothing.
+    """
+    if isinstance(value, float):
+        return round(value, 6)
+    if isinstance(value, list):
+        return [_to_micrometres(item) for item in value]
+    if isinstance(value, dict):
+        return {
+            key: item if key in _ABOVE_NOUGHT else _to_micrometres(item)
+            for key, item in value.items()
+        }
+    return value
+
+
 def _named(entries: Raw, section: str) -> Raw:
     return {name: {"name": name, **_renamed(entry, section)} for name, entry in entries.items()}
 
 
 def _renamed(entry: Raw, section: str) -> Raw:
     names = _FIELD_OF_KEY.get(section)
+    if section in ("levels", "areas"):
+        entry = {key: _to_micrometres(value) for key, value in entry.items()}
     return {names.get(k, k): v for k, v in entry.items()} if names else entry
 
 
@@ -135,6 +158,8 @@ def _unit(name: str, entry: Raw, models: Raw) -> Raw:
     unit = {**model, **entry, "name": name, "radios": radios}
     if "radios" in model:
         unit["model_radios"] = list(model["radios"])
+    if "at" in unit:
+        unit["at"] = _to_micrometres(unit["at"])
     if "powered" in unit:
         unit["powered"] = _renamed(unit["powered"], "powered")
     return unit

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from meshlint.physics.outdoors import fresnel_radius_m
+from meshlint.physics.propagation import NEAREST_M
 from meshlint.workings.building import Spot, crossed, height_m, on_line, spot_of, storeys, through
 from meshlint.workings.ends import radios_of
 from meshlint.workings.facts import STATED, Kind, Workings, fact, need
@@ -59,7 +60,7 @@ def tightest(w: Workings, link: Link) -> Tightest:
 def _ground(ends: tuple[Spot, ...], frequency: float) -> Tightest:
     """Return the clearance above level ground, tightest by a search along the line."""
     here, there = ends
-    way_m = math.dist((here.x_m, here.y_m), (there.x_m, there.y_m))
+    way_m = max(math.dist((here.x_m, here.y_m), (there.x_m, there.y_m)), NEAREST_M)
     low_m, high_m = height_m(here, there), height_m(there, here)
     steps = (step / 100 for step in range(1, 100))
     places = (
@@ -118,7 +119,7 @@ def _near(
     frequency: float,
 ) -> Tightest:
     """Return how near an outline or piece of wall comes to a line, in radii of its zone."""
-    way_m = math.dist(a, b)
+    way_m = max(math.dist(a, b), NEAREST_M)
     if met is not None:
         at_m = min(max(met * way_m, 1e-3), way_m - 1e-3)
         radius_m = fresnel_radius_m(at_m, way_m - at_m, frequency)
