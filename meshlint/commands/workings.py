@@ -1,10 +1,13 @@
-"""`meshlint workings`: every number of a site."""
+"""`meshlint workings`: every number of a site, or a drawing of it."""
 
 from __future__ import annotations
 
+from datetime import date
+from pathlib import Path
+
 import click
 
-from meshlint.terminal import refuse, site_at
+from meshlint.terminal import deliver, refuse, site_at
 
 
 @click.command()
@@ -18,14 +21,29 @@ from meshlint.terminal import refuse, site_at
     help="For people or for programs.",
 )
 @click.option("--subject", help="Only this subject, such as units/desk.")
-def command(site: str, form: str, subject: str | None) -> None:
+@click.option(
+    "--plan",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="FILE.svg",
+    help="Draw the levels into this file instead: cells, walls, units, backhaul and findings.",
+)
+@click.option(
+    "--band",
+    type=click.Choice(["2.4", "5", "6"]),
+    help="The band that is drawn.  [default: 5 where any unit serves it]",
+)
+def command(site: str, form: str, subject: str | None, plan: Path | None, band: str | None) -> None:
     """Show every number worked out for SITE: unit, meaning, source, or why it is unknown.
 
     \b
     Examples:
       meshlint workings central.site.yaml
       meshlint workings central.site.yaml --subject units/desk
+      meshlint workings central.site.yaml --plan central.svg
     """
+    if plan is not None:
+        _draw(site, plan, None if band is None else float(band))
+        return
     from meshlint.report import workings as report
     from meshlint.workings.catalogue import FACTS
 
@@ -34,3 +52,20 @@ def command(site: str, form: str, subject: str | None) -> None:
     if not text.strip():
         refuse(f"{site} has no subject '{subject}'")
     click.echo(text, nl=False)
+
+
+def _draw(path: str, plan: Path, band: float | None) -> None:
+    from meshlint.report.plan import draw
+    from meshlint.report.plan_sheet import NothingToDraw
+    from meshlint.run import Checker
+    from meshlint.site.files import STANDARD_INPUT, read_bytes
+
+    site = site_at(path)
+    if path == STANDARD_INPUT:
+        refuse("a plan is drawn from a file, not from standard input")
+    result = Checker(date.today()).check(read_bytes(Path(path), path), path)  # noqa: DTZ011
+    try:
+        deliver(draw(site, result.open_findings, band), plan)
+    except NothingToDraw:
+        refuse(f"{path} has no level with an outline; state outline_m of a level")
+    click.echo(f"Drew {plan}.")

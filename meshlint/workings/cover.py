@@ -108,11 +108,16 @@ def _covers(_: Workings) -> dict[str, Cover]:
     return {}
 
 
-def over(w: Workings, level: Level, outlines: Iterable[tuple[Metres, ...]]) -> Cover:
+def over(
+    w: Workings,
+    level: Level,
+    outlines: Iterable[tuple[Metres, ...]],
+    step_m: float | None = None,
+) -> Cover:
     """Return what all client radios give inside some outlines on a level."""
     from meshlint.workings import raster
 
-    places = raster.grid(level, tuple(outlines))
+    places = raster.grid(level, tuple(outlines), raster.STEP_M if step_m is None else step_m)
     cover = Cover(places, {}, {}, {})
     for unit in w.site.units.values():
         radios = tuple(client_radios(unit).values())

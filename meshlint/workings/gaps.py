@@ -12,7 +12,7 @@ from meshlint.workings.cover import cover_of_area
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact
 
 if TYPE_CHECKING:
-    from meshlint.site.model import Area
+    from meshlint.site.model import Area, Metres
     from meshlint.workings.raster import Floats, Truths
 
 ON_GRID = "levels over a grid inside the area, by the site's path loss model; 0 dBi, 1 m high"
@@ -56,6 +56,7 @@ class Gap(Struct, frozen=True):
     area_m2: float
     whole_m2: float
     worst_dbm: float
+    middle_m: Metres | None
     where: str
 
 
@@ -97,8 +98,9 @@ def _gap(w: Workings, area: Area) -> Gap:
         raise Missing(*dict.fromkeys(lacking))
     whole_m2 = cover.area_m2(inside)
     worst_dbm = -math.inf if best is None else float(best[inside].min())
+    middle_m = raster.middle_of_largest(cover.places, below) if below.any() else None
     where = raster.largest_part(cover.places, below) if below.any() else ""
-    return Gap(below, cover.area_m2(below), whole_m2, worst_dbm, where)
+    return Gap(below, cover.area_m2(below), whole_m2, worst_dbm, middle_m, where)
 
 
 @fact(
@@ -147,15 +149,11 @@ def worst_dbm(w: Workings, area: Area) -> float:
 
 @fact("area.nearest_unit", Kind.TEXT, "the unit nearest the middle of the gap", source="the plan")
 def nearest_unit(w: Workings, area: Area) -> str:
-    from meshlint.workings import raster
-
-    found = gap(w, area)
-    cover, _ = cover_of_area(w, area)
-    if not found.places.any():
+    middle_m = gap(w, area).middle_m
+    if middle_m is None:
         return ""
-    x, y = raster.middle_of_largest(cover.places, found.places)
     placed = [
-        (math.dist((unit.at.x_m, unit.at.y_m), (x, y)), unit.name)
+        (math.dist((unit.at.x_m, unit.at.y_m), middle_m), unit.name)
         for unit in w.site.units.values()
         if unit.at is not None and client_radios(unit) and unit.at.level in (None, area.level)
     ]

@@ -1,0 +1,123 @@
+"""Pieces of SVG in the look of the drawing: dark ink on warm paper."""
+
+from __future__ import annotations
+
+from html import escape
+from typing import TYPE_CHECKING
+
+from meshlint.report.plain import visible
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from meshlint.site.model import Metres
+
+PAPER, ROOM, INK, MUTED = "#f7f2e8", "#fffdf8", "#26221d", "#6d655a"
+ALARM = "#c2410c"
+BACKHAUL = "#e0a100"
+
+
+def text(
+    x: float,
+    y: float,
+    words: str,
+    *,
+    size: float,
+    weight: int = 400,
+    fill: str = INK,
+    anchor: str = "start",
+) -> str:
+    """Return a line of text; what is in it can never be read as markup."""
+    return (
+        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size:g}" font-weight="{weight}" fill="{fill}" '
+        f'text-anchor="{anchor}">{escape(visible(words))}</text>'
+    )
+
+
+def label(
+    x: float,
+    y: float,
+    words: str,
+    *,
+    size: float,
+    weight: int = 400,
+    anchor: str = "start",
+    style: str = "normal",
+) -> str:
+    """Return text with paper round its letters, so that it reads on any ground."""
+    return (
+        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size:g}" font-weight="{weight}" '
+        f'font-style="{style}" text-anchor="{anchor}" fill="{INK}" stroke="{ROOM}" '
+        'stroke-width="3.6" stroke-linejoin="round" paint-order="stroke">'
+        f"{escape(visible(words))}</text>"
+    )
+
+
+def line(
+    a: Metres,
+    b: Metres,
+    *,
+    stroke: str,
+    width: float,
+    dashes: str = "",
+    cap: str = "butt",
+    opacity: float = 1.0,
+) -> str:
+    """Return a straight line."""
+    dashed = f' stroke-dasharray="{dashes}"' if dashes else ""
+    return (
+        f'<line x1="{a[0]:.1f}" y1="{a[1]:.1f}" x2="{b[0]:.1f}" y2="{b[1]:.1f}" '
+        f'stroke="{stroke}" stroke-width="{width:.1f}" stroke-linecap="{cap}" '
+        f'stroke-opacity="{opacity:g}"{dashed}/>'
+    )
+
+
+def circle(
+    middle: Metres, radius: float, *, fill: str, stroke: str = "none", width: float = 0
+) -> str:
+    """Return a circle."""
+    return (
+        f'<circle cx="{middle[0]:.1f}" cy="{middle[1]:.1f}" r="{radius:g}" fill="{fill}" '
+        f'stroke="{stroke}" stroke-width="{width:g}"/>'
+    )
+
+
+def rectangle(
+    x: float,
+    y: float,
+    width: float,
+    height: float,
+    *,
+    fill: str,
+    stroke: str = "none",
+    stroke_width: float = 0,
+) -> str:
+    """Return a rectangle."""
+    return (
+        f'<rect x="{x:.1f}" y="{y:.1f}" width="{width:.1f}" height="{height:.1f}" fill="{fill}" '
+        f'stroke="{stroke}" stroke-width="{stroke_width:g}"/>'
+    )
+
+
+def group(parts: Iterable[str], *, left: float) -> str:
+    """Return pieces moved to the right together."""
+    return f'<g transform="translate({left:.1f} 0)">{"".join(parts)}</g>'
+
+
+def path_of_corners(outlines: Iterable[Sequence[Metres]]) -> str:
+    """Return closed outlines as the data of one path."""
+    return "".join(
+        "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in corners) + "Z" for corners in outlines
+    )
+
+
+def wrapped(words: str, most: int) -> list[str]:
+    """Return text in rows of so many characters at most, longer words cut."""
+    rows = [""]
+    for word in visible(words).split():
+        shown = word if len(word) <= most else f"{word[: most - 1]}…"
+        if rows[-1] and len(rows[-1]) + 1 + len(shown) > most:
+            rows.append(shown)
+        else:
+            rows[-1] = f"{rows[-1]} {shown}".strip()
+    return rows
