@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import re
 import xml.etree.ElementTree as ET
@@ -35,8 +36,8 @@ levels:
   first: {{base_m: 3, outline_m: [[0, 0], [8, 0], [8, 6], [0, 6]]}}
 areas: {{far room: {{level: ground, outline_m: [[10, 0], [20, 0], [20, 10], [10, 10]]}}}}
 units:
-  desk: {{at: {{level: ground, x_m: 3, y_m: 5}}, radios: {{mid: {{band: 5, channel: 36, width_mhz: 40, radiated_dbm: 15}}}}}}
-  "{unit}": {{at: {{level: first, x_m: 3, y_m: 3}}, radios: {{mid: {{band: 5, channel: 36, width_mhz: 40, radiated_dbm: 15}}}}}}
+  desk: {{at: {{level: ground, x_m: 3, y_m: 5}}, radios: {{mid: {{band: 5, radiated_dbm: 15}}}}}}
+  "{unit}": {{at: {{level: first, x_m: 3, y_m: 3}}, radios: {{mid: {{band: 5, radiated_dbm: 15}}}}}}
 backhaul: {{up: {{from: "{unit}", to: desk, over: radio}}}}
 """
 
@@ -173,22 +174,22 @@ def as_seen(colour: str, matrix) -> str:
 
 def test_the_colours_are_equally_far_from_one_to_the_next():
     labs = [oklab(c) for c in colours(13)]
-    steps = [math.dist(a, b) for a, b in zip(labs, labs[1:], strict=False)]
+    steps = [math.dist(a, b) for a, b in itertools.pairwise(labs)]
     assert max(steps) / min(steps) < 1.1  # rounding to 8 bits, and what a screen can show
 
 
 def test_the_colours_only_get_darker():
     lightness = [oklab(c)[0] for c in colours(13)]
-    assert all(a - b > 0.03 for a, b in zip(lightness, lightness[1:], strict=False))
+    assert all(a - b > 0.03 for a, b in itertools.pairwise(lightness))
 
 
 @pytest.mark.parametrize("kind", COLOUR_BLIND)
 def test_colour_blind_readers_can_tell_the_colours_apart(kind):
     labs = [oklab(as_seen(c, COLOUR_BLIND[kind])) for c in colours(13)]
-    steps = [math.dist(a, b) for a, b in zip(labs, labs[1:], strict=False)]
+    steps = [math.dist(a, b) for a, b in itertools.pairwise(labs)]
     # Two per cent of OKLab's lightness is about the least that people notice.
     assert min(steps) > 0.03
-    assert all(a[0] > b[0] for a, b in zip(labs, labs[1:], strict=False))
+    assert all(a[0] > b[0] for a, b in itertools.pairwise(labs))
 
 
 # --- areas above a level --------------------------------------------------------------------------

@@ -1,0 +1,110 @@
+"""Readings beside computed levels, the offset fitted to them, and its use."""
+
+from __future__ import annotations
+
+import math
+import statistics
+
+import numpy as np
+import pytest
+
+from meshlint.workings.facts import Unknown
+
+# ITU-R P.1238, office, 5210 MHz: 46.337 + 31 log10 d.
+LOSS_10_DB = 20 * math.log10(5210) - 28 + 31
+
+
+def site(*levels_dbm: float, fit: str = "", radius_m: float = 10.0) -> str:
+    places = [(radius_m * math.cos(i), radius_m * math.sin(i)) for i in range(len(levels_dbm))]
+    listed = "\n".join(
+        f"  - {{unit: one, band: 5, at: {{x_m: {x:.6f}, y_m: {y:.6f}}}, level_dbm: {dbm}}}"
+        for (x, y), dbm in zip(places, levels_dbm, strict=True)
+    )
+    radio = (
+        "{mid: {band: 5, channel: 36, width_mhz: 80, radiated_dbm: 20, antenna_gain_dbi: 0, "
+        "generation: 802.11ax, streams: 2}}"
+    )
+    return f"""
+meshlint: 1
+site: {{name: Measured, surroundings: office{fit}}}
+primary: one
+units:
+  one: {{at: {{x_m: 0, y_m: 0, height_m: 1}}, radios: {radio}}}
+  two: {{at: {{x_m: 10, y_m: 0, height_m: 1}}, radios: {radio}}}
+readings:
+{listed or "  []"}
+"""
+
+
+KEY = "readings/one/5"
+
+
+def test_a_reading_is_held_against_the_level_computed_for_its_place(worked):
+    w = worked(site(-60.0))
+    assert w("reading.computed_dbm", KEY) == pytest.approx(20 - LOSS_10_DB)
+    assert w("reading.difference_db", KEY) == pytest.approx(-60 - (20 - LOSS_10_DB))
+    assert w("reading.standard_error_db", KEY) == 12.0
+
+
+def test_the_mean_of_several_may_stray_less(worked):
+    w = worked(site(-60.0, -62.0, -64.0, -66.0))
+    assert w("reading.count", KEY) == 4
+    assert w("reading.standard_error_db", KEY) == pytest.approx(12 / math.sqrt(4))
+    assert w("reading.measured_dbm", KEY) == -63.0
+
+
+def test_the_offset_is_the_least_squares_constant_with_its_standard_error(worked):
+    measured = (-60.0, -57.5, -66.0, -61.0, -63.5)
+    w = worked(site(*measured))
+    off = np.array(measured) - (20 - LOSS_10_DB)
+    # Reference: numpy's least squares on a column of ones, and the statistics module.
+    (fitted,), (residual,), *_ = np.linalg.lstsq(np.ones((5, 1)), off, rcond=None)
+    assert w("site.readings_offset_db", "site") == pytest.approx(fitted)
+    assert w("site.readings_offset_error_db", "site") == pytest.approx(math.sqrt(residual / 4 / 5))
+    assert w("site.readings_offset_error_db", "site") == pytest.approx(
+        statistics.stdev(off) / math.sqrt(5)
+    )
+
+
+def test_two_readings_are_too_few_for_an_offset(worked):
+    w = worked(site(-60.0, -61.0))
+    assert isinstance(w("site.readings_offset_db", "site"), Unknown)
+    assert w.wants("site.readings_offset_db", "site") == ["readings"]
+
+
+LINK = "backhaul: {two to one: {from: two, to: one, over: radio, from_radio: mid, to_radio: mid}}"
+
+
+def test_the_offset_moves_computed_levels_only_where_the_site_says_so(worked):
+    def level(fit: str) -> float:
+        text = site(-65.0, -65.0, -65.0, fit=fit) + LINK
+        return worked(text)("link.level_dbm", "backhaul/two to one")
+
+    computed = 20 - LOSS_10_DB
+    shift = -65.0 - computed
+    plain = level("")
+    assert level(", fit_to_readings: false") == plain
+    assert level(", fit_to_readings: true") == pytest.approx(plain + shift)
+
+
+def test_cells_shrink_with_an_applied_offset(worked):
+    plain = worked(site(-65.0, -65.0, -65.0))
+    fitted = worked(site(-65.0, -65.0, -65.0, fit=", fit_to_readings: true"))
+    pair = "pairs/one+two/5"
+    # 31 dB a decade: the radius follows the shift.
+    shift = -65.0 - (20 - LOSS_10_DB)
+    assert fitted("pair.first_radius_m", pair) == pytest.approx(
+        plain("pair.first_radius_m", pair) * 10 ** (shift / 31)
+    )
+    assert fitted("site.readings_offset_applied_db", "site") == pytest.approx(shift)
+    assert plain("site.readings_offset_applied_db", "site") == 0.0
+
+
+def test_an_offset_that_is_asked_for_and_cannot_be_fitted_leaves_levels_unknown(worked):
+    w = worked(site(-65.0, fit=", fit_to_readings: true"))
+    assert w.wants("pair.overlap_percent", "pairs/one+two/5") == ["readings"]
+
+
+def test_outdoors_no_spread_is_published_and_none_is_made_up(worked):
+    text = site(-60.0).replace("surroundings: office", "surroundings: outdoors")
+    assert isinstance(worked(text)("reading.off_errors", KEY), Unknown)
