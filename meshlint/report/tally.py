@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING
 
 from msgspec import Struct, field
@@ -9,8 +10,6 @@ from msgspec import Struct, field
 from meshlint.lint.finding import SEVERITIES
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
     from meshlint.lint.finding import Severity, SiteResult
 
 
@@ -21,6 +20,7 @@ class Tally(Struct):
     unreadable: int = 0
     faults: int = 0
     failing: int = 0
+    failing_files: int = 0
     held: int = 0
     not_judged: int = 0
     waived: int = 0
@@ -28,6 +28,8 @@ class Tally(Struct):
     vanished: int = 0
     cautions: int = 0
     severities: dict[Severity, int] = field(default_factory=lambda: dict.fromkeys(SEVERITIES, 0))
+    by_rule: dict[str, tuple[int, int]] = field(default_factory=dict)
+    """By rule: how many open findings, and in how many files."""
     idle: frozenset[str] | None = None
     """Rules that found nothing to look at in any file so far; none yet without a file."""
     wanted: dict[str, tuple[str, int, set[str]]] = field(default_factory=dict)
@@ -48,6 +50,7 @@ class Tally(Struct):
             self.unreadable += 1
             return
         self.failing += len(result.failing)
+        self.failing_files += bool(result.failing)
         self.held += len(result.held)
         self.not_judged += len(result.not_judged)
         self.vanished += len(result.vanished)
@@ -59,11 +62,19 @@ class Tally(Struct):
                 self.listed += 1
         for finding in result.open_findings:
             self.severities[finding.severity] += 1
+        for rule, count in Counter(f.rule for f in result.open_findings).items():
+            findings, files = self.by_rule.get(rule, (0, 0))
+            self.by_rule[rule] = (findings + count, files + 1)
         idle = frozenset(result.idle)
         self.idle = idle if self.idle is None else self.idle & idle
         for key, meaning, judgements, rules in result.wanted():
             _, so_far, named = self.wanted.get(key, (meaning, 0, set()))
             self.wanted[key] = (meaning, so_far + judgements, named | set(rules))
+
+    def most_broken(self) -> list[tuple[str, int, int]]:
+        """Return (rule, findings, files) for what is broken, in the most files first."""
+        rows = [(rule, findings, files) for rule, (findings, files) in self.by_rule.items()]
+        return sorted(rows, key=lambda row: (-row[2], -row[1], row[0]))
 
     def most_wanted(self) -> list[tuple[str, str, int, list[str]]]:
         """Return (input, meaning, judgements, rules) for what is missing, most valuable first."""
@@ -71,11 +82,3 @@ class Tally(Struct):
         return [
             (key, meaning, judgements, sorted(names)) for key, (meaning, judgements, names) in rows
         ]
-
-
-def tallied(results: Iterable[SiteResult]) -> Tally:
-    """Return the counts over results that are all there."""
-    tally = Tally()
-    for result in results:
-        tally.add(result)
-    return tally

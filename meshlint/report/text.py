@@ -29,6 +29,9 @@ CAUTIONS = (
 
 _LABEL = 8
 _MOST_WANTED = 6
+_MOST_BROKEN = 10
+_MOST_NAMED = 4
+_MANY_SITES = 4
 
 
 class Look(Struct, frozen=True):
@@ -168,8 +171,11 @@ def _summary(tally: Tally, waived: Iterable[str], look: Look) -> Iterator[str]:
         [f"{tally.waived} by waiver"] * bool(tally.waived)
         + [f"{tally.listed} by the accepted list"] * bool(tally.listed)
     )
+    checked = f"{_count(tally.understood, 'site')} checked: {', '.join(found)}"
+    failing = f"{tally.failing_files} of them failing"
     parts = [
-        f"{_count(tally.understood, 'site')} checked: {', '.join(found)}",
+        checked if tally.understood else "Nothing was checked",
+        failing if tally.failing_files and tally.understood > 1 else "",
         f"{tally.held} held" if tally.held else "",
         f"{tally.not_judged} not judged" if tally.not_judged else "",
         f"accepted: {accepted}" if accepted else "",
@@ -178,13 +184,28 @@ def _summary(tally: Tally, waived: Iterable[str], look: Look) -> Iterator[str]:
     ]
     yield look.paint("; ".join(filter(None, parts)) + ".", "title")
     if tally.idle:
-        yield from _wrapped(f"Nothing to look at for: {', '.join(sorted(tally.idle))}.", look, "")
+        had = "rule" if len(tally.idle) == 1 else "rules"
+        yield f"{len(tally.idle)} {had} had nothing to look at; `--format json` names them."
+    if tally.understood >= _MANY_SITES:
+        yield from _broken(tally, look)
     yield from waived
     if tally.unreadable:
         yield look.paint(f"{_count(tally.unreadable, 'file')} could not be understood.", "error")
     if tally.faults:
         yield look.paint(f"{_count(tally.faults, 'file')} met a fault of the program.", "error")
     yield from _wanted(tally, look)
+
+
+def _broken(tally: Tally, look: Look) -> Iterator[str]:
+    """Yield which rules are broken in the most sites: where one decision mends many."""
+    rows = tally.most_broken()[:_MOST_BROKEN]
+    if not rows:
+        return
+    yield "Broken in the most sites:"
+    wide = max(len(rule) for rule, _, _ in rows)
+    for rule, findings, files in rows:
+        name = look.paint(visible(rule).ljust(wide), "subject")
+        yield f"  {name}  {_count(files, 'site')}, {_count(findings, 'finding')}"
 
 
 def _waived(result: SiteResult, look: Look) -> Iterator[str]:
@@ -209,7 +230,9 @@ def _wanted(tally: Tally, look: Look) -> Iterator[str]:
     for key, meaning, judgements, names in rows[:_MOST_WANTED]:
         meaning_said = f", {visible(meaning)}" if meaning else ""
         text = f"{look.paint(key, 'subject')}{meaning_said}: {_count(judgements, 'judgement')} of "
-        yield from _wrapped(text + ", ".join(names), look, "  ")
+        more = len(names) - _MOST_NAMED
+        shown = [*names[:_MOST_NAMED], f"{more} more"] if more > 0 else names
+        yield from _wrapped(text + ", ".join(shown), look, "  ")
     if len(rows) > _MOST_WANTED:
         yield f"  and {_count(len(rows) - _MOST_WANTED, 'more input')}; `--format json` lists all."
 
