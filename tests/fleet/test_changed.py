@@ -113,15 +113,48 @@ def test_a_revision_that_is_none_is_refused(revision: str) -> None:
     assert not Path("x").exists()
 
 
+def test_each_site_is_looked_up_in_its_own_repository(
+    repository: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write("north/b.site.yaml", SITE.format("B") + "# changed\n")
+    elsewhere = repository / "other"
+    elsewhere.mkdir()
+    git("init", "-q", "other")
+    monkeypatch.chdir(elsewhere)
+    monkeypatch.setenv("GIT_DIR", str(elsewhere / ".git"))
+    found = touched_since("main", [str(repository / "north" / f"{n}.site.yaml") for n in "ab"])
+    assert [Path(name).name for name in found] == ["b.site.yaml"]
+
+
+def test_line_ends_that_git_turned_are_no_change() -> None:
+    data = Path("north/b.site.yaml").read_bytes()
+    Path("north/b.site.yaml").write_bytes(data.replace(b"\n", b"\r\n"))
+    assert touched() == []
+
+
+def test_a_link_that_leads_elsewhere_touches_where_it_leads() -> None:
+    Path("north/link.yaml").symlink_to("b.site.yaml")
+    git("add", "-A")
+    git("commit", "-qm", "link")
+    assert touched() == []
+    Path("north/link.yaml").unlink()
+    Path("north/link.yaml").symlink_to("a.site.yaml")
+    assert touched() == ["a"]
+
+
 def test_git_runs_nothing_that_the_repository_names(repository: Path) -> None:
     """A repository's own settings can name programs; none may run."""
     program = repository / "spy"
     program.write_text(f"#!/bin/sh\ntouch {repository}/ran\ncat\n")
     program.chmod(0o755)
-    for key in ("core.fsmonitor", "diff.external", "diff.spy.textconv", "core.pager"):
+    keys = ("core.fsmonitor", "diff.external", "diff.spy.textconv", "core.pager")
+    filters = ("filter.spy.clean", "filter.spy.smudge", "filter.spy.process")
+    for key in (*keys, *filters):
         git("config", key, str(program))
     git("config", "core.hooksPath", str(repository))
-    write(".gitattributes", "*.yaml diff=spy\n")
+    write(".gitattributes", "*.yaml diff=spy filter=spy\n")
     write("north/b.site.yaml", SITE.format("B") + "# changed\n")
+    # Its content is the same but git cannot tell by the time, so it would read the file.
+    Path("north/a.site.yaml").touch()
     assert touched() == ["b"]
     assert not (repository / "ran").exists()
