@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NoReturn
 import click
 
 if TYPE_CHECKING:
+    from meshlint.lint.card import Rulebook
     from meshlint.report.text import Look
     from meshlint.site.model import Site
 
@@ -80,5 +81,20 @@ def site_at(path: str) -> Site:
     try:
         data = read_standard_input() if path == STANDARD_INPUT else read_bytes(Path(path), path)
         return load_site(data, path, Catalogues())[0]
+    except InputError as error:
+        refuse(str(error))
+
+
+def rules_here() -> Rulebook:
+    """Return every rule of the current folder, its repository's own among them, or end the run."""
+    from datetime import date
+
+    from meshlint.run import Checker
+    from meshlint.site.files import STANDARD_INPUT
+    from meshlint.site.problem import InputError
+
+    checker = Checker(date.min)
+    try:
+        return checker.all_rules(checker.policy_of(STANDARD_INPUT))
     except InputError as error:
         refuse(str(error))

@@ -21,6 +21,10 @@ if TYPE_CHECKING:
     from meshlint.report.formats import Writer
 
 
+_MOST_FAULTS = 5
+"""Faults of the program told one by one on standard error; one in every file is one fault."""
+
+
 @dataclass(frozen=True, slots=True)
 class Target:
     """A format and the file that it goes to; none is standard output."""
@@ -68,7 +72,7 @@ def delivered(
 
     sinks = _sinks(_settled(targets, output), cards)
     progress = Progress(total)
-    status = 0
+    status = faults = 0
     try:
         for result in results:
             progress.step()
@@ -76,8 +80,13 @@ def delivered(
             for sink in sinks:
                 _write(sink, sink.writer.add(result), progress)
             if result.fault:
-                _tell_fault(result)
+                faults += 1
+                if faults <= _MOST_FAULTS:
+                    progress.clear()
+                    _tell_fault(result)
         progress.clear()
+        if faults > _MOST_FAULTS:
+            click.echo(f"meshlint: and {faults - _MOST_FAULTS} more faults", err=True)
         for sink in sinks:
             _write(sink, sink.writer.finish(), progress)
             if sink.file is not None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from meshlint.terminal import look, refuse
+from meshlint.terminal import look, refuse, rules_here
 
 
 @click.command()
@@ -12,14 +12,16 @@ from meshlint.terminal import look, refuse
 def command(rule: str) -> None:
     """Say what a rule wants, why, what it does not see, and who says so.
 
+    Rules of the repository's own are known where its meshlint.yaml is.
+
     \b
-    Example:
+    Examples:
       meshlint explain backhaul-off-radar
+      meshlint explain quillbeck/unit-says-its-floor
     """
     from meshlint.report.cards import explanation
-    from meshlint.run import shipped_rules
 
-    rules = shipped_rules()
+    rules = rules_here()
     known = {card.id: card for card in rules.cards}
     if rule not in known:
         import difflib

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 from msgspec.structs import replace
 
-from meshlint.lint.finding import SEVERITIES, Finding, NotJudged, Related, SiteResult
+from meshlint.lint.finding import SEVERITIES, Finding, NotJudged, Related, SiteResult, wanted_by
 from meshlint.workings.facts import Input, Subject, Unknown, Workings
 from meshlint.workings.subjects import JUDGED_APART, subjects
 from meshlint.workings.waivers import JudgedWaiver
@@ -55,6 +55,7 @@ def check_site(
         fail_at=fail_at,
         findings=tuple(sorted(findings, key=_order)),
         not_judged=tuple(sorted(run.not_judged, key=lambda n: (n.place, n.rule))),
+        wanted=wanted_by(run.not_judged),
         held=tuple(run.held),
         idle=tuple(sorted(run.idle)),
         vanished=vanished,

@@ -7,13 +7,16 @@ cache as they are.
 from __future__ import annotations
 
 from datetime import date  # noqa: TC003
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from msgspec import Struct
 
 from meshlint.site.model import Waiver  # noqa: TC001 - as the others here, read at run time
 from meshlint.site.problem import Place, Problem  # noqa: TC001
 from meshlint.workings.facts import FactValue, Input  # noqa: TC001
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 Severity = Literal["error", "warning", "note", "caution"]
 
@@ -113,14 +116,20 @@ class NotJudged(Struct, frozen=True, array_like=True):
     inputs: tuple[Input, ...]
 
 
+Want = tuple[str, str, int, tuple[str, ...]]
+"""A kind of missing input: where it would stand, what it is, how many judgements want it, of which
+rules."""
+
+
 class SiteResult(Struct, frozen=True, array_like=True):
     """All that a check says about one file.
 
     A file that could not be read has `problems` and nothing else; one that the program failed on
     has a `fault`. `fail_at` is the mildest severity that fails the site. `findings` holds faults
-    and cautions, accepted or not. `held` counts pairs of rule and subject, cautions never among
-    them; `idle` names the rules that found nothing to look at; `vanished` holds entries of the
-    accepted list that match no finding any more.
+    and cautions, accepted or not; `wanted` is what would settle most of what was not judged, the
+    most valuable first. `held` counts pairs of rule and subject, cautions never among them; `idle`
+    names the rules that found nothing to look at; `vanished` holds entries of the accepted list
+    that match no finding any more.
     """
 
     path: str
@@ -128,6 +137,7 @@ class SiteResult(Struct, frozen=True, array_like=True):
     fail_at: Severity = "error"
     findings: tuple[Finding, ...] = ()
     not_judged: tuple[NotJudged, ...] = ()
+    wanted: tuple[Want, ...] = ()
     held: tuple[str, ...] = ()
     idle: tuple[str, ...] = ()
     vanished: tuple[Listed, ...] = ()
@@ -155,23 +165,24 @@ class SiteResult(Struct, frozen=True, array_like=True):
         """Return the findings, cautions among them, that a waiver or the accepted list covers."""
         return tuple(finding for finding in self.findings if finding.is_accepted)
 
-    def wanted(self) -> tuple[tuple[str, str, int, tuple[str, ...]], ...]:
-        """Return (input, meaning, judgements, rules) for what is missing, most valuable first."""
-        counts: dict[str, tuple[str, set[tuple[str, str]], set[str]]] = {}
-        for entry in self.not_judged:
-            for wanted in entry.inputs:
-                _, judgements, rules = counts.setdefault(wanted.key, (wanted.wanted, set(), set()))
-                judgements.add((entry.rule, entry.subject))
-                rules.add(entry.rule)
-        return tuple(
-            sorted(
-                (
-                    (key, wanted, len(judgements), tuple(sorted(rules)))
-                    for key, (wanted, judgements, rules) in counts.items()
-                ),
-                key=lambda row: (-len(row[3]), -row[2], row[0]),
-            )
+
+def wanted_by(not_judged: Iterable[NotJudged]) -> tuple[Want, ...]:
+    """Return (input, meaning, judgements, rules) for what is missing, most valuable first."""
+    counts: dict[str, tuple[str, set[tuple[str, str]], set[str]]] = {}
+    for entry in not_judged:
+        for wanted in entry.inputs:
+            _, judgements, rules = counts.setdefault(wanted.key, (wanted.wanted, set(), set()))
+            judgements.add((entry.rule, entry.subject))
+            rules.add(entry.rule)
+    return tuple(
+        sorted(
+            (
+                (key, wanted, len(judgements), tuple(sorted(rules)))
+                for key, (wanted, judgements, rules) in counts.items()
+            ),
+            key=lambda row: (-len(row[3]), -row[2], row[0]),
         )
+    )
 
 
 def fingerprint(site: str, rule: str, subject: str) -> str:

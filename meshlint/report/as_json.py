@@ -87,7 +87,7 @@ def _file(result: SiteResult) -> dict[str, Any]:
         "not_judged": [_not_judged(entry) for entry in result.not_judged],
         "wanted": [
             {"input": key, "meaning": meaning, "judgements": judgements, "rules": rules}
-            for key, meaning, judgements, rules in result.wanted()
+            for key, meaning, judgements, rules in result.wanted
         ],
         "vanished": [
             {"rule": entry.rule, "subject": entry.subject, **_listed(entry)}

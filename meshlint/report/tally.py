@@ -67,7 +67,7 @@ class Tally(Struct):
             self.by_rule[rule] = (findings + count, files + 1)
         idle = frozenset(result.idle)
         self.idle = idle if self.idle is None else self.idle & idle
-        for key, meaning, judgements, rules in result.wanted():
+        for key, meaning, judgements, rules in result.wanted:
             _, so_far, named = self.wanted.get(key, (meaning, 0, set()))
             self.wanted[key] = (meaning, so_far + judgements, named | set(rules))
 

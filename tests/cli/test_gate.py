@@ -222,6 +222,16 @@ def test_a_policy_is_shown_with_the_lines_that_say_so() -> None:
     assert "every rule as shipped" in run("policy", "other/a.site.yaml").output
 
 
+def test_own_rules_are_listed_and_explained() -> None:
+    write("rules/unit-says-its-floor.yaml", CARD.replace("unit.quillbeck_floor", "unit.name"))
+    write("meshlint.yaml", "meshlint: 1\ncards: [{folder: rules, name: qb}]\n")
+    assert "qb/unit-says-its-floor" in run("rules").output
+    assert "hop-depth" in run("rules").output
+    assert "A unit's name says its floor" in run("explain", "qb/unit-says-its-floor").output
+    write("meshlint.yaml", "meshlint: 1\ncards: [{folder: gone, name: qb}]\n")
+    assert run("rules").exit_code == 2
+
+
 # --- facts from an installed package --------------------------------------------------------------
 
 PACKAGE = """

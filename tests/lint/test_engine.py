@@ -129,7 +129,7 @@ def test_only_the_inputs_that_are_missing_are_asked_for(check_text: Check) -> No
 
 
 def test_the_most_valuable_missing_input_comes_first(check_text: Check) -> None:
-    wanted = check_text(BARE).wanted()
+    wanted = check_text(BARE).wanted
     assert [len(row[3]) for row in wanted] == sorted((len(row[3]) for row in wanted), reverse=True)
     assert wanted[0][0] == "backhaul"
 

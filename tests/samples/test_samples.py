@@ -171,7 +171,7 @@ def test_the_minimal_branch_is_short_and_worth_checking_all_the_same() -> None:
 
 
 def test_the_minimal_branch_is_told_first_what_would_settle_most() -> None:
-    wanted = checked("fellgate").wanted()
+    wanted = checked("fellgate").wanted
     rules = {row[0]: set(row[3]) for row in wanted[:3]}
     assert set(rules) == {"networks", "clients", "site.country"}
     assert {"passphrase-length", "no-broken-cipher"} <= rules["networks"]
