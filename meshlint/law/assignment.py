@@ -107,13 +107,20 @@ def _problem(
         ]
         for cell, options in candidates.items()
     }
-    shared = {
-        a: {
-            b: [[w * overlap_mhz(i, j) for j in candidates[b]] for i in candidates[a]]
-            for b, w in beside.items()
-        }
-        for a, beside in weights.items()
-    }
+    # Most cells have the same options, so that few tables of what two of them cost are needed.
+    kinds: dict[tuple[Channel, ...], int] = {}
+    kind = {c: kinds.setdefault(tuple(options), len(kinds)) for c, options in candidates.items()}
+    tables: dict[tuple[int, int, float], list[list[float]]] = {}
+    shared: dict[str, dict[str, list[list[float]]]] = {}
+    for a, beside in weights.items():
+        shared[a] = {}
+        for b, w in beside.items():
+            key = (kind[a], kind[b], w)
+            if key not in tables:
+                tables[key] = [
+                    [w * overlap_mhz(i, j) for j in candidates[b]] for i in candidates[a]
+                ]
+            shared[a][b] = tables[key]
     order = sorted(candidates, key=lambda c: (-sum(weights[c].values()), c))
     return _Problem(tuple(order), {cell: own[cell] for cell in order}, shared)
 
@@ -121,11 +128,16 @@ def _problem(
 def _greedy(problem: _Problem) -> dict[str, int]:
     """Place the cell first whose best option costs most."""
     chosen: dict[str, int] = {}
-    costs = problem.own
+    costs = dict(problem.own)
+    least = {cell: min(row) for cell, row in costs.items()}
     while costs:
-        cell = max(costs, key=lambda c: min(costs[c]))
-        chosen[cell] = costs[cell].index(min(costs[cell]))
-        costs = problem.beside(costs, cell, chosen[cell])
+        cell = max(costs, key=least.__getitem__)
+        chosen[cell] = costs.pop(cell).index(least[cell])
+        for other, rows in problem.shared[cell].items():
+            if other in costs:
+                row = zip(costs[other], rows[chosen[cell]], strict=True)
+                costs[other] = [cost + more for cost, more in row]
+                least[other] = min(costs[other])
     return chosen
 
 
@@ -135,12 +147,13 @@ def _mended(problem: _Problem, chosen: dict[str, int]) -> dict[str, int]:
     while moved:
         moved = False
         for cell in problem.cells:
-            costs = {cell: problem.own[cell]}
+            costs = problem.own[cell]
             for other in problem.shared[cell]:
-                costs = problem.beside(costs, other, chosen[other])
-            best = min(costs[cell])
-            if best < costs[cell][chosen[cell]]:
-                chosen[cell] = costs[cell].index(best)
+                rows = problem.shared[other][cell][chosen[other]]
+                costs = [cost + more for cost, more in zip(costs, rows, strict=True)]
+            best = min(costs)
+            if best < costs[chosen[cell]]:
+                chosen[cell] = costs.index(best)
                 moved = True
     return chosen
 
@@ -190,8 +203,12 @@ def _twins(problem: _Problem) -> dict[str, str]:
 
 def _total(problem: _Problem, chosen: Mapping[str, int]) -> float:
     """Return the cost of a whole assignment, each edge counted once."""
-    total, costs = 0.0, problem.own
+    total = 0.0
+    placed: set[str] = set()
     for cell in problem.cells:
-        total += costs[cell][chosen[cell]]
-        costs = problem.beside(costs, cell, chosen[cell])
+        total += problem.own[cell][chosen[cell]]
+        for other, rows in problem.shared[cell].items():
+            if other in placed:
+                total += rows[chosen[cell]][chosen[other]]
+        placed.add(cell)
     return total

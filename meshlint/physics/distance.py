@@ -8,6 +8,7 @@ the way back from a loss to a distance all use the same numbers.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -101,6 +102,7 @@ class DistanceTerm(Struct, frozen=True):
         return floor_loss_db(self.model, floors)
 
 
+@lru_cache(256)
 def walls_inside_term(model: PathModel, frequency_mhz: float) -> DistanceTerm:
     """Return the term of a model of `propagation` (ITU-R P.1238, or P.525 free space)."""
     edge_db = path_loss_db(model, frequency_mhz, model.nearest_m)
@@ -114,6 +116,7 @@ def walls_inside_term(model: PathModel, frequency_mhz: float) -> DistanceTerm:
     )
 
 
+@lru_cache(256)
 def drawn_term(model: DrawnModel, frequency_mhz: float) -> DistanceTerm:
     """Return the term of IEEE 802.11-14/0980, to which drawn walls are added one by one."""
     return DistanceTerm(
@@ -126,6 +129,7 @@ def drawn_term(model: DrawnModel, frequency_mhz: float) -> DistanceTerm:
     )
 
 
+@lru_cache(256)
 def open_air_term(
     frequency_mhz: float, heights_m: tuple[float, float] | None = None
 ) -> DistanceTerm:

@@ -14,6 +14,7 @@ from msgspec import Struct
 from meshlint.law.choices import choices, widths_mhz
 from meshlint.physics.channels import PIECE_MHZ, ChannelError, channels, overlap_mhz
 from meshlint.physics.noise import carrier_sense_dbm, sum_dbm, thermal_noise_dbm
+from meshlint.workings.earshot import Earshot, earshot
 from meshlint.workings.facts import Input, Kind, Missing, Workings, fact, need
 from meshlint.workings.hearing import hear_each_other
 from meshlint.workings.permission import stands_outdoors
@@ -87,19 +88,29 @@ def own_channels_near(
     Those in `but` are left out, as the other end of a link is.
     """
     found: list[Channel] = []
-    for unit in w.site.units.values():
-        for other in unit.radios.values():
-            if other.pointer == radio.pointer or other in but:
-                continue
-            if other.band != radio.band or other.carries == ():
-                continue
-            try:
-                if other.unit == radio.unit or hear_each_other(w, radio, other):
-                    found += spans(other)
-            except Missing:
-                # What is not known to be out of hearing is kept clear of, if its channel is known.
-                found += spans(other) if isinstance(other.channel, int) and other.width_mhz else ()
+    for other in _in_use(w, radio.band).near(radio):
+        if other in but:
+            continue
+        try:
+            if other.unit == radio.unit or hear_each_other(w, radio, other):
+                found += spans(other)
+        except Missing:
+            # What is not known to be out of hearing is kept clear of, if its channel is known.
+            found += spans(other) if isinstance(other.channel, int) and other.width_mhz else ()
     return tuple(found)
+
+
+def _in_use(w: Workings, band: float | None) -> Earshot:
+    """Return the radios of a band that something uses."""
+    known = w.once(_used_by_band)
+    if band not in known:
+        radios = (radio for unit in w.site.units.values() for radio in unit.radios.values())
+        known[band] = earshot(w, tuple(r for r in radios if r.band == band and r.carries != ()))
+    return known[band]
+
+
+def _used_by_band(_: Workings) -> dict[float | None, Earshot]:
+    return {}
 
 
 def _alternatives(w: Workings, radio: Radio) -> tuple[Choice, ...]:

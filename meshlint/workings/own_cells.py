@@ -15,6 +15,7 @@ from msgspec import Struct
 from meshlint.law.assignment import Edge, assign
 from meshlint.law.choices import choices, widths_mhz
 from meshlint.physics.channels import overlap_mhz
+from meshlint.workings.earshot import Earshot, earshot
 from meshlint.workings.ends import radios_of
 from meshlint.workings.facts import Kind, Missing, Workings, fact, need
 from meshlint.workings.hearing import HEARING, hear_each_other
@@ -43,14 +44,31 @@ def name_of(radio: Radio) -> str:
     return f"{radio.unit}/{radio.name}"
 
 
-def client_cells(w: Workings, band: float) -> tuple[Radio, ...]:
-    """Return the radios of a band with a channel set that serve clients and end no radio link."""
-    return w.once(_client_cells).get(band, ())
+class _Cells(Struct, frozen=True):
+    """The client cells of a band, and which of them may hear which."""
+
+    radios: tuple[Radio, ...]
+    pointers: frozenset[Pointer]
+    earshot: Earshot
+
+
+def _cells(w: Workings, band: float) -> _Cells:
+    known = w.once(_cells_by_band)
+    if band not in known:
+        radios = w.once(_client_cells).get(band, ())
+        pointers = frozenset(radio.pointer for radio in radios)
+        known[band] = _Cells(radios, pointers, earshot(w, radios))
+    return known[band]
+
+
+def _cells_by_band(_: Workings) -> dict[float, _Cells]:
+    return {}
 
 
 def _client_cells(w: Workings) -> Mapping[float | None, tuple[Radio, ...]]:
+    """Return the radios with a channel set that serve clients and end no radio link, by band."""
     in_links = {radio.pointer for link in _radio_links(w) for radio in _ends(w, link)}
-    by_band: dict[float | None, tuple[Radio, ...]] = {}
+    by_band: dict[float | None, list[Radio]] = {}
     for unit in w.site.units.values():
         for radio in unit.radios.values():
             if (
@@ -58,8 +76,8 @@ def _client_cells(w: Workings) -> Mapping[float | None, tuple[Radio, ...]]:
                 and (radio.carries is None or "clients" in radio.carries)
                 and radio.pointer not in in_links
             ):
-                by_band[radio.band] = (*by_band.get(radio.band, ()), radio)
-    return by_band
+                by_band.setdefault(radio.band, []).append(radio)
+    return {band: tuple(radios) for band, radios in by_band.items()}
 
 
 def _radio_links(w: Workings) -> Iterable[Link]:
@@ -93,20 +111,29 @@ def _groups(_: Workings) -> dict[Pointer, tuple[Radio, ...]]:
 
 
 def _joined(w: Workings, radio: Radio) -> tuple[Radio, ...]:
-    cells = () if radio.band is None else client_cells(w, radio.band)
-    if radio not in cells:
+    if not _is_cell(w, radio):
         return (radio,)
+    cells = _cells(w, radio.band or 0.0)
     inside = {radio.pointer}
-    grown = True
-    while grown:
-        grown = False
-        for cell in cells:
-            if cell.pointer not in inside and any(
-                other.pointer in inside and hear_each_other(w, cell, other) for other in cells
-            ):
-                inside.add(cell.pointer)
-                grown = True
-    return tuple(cell for cell in cells if cell.pointer in inside)
+    open_ends = [radio]
+    while open_ends:
+        here = open_ends.pop()
+        for other in cells.earshot.near(here):
+            if other.pointer not in inside and hear_each_other(w, here, other):
+                inside.add(other.pointer)
+                open_ends.append(other)
+    return tuple(cell for cell in cells.radios if cell.pointer in inside)
+
+
+def _is_cell(w: Workings, radio: Radio) -> bool:
+    return radio.band is not None and radio.pointer in _cells(w, radio.band).pointers
+
+
+def _hearing(w: Workings, radio: Radio, cells: Iterable[Radio]) -> tuple[Radio, ...]:
+    """Return those of some client cells, other than this one, that hear it."""
+    wanted = {cell.pointer for cell in cells}
+    near = _cells(w, radio.band or 0.0).earshot.near(radio)
+    return tuple(o for o in near if o.pointer in wanted and hear_each_other(w, radio, o))
 
 
 def sharing(w: Workings, radio: Radio) -> tuple[Radio, ...]:
@@ -116,10 +143,8 @@ def sharing(w: Workings, radio: Radio) -> tuple[Radio, ...]:
     here = span(radio)
     return tuple(
         other
-        for other in client_cells(w, radio.band)
-        if other.pointer != radio.pointer
-        and overlap_mhz(here, span(other)) > 0
-        and hear_each_other(w, radio, other)
+        for other in _cells(w, radio.band).earshot.near(radio)
+        if overlap_mhz(here, span(other)) > 0 and hear_each_other(w, radio, other)
     )
 
 
@@ -142,18 +167,16 @@ def candidates(w: Workings, radio: Radio, width_mhz: int) -> tuple[Channel, ...]
     return tuple(c.channel for c in found if c.clear and (not plan or c.channel.number in plan))
 
 
-def plan_at(
-    w: Workings, cells: tuple[Radio, ...], width_mhz: int | None, kept: tuple[Radio, ...] = ()
-) -> Plan | None:
+def plan_at(w: Workings, cells: tuple[Radio, ...], width_mhz: int | None) -> Plan | None:
     """Return the channels at which cells share least, `None` where one has no channel at all.
 
-    Each cell has its own width where `width_mhz` is `None`, and prefers the channel it is on. Those
-    in `kept` stay where they are.
+    Each cell has its own width where `width_mhz` is `None`, and prefers the channel it is on.
     """
     known = w.once(_plans)
-    key = (*(c.pointer for c in cells), width_mhz, *(c.pointer for c in kept))
+    # A cell is in one group, and that is in the order of the file: its ends tell which.
+    key = (cells[0].pointer, cells[-1].pointer, len(cells), width_mhz)
     if key not in known:
-        known[key] = _worked_out(w, cells, width_mhz, kept)
+        known[key] = _worked_out(w, cells, width_mhz)
     return known[key]
 
 
@@ -161,26 +184,27 @@ def _plans(_: Workings) -> dict[tuple[object, ...], Plan | None]:
     return {}
 
 
-def _worked_out(
-    w: Workings, cells: tuple[Radio, ...], width_mhz: int | None, kept: tuple[Radio, ...]
-) -> Plan | None:
+def _worked_out(w: Workings, cells: tuple[Radio, ...], width_mhz: int | None) -> Plan | None:
     options: dict[str, tuple[Channel, ...]] = {}
     for cell in cells:
-        now = span(cell)
-        width = now.width_mhz if width_mhz is None else min(width_mhz, now.width_mhz)
-        mine = (now,) if width == now.width_mhz else ()
-        others = () if cell in kept else candidates(w, cell, width)
-        options[name_of(cell)] = mine + tuple(c for c in others if c not in mine)
+        options[name_of(cell)] = _options(w, cell, width_mhz)
         if not options[name_of(cell)]:
             return None
     edges = [
         Edge(name_of(one), name_of(other))
         for position, one in enumerate(cells)
-        for other in cells[position + 1 :]
-        if hear_each_other(w, one, other)
+        for other in _hearing(w, one, cells[position + 1 :])
     ]
     found = assign(options, edges)
     return Plan(found.channels, found.cost)
+
+
+def _options(w: Workings, cell: Radio, width_mhz: int | None = None) -> tuple[Channel, ...]:
+    """Return the channels that a cell may have, the one it is on first."""
+    now = span(cell)
+    width = now.width_mhz if width_mhz is None else min(width_mhz, now.width_mhz)
+    mine = (now,) if width == now.width_mhz else ()
+    return mine + tuple(c for c in candidates(w, cell, width) if c not in mine)
 
 
 @fact(
@@ -206,8 +230,7 @@ def pair_channels(_: Workings, pair: Pair) -> str:
     source="the site file",
 )
 def in_a_radio_link(w: Workings, pair: Pair) -> bool:
-    cells = client_cells(w, pair.band)
-    return pair.first_radio not in cells or pair.second_radio not in cells
+    return not (_is_cell(w, pair.first_radio) and _is_cell(w, pair.second_radio))
 
 
 @fact(
@@ -221,26 +244,44 @@ def better_channels(w: Workings, pair: Pair) -> str:
     group = group_of(w, pair.first_radio)
     if pair.second_radio not in group:
         group = (*group, pair.second_radio)
-    shares_now = _shares_mhz(w, group)
-    for moved in ((pair.second_radio,), (pair.first_radio,), group):
-        plan = plan_at(w, group, None, tuple(cell for cell in group if cell not in moved))
-        if plan is None or plan.shares_mhz >= shares_now:
-            continue
-        ours, theirs = (
-            plan.channels[name_of(radio)] for radio in (pair.first_radio, pair.second_radio)
-        )
-        if overlap_mhz(ours, theirs) == 0:
-            return _changes(group, plan)
-    return ""
+    for moved, other in (
+        (pair.second_radio, pair.first_radio),
+        (pair.first_radio, pair.second_radio),
+    ):
+        channel = _better_alone(w, moved, group)
+        if channel is not None and overlap_mhz(channel, span(other)) == 0:
+            return f"{moved.unit} on channel {channel.number}"
+    plan = plan_at(w, group, None)
+    if plan is None or plan.shares_mhz >= _shares_mhz(w, group):
+        return ""
+    ours, theirs = (
+        plan.channels[name_of(radio)] for radio in (pair.first_radio, pair.second_radio)
+    )
+    return _changes(group, plan) if overlap_mhz(ours, theirs) == 0 else ""
+
+
+def _better_alone(w: Workings, moved: Radio, group: tuple[Radio, ...]) -> Channel | None:
+    """Return the channel on which one cell shares least, all others kept; `None` if today's."""
+    beside = [span(other) for other in _hearing(w, moved, group)]
+    options = _options(w, moved)
+    costs = [sum(overlap_mhz(option, other) for other in beside) for option in options]
+    return options[costs.index(min(costs))] if min(costs) < costs[0] else None
 
 
 def _shares_mhz(w: Workings, cells: tuple[Radio, ...]) -> float:
-    return sum(
-        overlap_mhz(span(one), span(other))
-        for position, one in enumerate(cells)
-        for other in cells[position + 1 :]
-        if hear_each_other(w, one, other)
-    )
+    known = w.once(_shared)
+    key = (cells[0].pointer, cells[-1].pointer, len(cells))
+    if key not in known:
+        known[key] = sum(
+            overlap_mhz(span(one), span(other))
+            for position, one in enumerate(cells)
+            for other in _hearing(w, one, cells[position + 1 :])
+        )
+    return known[key]
+
+
+def _shared(_: Workings) -> dict[tuple[object, ...], float]:
+    return {}
 
 
 def _changes(cells: tuple[Radio, ...], plan: Plan) -> str:
@@ -283,7 +324,7 @@ def shares_air_with(w: Workings, radio: Radio) -> tuple[str, ...]:
     source="the site file",
 )
 def is_client_cell(w: Workings, radio: Radio) -> bool:
-    return radio.band is not None and radio in client_cells(w, radio.band)
+    return _is_cell(w, radio)
 
 
 @fact(
