@@ -88,15 +88,16 @@ def _beside(count: int, conflicts: Collection[tuple[int, int]]) -> list[set[int]
 
 
 def cliques_along(beside: Sequence[Collection[int]]) -> tuple[tuple[int, ...], ...]:
-    """Return a clique around each hop of a path, grown to hops nearer on the path first.
+    """Return a clique around each hop of a path, grown in the order of the path.
 
     ``beside`` gives for each hop those that it conflicts with, itself among them. In a chain, where
-    hops conflict up to so many hops apart, the largest clique is among them.
+    hops conflict up to so many hops apart, the largest clique is among them. The order makes sure
+    that a further hop at the end takes no clique away, so that it never helps.
     """
     found = []
     for seed in range(len(beside)):
         taken = [seed]
-        for hop in sorted(beside[seed], key=lambda hop: (abs(hop - seed), hop)):
+        for hop in sorted(beside[seed]):
             if hop != seed and all(hop in beside[other] for other in taken):
                 taken.append(hop)
         found.append(tuple(sorted(taken)))

@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from meshlint.physics.bianchi import path_goodput_mbps
@@ -115,6 +115,7 @@ def test_separate_air_leaves_a_path_its_slowest_hop() -> None:
     st.floats(1, 2000),
     st.sets(st.tuples(st.integers(0, 5), st.integers(0, 5))),
 )
+@example(rates=[1.0, 2.0, 1.0], extra=2.0, drawn={(0, 1), (0, 2), (2, 3)})
 def test_another_hop_never_helps(rates: list[float], extra: float, drawn: set) -> None:
     pairs = {(i, j) for i, j in drawn if i < j}
     hops = [Hop(rate, AC7) for rate in rates]
