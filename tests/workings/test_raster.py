@@ -67,6 +67,11 @@ def written(listed) -> str:
     return ", ".join(f"{{path_m: {[list(p) for p in path]}, {how}}}" for path, how in listed)
 
 
+def table_error_db(*drawn) -> float:
+    """Return the most that the grid's tables may stray: 0.002 dB for each slab on a ray's way."""
+    return 0.002 * (1 + sum(len(path) - 1 for listed in drawn for path, _ in listed))
+
+
 @settings(max_examples=60)
 @given(walls, points, st.sampled_from([2.4, 3.0, 1.0]))
 def test_the_grid_and_the_single_path_agree_through_walls(listed, at, height_m):
@@ -76,7 +81,7 @@ def test_the_grid_and_the_single_path_agree_through_walls(listed, at, height_m):
         f"{{x_m: {at[0]}, y_m: {at[1]}, height_m: {height_m}}}",
     )
     fast, slow = both(w, "g")
-    assert fast == pytest.approx(slow, abs=0.003, rel=1e-6)
+    assert fast == pytest.approx(slow, abs=table_error_db(listed), rel=1e-6)
 
 
 @settings(max_examples=40)
@@ -89,10 +94,9 @@ def test_the_grid_and_the_single_path_agree_between_levels(lower, upper, at, sla
         f"outline_m: [[0, 0], [9, 0], [9, 9], [0, 9]], walls: [{written(upper)}]}}}}",
         f"{{level: f, x_m: {at[0]}, y_m: {at[1]}, height_m: 2.5}}",
     )
-    fast, slow = both(w, "g")
-    assert fast == pytest.approx(slow, abs=0.003, rel=1e-6)
-    fast, slow = both(w, "f")
-    assert fast == pytest.approx(slow, abs=0.003, rel=1e-6)
+    for level in ("g", "f"):
+        fast, slow = both(w, level)
+        assert fast == pytest.approx(slow, abs=table_error_db(lower, upper), rel=1e-6)
 
 
 @pytest.mark.parametrize(
