@@ -1,7 +1,8 @@
 """What a radio link carries: the level at both ends, and the rate that holds there.
 
 The rate "in nine places of ten" is the fastest whose needed level is cleared by the fade margin,
-1.28 times the model's published spread. Free space publishes no spread, so none is taken outdoors.
+1.28 times the model's published spread. Free space has none; that of clear paths between buildings,
+below their rooftops, is taken outdoors, since ground, trees and facades spread those levels too.
 The needed level is the standard's minimum sensitivity, or, where the receiving radio's noise
 figure is stated, noise plus the signal-to-noise ratio of a steady channel.
 """
@@ -26,6 +27,12 @@ if TYPE_CHECKING:
 
 PLACES = 0.9
 """The share of places in which a rate should hold: nine of ten, the usual planning figure."""
+
+OUTDOOR_SPREAD_DB = 5.06
+"""Recommendation ITU-R P.1411-10 Table 4: clear paths below the rooftops, 0.8 to 73 GHz
+(second-hand). That it stands in for the spread of free space, which has none, is our convention."""
+
+OUTDOORS = "ITU-R P.1411-10 Table 4 outdoors, by convention"
 
 CONFORMANCE = "IEEE 802.11 minimum sensitivities"
 SIGNAL_TO_NOISE = "signal-to-noise tables for a steady channel, with the stated noise figure"
@@ -148,12 +155,22 @@ def budget_with(w: Workings, link: Link, generation: str, streams: int) -> Budge
     path = path_between(
         w, w.site.units[link.from_unit], w.site.units[link.to_unit], frequency_mhz(ours)
     )
-    margin_db = fade_margin_db(path.sigma_db, PLACES) if path.sigma_db is not None else 0.0
+    margin_db = kept_back_db(path)
     there, back = (
         _direction(w, speaker, listener, generation, width_mhz, streams, margin_db)
         for speaker, listener in ((ours, theirs), (theirs, ours))
     )
     return Budget(path, generation, streams, width_mhz, margin_db, there, back)
+
+
+def spread_of(path: Path) -> float:
+    """Return how much levels spread from place to place, in dB."""
+    return OUTDOOR_SPREAD_DB if path.sigma_db is None else path.sigma_db
+
+
+def kept_back_db(path: Path) -> float:
+    """Return what is kept back so that a rate holds in nine places of ten, in dB."""
+    return fade_margin_db(spread_of(path), PLACES)
 
 
 def shared_generation(one: Radio, other: Radio, band: float) -> str:

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from meshlint.physics.noise import fade_margin_db
 from meshlint.physics.phy import Mode, amendments_before
-from meshlint.workings.budgets import PLACES, budget_with, link_budget
+from meshlint.workings.budgets import OUTDOORS, budget_with, kept_back_db, link_budget, spread_of
 from meshlint.workings.ends import radios_of
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
 from meshlint.workings.levels import frequency_mhz, path_between
-from meshlint.workings.topology import unit_of, units_behind
 
 if TYPE_CHECKING:
     from meshlint.physics.sensitivity import Setting
@@ -124,25 +122,26 @@ def path_model(w: Workings, link: Link) -> str:
 @fact(
     "link.spread_db",
     Kind.NUMBER,
-    "published spread of the level from place to place; 0 outdoors, where none is published",
-    source=LOSS,
+    "published spread of the level from place to place; outdoors, where free space has none, that "
+    "of clear paths below the rooftops",
+    source=f"{LOSS}; {OUTDOORS}",
     unit="dB",
     digits=1,
 )
 def spread_db(w: Workings, link: Link) -> float:
-    return path(w, link).sigma_db or 0.0
+    return spread_of(path(w, link))
 
 
 @fact(
     "link.fade_margin_db",
     Kind.NUMBER,
     "what is kept back so that a rate holds in nine places of ten",
-    source="normal quantile of 0.9 times the published spread",
+    source="normal quantile of 0.9 times link.spread_db",
     unit="dB",
     digits=1,
 )
 def fade_margin(w: Workings, link: Link) -> float:
-    return fade_margin_db(path(w, link).sigma_db or 0.0, PLACES)
+    return kept_back_db(path(w, link))
 
 
 @fact(
@@ -294,25 +293,6 @@ def farthest_for_mcs_3_m(w: Workings, link: Link) -> float:
     return link_budget(w, link).farthest_m(3)
 
 
-@fact(
-    "link.stated_demand_mbps",
-    Kind.NUMBER,
-    "what the devices behind it are stated to ask for, down and up; the least that it can be",
-    source="count times active share times rates; a group that states none adds nothing",
-    unit="Mb/s",
-    digits=1,
-)
-def stated_demand_mbps(w: Workings, link: Link) -> float:
-    behind = units_behind(w, link)
-    return sum(
-        group.count
-        * (1.0 if group.active_share is None else group.active_share)
-        * ((group.down_mbps or 0.0) + (group.up_mbps or 0.0))
-        for group in (w.site.clients or {}).values()
-        if unit_of(w, group) in behind
-    )
-
-
 def _ages(w: Workings, link: Link) -> tuple[int, int]:
     """Return how many amendments of the band came before that of each end."""
     found = []
@@ -392,7 +372,6 @@ FACTS = (
     setting,
     farthest_m,
     farthest_for_mcs_3_m,
-    stated_demand_mbps,
     amendments_apart,
     older_unit,
     generations,

@@ -160,17 +160,79 @@ def lease_h(_: Workings, network: Network) -> float:
     source="RFC 2131: an address stays lent until its lease ends, whether or not its device does",
 )
 def addresses_wanted(w: Workings, network: Network) -> float:
+    return _wanted(w, network)
+
+
+def _wanted(w: Workings, network: Network) -> float:
     """Return the sum over the groups of the network, whose radios or cables lead into it.
 
     A group on a network of strangers whose turns are not stated leaves the answer open, unless the
     devices that are there at once are too many already. Elsewhere the same devices come back.
     """
-    groups = need(w.site.clients, ("clients",), "who uses the site")
-    joining = [group for group in groups.values() if group.network == network.key]
-    at_once = sum(group.count for group in joining)
+    joining = _joining(w, network)
+    try:
+        return sum(group.count * _turns(network, group, joining) for group in joining)
+    except Missing:
+        at_once = _at_once(w, network)
+        if at_once > _stated_addresses(network, "pool", "how many addresses it may lend"):
+            return at_once
+        raise
+
+
+def _at_once(w: Workings, network: Network) -> float:
+    return sum(group.count for group in _joining(w, network))
+
+
+@fact(
+    "network.addresses_at_once",
+    Kind.COUNT,
+    "devices that are there at one time, each with an address however short its lease",
+    source=STATED,
+)
+def addresses_at_once(w: Workings, network: Network) -> float:
+    return _at_once(w, network)
+
+
+@fact(
+    "network.turns_open",
+    Kind.TRUTH,
+    "whether more may be wanted, since it is not stated how often its devices are replaced by "
+    "others or for how long an address is lent",
+    source=STATED,
+)
+def turns_open(w: Workings, network: Network) -> bool:
+    joining = _joining(w, network)
+    try:
+        for group in joining:
+            _turns(network, group, joining)
+    except Missing:
+        return True
+    return False
+
+
+@fact(
+    "network.address_remedy",
+    Kind.TEXT,
+    "what gives everybody an address: a larger pool, a shorter lease where that helps, or both",
+    source="RFC 2131",
+)
+def address_remedy(w: Workings, network: Network) -> str:
+    wanted, at_once = _wanted(w, network), _at_once(w, network)
+    widened = f"widen the pool to {wanted:g} and a fifth more"
+    if wanted <= at_once:
+        return widened
+    # With a lease no longer than a device's turn nobody holds two addresses.
+    longest_h = 24 / max(group.turns_per_day or 1.0 for group in _joining(w, network))
+    lease = f"lend addresses for {longest_h:.2g} h at most"
     if at_once > _stated_addresses(network, "pool", "how many addresses it may lend"):
-        return at_once
-    return sum(group.count * _turns(network, group, joining) for group in joining)
+        lease += f" and widen it to {at_once:g} and a fifth more"
+        return f"{widened}, or {lease}"
+    return f"{lease}, or {widened}"
+
+
+def _joining(w: Workings, network: Network) -> list[ClientGroup]:
+    groups = need(w.site.clients, ("clients",), "who uses the site")
+    return [group for group in groups.values() if group.network == network.key]
 
 
 def _turns(network: Network, group: ClientGroup, joining: Iterable[ClientGroup]) -> float:
@@ -201,4 +263,7 @@ FACTS = (
     pool,
     lease_h,
     addresses_wanted,
+    addresses_at_once,
+    turns_open,
+    address_remedy,
 )
