@@ -68,8 +68,6 @@ def build_site(
 
 
 def _site(document: Document, stated: Raw | None) -> Site:
-    import msgspec
-
     secrets = secrets_in(document)
     raw = without_secrets(cast("Raw", document.value), secrets)
     models = stated or {}
@@ -105,7 +103,26 @@ def _site(document: Document, stated: Raw | None) -> Site:
         written["cable_routes"] = [dict(route) for route in raw["cable_routes"]]
         for route in written["cable_routes"]:
             _settle_category(route)
-    return msgspec.convert(written, Site)
+    return _converted(written)
+
+
+def _converted(written: Raw) -> Site:
+    import msgspec
+
+    try:
+        return msgspec.convert(written, Site)
+    except msgspec.ValidationError:
+        # A file seldom writes 7.0, so only then is every number of it looked at.
+        return msgspec.convert(_whole(written), Site)
+
+
+def _whole(value: Any) -> Any:  # noqa: ANN401 - what a section holds
+    """Return the value with whole numbers as such: 7.0 is an integer by JSON Schema and for us."""
+    if isinstance(value, float) and value.is_integer():
+        return int(value)
+    if isinstance(value, dict):
+        return {key: _whole(item) for key, item in value.items()}
+    return [_whole(item) for item in value] if isinstance(value, list | tuple) else value
 
 
 # Rounding must not make these the nought that the schema refuses.

@@ -39,7 +39,9 @@ _ONLY_RADIO = ("from_radio", "to_radio")
 
 def category_of(value: object) -> str:
     """Return a cable category as we write it: `6a` for 6A, Cat6a or category 6A alike."""
-    text = str(value).lower().replace(" ", "").replace("-", "")
+    # JSON Schema takes 6.0 for the integer 6.
+    plain = int(value) if isinstance(value, float) else value
+    text = str(plain).lower().replace(" ", "").replace("-", "")
     for word in ("category", "cat."):
         text = text.removeprefix(word)
     return text.removeprefix("cat")

@@ -43,6 +43,11 @@ class Cable(Struct, frozen=True):
         return self.entries[0][0]
 
     @property
+    def key(self) -> str:
+        """Return the name that findings about it have as their subject."""
+        return "/".join(map(str, self.pointer))
+
+    @property
     def link(self) -> Link | None:
         """Return the backhaul link that runs over it, if one does."""
         entry = self.entries[0][1]
@@ -147,6 +152,11 @@ def _reach(w: Workings, cable: Cable) -> cabling.Reach:
     return need(found, (*cable.pointer, "category"), wanted)
 
 
+def _sure_rate_mbps(cable: Cable) -> float | None:
+    optics = cable.link.optics if cable.link else None
+    return cabling.fastest_mbps(_category(cable), _length_m(cable), optics)
+
+
 def _length_m(cable: Cable) -> float:
     return need(cable.length_m, (*cable.pointer, "length_m"), "the cable's length")
 
@@ -223,9 +233,33 @@ def reach_if_tested_m(w: Workings, cable: Cable) -> float:
     unit="Mb/s",
 )
 def sure_rate_mbps(_: Workings, cable: Cable) -> float:
-    optics = cable.link.optics if cable.link else None
-    found = cabling.fastest_mbps(_category(cable), _length_m(cable), optics)
+    found = _sure_rate_mbps(cable)
     return need(found, (*cable.pointer, "category"), "a category with a published reach")
+
+
+@fact(
+    "cable.reach_remedy",
+    Kind.TEXT,
+    "what makes sure of a rate over this run: a test where it can be passed, a slower rate where "
+    "one is sure, and what to lay instead",
+    source=REACH,
+)
+def reach_remedy(w: Workings, cable: Cable) -> str:
+    length, rate = _length_m(cable), rate_mbps(w, cable)
+    slower = need(_sure_rate_mbps(cable), (*cable.pointer, "category"), "a published reach")
+    ways = []
+    if length <= _reach(w, cable).tested_m:
+        ways.append(f"have the run tested for {rate:g} Mb/s and state it under `tested_mbps`")
+    if 0 < slower < rate:
+        ways.append(f"set both ends to {slower:g} Mb/s")
+    if not is_copper(cable):
+        ways.append("use optics or a grade of fibre that are made for the rate and the length")
+    elif length > cabling.CHANNEL_M:
+        # No category carries anything further, so that a better one does not help.
+        ways.append("lay fibre, or put a switch half way")
+    else:
+        ways.append("lay a cable of a category that carries the rate so far")
+    return ", or ".join(ways)
 
 
 @fact(
@@ -355,6 +389,7 @@ FACTS = (
     sure_m,
     reach_if_tested_m,
     sure_rate_mbps,
+    reach_remedy,
     tested_mbps,
     outdoors,
     buildings,

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from meshlint.physics.power_over_cable import CLASSES, LINK_M, arriving_w, loss_w
+from meshlint.physics.power_over_cable import CLASSES, arriving_w, loss_w
+from meshlint.site.model import CableRoute
+from meshlint.workings.cables import cables
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
 
 if TYPE_CHECKING:
     from meshlint.site.model import Unit
+    from meshlint.workings.cables import Cable
 
 TABLE = "IEEE 802.3 clauses 33 and 145: class table and worst-case loss"
 
@@ -42,15 +45,35 @@ def class_of(unit: Unit) -> int:
     return need(stated, (*unit.pointer, "takes_class"), "the power class that it takes")
 
 
-def _cable_m(w: Workings, unit: Unit) -> float | None:
-    """Return the length of the cable that feeds a unit, where the file states it."""
+def feeding_cable(w: Workings, unit: Unit) -> Cable | None:
+    """Return the cable that feeds a unit, a link's or a laid route; None where that is not told.
+
+    Of several between the two the one that feeds is not known.
+    """
     source = unit.powered.source if unit.powered else None
-    lengths = [
-        link.length_m
-        for link in (w.site.backhaul or {}).values()
-        if link.over == "cable" and {link.from_unit, link.to_unit} == {unit.name, source}
+    between = [
+        cable
+        for cable in w.once(cables)
+        if set(cable.ends) == {unit.name, source}
+        and (cable.link.over == "cable" if cable.link else _is_laid(cable))
     ]
-    return lengths[0] if len(lengths) == 1 else None
+    return between[0] if len(between) == 1 else None
+
+
+def _is_laid(cable: Cable) -> bool:
+    entry = cable.entries[0][1]
+    return isinstance(entry, CableRoute) and entry.state == "laid"
+
+
+def _cable_m(w: Workings, unit: Unit) -> float:
+    """Return the length of the cable that feeds a unit; raises `Missing` where it is not told."""
+    wanted = "the length of the cable that feeds it"
+    cable = feeding_cable(w, unit)
+    if cable is None:
+        raise Missing(
+            Input(("cable_routes",), f"the laid cable that feeds '{unit.name}', and its length")
+        )
+    return need(cable.length_m, (*cable.pointer, "length_m"), wanted)
 
 
 @fact("unit.feeds", Kind.TEXTS, "units that it feeds over their cables", source=STATED)
@@ -160,9 +183,30 @@ def watts_short(w: Workings, unit: Unit) -> float:
         return 0.0
     pointer = (*unit.pointer, "takes_class")
     takes = need(unit.takes_class, pointer, "the power class that it takes")
-    length_m = _cable_m(w, unit)
-    arrives = arriving_w(class_of(unit), LINK_M if length_m is None else length_m)
-    return max(0.0, CLASSES[takes].unit_w - arrives)
+    agreed = class_of(unit)
+    wanted_w = CLASSES[takes].unit_w
+    try:
+        arrives = arriving_w(agreed, _cable_m(w, unit))
+    except Missing:
+        # A lower class falls short over any cable, and a higher one has watts to spare; where the
+        # two are alike the length decides.
+        arrives = CLASSES[agreed].unit_w
+        if arrives == wanted_w:
+            raise
+    return max(0.0, wanted_w - arrives)
+
+
+@fact(
+    "unit.long_feed",
+    Kind.TEXT,
+    "the cable that takes the watts, where its class alone would suffice",
+    source=TABLE,
+)
+def long_feed(w: Workings, unit: Unit) -> str:
+    takes, cable = unit.takes_class, feeding_cable(w, unit)
+    if takes is None or cable is None or not _over_cable(unit):
+        return ""
+    return cable.key if CLASSES[class_of(unit)].unit_w >= CLASSES[takes].unit_w else ""
 
 
 @fact("unit.feed_class", Kind.COUNT, "the class agreed on its feed", source=STATED)
@@ -185,9 +229,7 @@ def takes_class(_: Workings, unit: Unit) -> float:
     digits=1,
 )
 def feed_loss_w(w: Workings, unit: Unit) -> float:
-    length_m = _cable_m(w, unit) if _over_cable(unit) else None
-    wanted = "the length of the cable that feeds it"
-    return loss_w(class_of(unit), need(length_m, (*unit.pointer, "powered", "from"), wanted))
+    return loss_w(class_of(unit), _cable_m(w, unit))
 
 
 FACTS = (
@@ -198,6 +240,7 @@ FACTS = (
     budget_short_w,
     ports_too_weak,
     watts_short,
+    long_feed,
     feed_class,
     takes_class,
     feed_loss_w,

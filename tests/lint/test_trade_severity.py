@@ -69,6 +69,31 @@ def test_what_a_test_could_settle_is_a_warning_and_what_nothing_can_an_error(
     assert severity(result, "cable-reach") == expected
 
 
+@pytest.mark.parametrize(
+    ("category", "length_m", "rate_mbps", "remedy"),
+    [
+        (
+            *("6", 48, 10000),
+            "have the run tested for 10000 Mb/s and state it under `tested_mbps`, or set both ends "
+            "to 5000 Mb/s, or lay a cable of a category that carries the rate so far.",
+        ),
+        ("6", 118, 1000, "lay fibre, or put a switch half way."),
+        (
+            *("om3", 400, 10000),
+            "set both ends to 1000 Mb/s, or use optics or a grade of fibre that are made for the "
+            "rate and the length.",
+        ),
+    ],
+)
+def test_a_cable_past_its_reach_gets_remedies_that_can_help(
+    check_text: Check, category: str, length_m: int, rate_mbps: int, remedy: str
+) -> None:
+    """No balanced copper below category 8 carries anything past 100 m: ISO/IEC 11801-1."""
+    text = CABLE.format(category, length_m, rate_mbps)
+    (finding,) = (f for f in check_text(text).findings if f.rule == "cable-reach")
+    assert finding.remedy == f"So that the rate is sure: {remedy}"
+
+
 def test_the_longest_length_and_the_rate_to_count_on_are_told(check_text: Check) -> None:
     (finding,) = (
         f for f in check_text(CABLE.format("6", 48, 10000)).findings if f.rule == "cable-reach"

@@ -26,15 +26,15 @@ clients: {{visitors: {{count: 120, near: desk, network: hall{turns}}}}}
     [
         (
             *("guests", 100, ", turns_per_day: 3", 360),
-            "Widen the pool to 360 and a fifth more, or lend addresses for 8 h at most and widen "
+            "widen the pool to 360 and a fifth more, or lend addresses for 8 h at most and widen "
             "it to 120 and a fifth more.",
         ),
         (
             *("guests", 200, ", turns_per_day: 3", 360),
-            "Lend addresses for 8 h at most, or widen the pool to 360 and a fifth more.",
+            "lend addresses for 8 h at most, or widen the pool to 360 and a fifth more.",
         ),
-        ("staff", 100, "", 120, "Widen the pool to 120 and a fifth more."),
-        ("guests", 100, "", 120, "Widen the pool to 120 and a fifth more."),
+        ("staff", 100, "", 120, "widen the pool to 120 and a fifth more."),
+        ("guests", 100, "", 120, "widen the pool to 120 and a fifth more."),
     ],
 )
 def test_the_whole_number_is_told_at_once_with_what_can_help(
@@ -48,5 +48,5 @@ def test_the_whole_number_is_told_at_once_with_what_can_help(
     result = check_text(SITE.format(purpose=purpose, pool=pool, turns=turns))
     (found,) = (f for f in result.findings if f.rule == "enough-addresses")
     assert f"{wanted} are wanted within one lease and there are {pool}." in found.message
-    assert found.remedy == remedy
+    assert found.remedy == f"So that there is one for everybody: {remedy}"
     assert ("More may be wanted" in found.message) == (purpose == "guests" and not turns)
