@@ -17,3 +17,7 @@ def data_folder(kind: Literal["rules", "schemas"]) -> Path:
     """Return the folder that holds the files of one kind."""
     packed = _PACKAGE / "data" / kind
     return packed if packed.is_dir() else _PACKAGE.parent / kind
+
+
+PACK = _PACKAGE / "data" / "cards.json"
+"""The shipped cards in one generated file, which lies at the same place in both."""

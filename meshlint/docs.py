@@ -1,7 +1,8 @@
 """Generated parts of the project's pages: the rule table, facts, and what commands really print.
 
-`python -m meshlint.docs` rewrites what stands between the markers of README.md and DEVELOPERS.md;
-with `--check` it only says whether anything would change. Run it in the checkout.
+`python -m meshlint.docs` rewrites what stands between the markers of README.md and DEVELOPERS.md,
+and the pack of the shipped cards; with `--check` it only says whether anything would change. Run
+it in the checkout.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+from meshlint.lint.pack import pack_text
 from meshlint.run import shipped_rules
 from meshlint.workings.catalogue import FACTS
 from meshlint.workings.subjects import SCOPES
@@ -75,15 +77,17 @@ def refreshed(page: str) -> str:
 
 
 def main() -> None:
-    """Rewrite the pages, or with `--check` exit 1 if one is out of date."""
+    """Rewrite what is generated, or with `--check` exit 1 if any of it is out of date."""
     stale = []
-    for name in PAGES:
+    pack = "meshlint/data/cards.json"
+    for name in (pack, *PAGES):
         path = Path(name)
-        old = path.read_text(encoding="utf-8")
-        new = refreshed(old)
+        old = path.read_text(encoding="utf-8") if path.exists() else ""
+        new = pack_text(FACTS) if name == pack else refreshed(old)
         if new != old:
             stale.append(name)
             if "--check" not in sys.argv[1:]:
+                path.parent.mkdir(exist_ok=True)
                 path.write_text(new, encoding="utf-8")
     if stale and "--check" in sys.argv[1:]:
         sys.exit(f"out of date: {', '.join(stale)}; run python -m meshlint.docs")

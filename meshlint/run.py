@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any, cast
 
 from msgspec.structs import replace
 
-from meshlint.datafiles import data_folder
-from meshlint.lint.card import joined, load_rulebook, shipped_rulebook
+from meshlint.lint.card import joined, load_rulebook
 from meshlint.lint.engine import check_site
 from meshlint.lint.finding import SiteResult
+from meshlint.lint.pack import shipped_rulebook
 from meshlint.lint.policy import Settings, find_policy, read_policy, under_settings
 from meshlint.site.files import STANDARD_INPUT
 from meshlint.site.load import Catalogues, load_site, read_site, site_of
@@ -38,7 +38,7 @@ NO_SETTINGS = Settings()
 @cache
 def shipped_rules() -> Rulebook:
     """Return the cards that come with the program."""
-    return shipped_rulebook(sorted(data_folder("rules").glob("*.yaml")), FACTS)
+    return shipped_rulebook(FACTS)
 
 
 def check_bytes(

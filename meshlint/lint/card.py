@@ -8,12 +8,13 @@ wrong in a card is an `InputError` with the card's file, line and column.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping  # noqa: TC003 - packed cards are read by it
 from typing import TYPE_CHECKING, Any, Literal, cast
 
 from msgspec import Struct, field
 
 from meshlint.lint.expression import Expression, ExpressionError, Language
-from meshlint.lint.finding import Source
+from meshlint.lint.finding import Severity, Source
 from meshlint.lint.template import Template, TemplateError, parse
 from meshlint.site.files import read_bytes
 from meshlint.site.problem import InputError, Place, Problem
@@ -22,12 +23,11 @@ from meshlint.site.source import read_document
 from meshlint.workings.subjects import FLEET_SCOPES, SCOPES
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable
     from pathlib import Path
 
     from meshlint.lint.condition import Condition, Read
     from meshlint.lint.expression import Outcome
-    from meshlint.lint.finding import Severity
     from meshlint.site.source import Document
     from meshlint.workings.facts import Fact
 
@@ -164,23 +164,23 @@ def load_rulebook(paths: Iterable[Path], facts: Mapping[str, Fact], prefix: str 
         cards[card.id], places[card.id] = card, place
     if problems:
         raise InputError(problems)
-    return _rulebook(cards.values(), facts)
+    return rulebook(cards.values(), facts)
 
 
-def shipped_rulebook(paths: Iterable[Path], facts: Mapping[str, Fact]) -> Rulebook:
-    """Return cards that are known to be sound, without compiling what no site asks for.
+def card_as_it_stands(data: bytes, path: str, facts: Mapping[str, Fact]) -> Card:
+    """Return the card of a file's bytes, its shape checked, its expressions taken as they stand.
 
-    The tests hold the shipped cards to `load_rulebook`; every run of the program need not.
+    Raises `InputError`. The tests hold the shipped cards to `load_rulebook`; every run of the
+    program need not.
     """
-    documents, problems = _documents(paths)
-    if problems:
-        raise InputError(problems)
-    return _rulebook((_Reader(document, facts, None).card() for document in documents), facts)
+    document = read_document(data, path)
+    check(document, "card")
+    return _Reader(document, facts, None).card()
 
 
 def joined(rulebooks: Iterable[Rulebook], facts: Mapping[str, Fact]) -> Rulebook:
     """Return the cards of several rulebooks, of which no two have a name in common, as one."""
-    return _rulebook((card for rules in rulebooks for card in rules.cards), facts)
+    return rulebook((card for rules in rulebooks for card in rules.cards), facts)
 
 
 def _documents(paths: Iterable[Path]) -> tuple[list[Document], list[Problem]]:
@@ -196,7 +196,8 @@ def _documents(paths: Iterable[Path]) -> tuple[list[Document], list[Problem]]:
     return documents, problems
 
 
-def _rulebook(cards: Iterable[Card], facts: Mapping[str, Fact]) -> Rulebook:
+def rulebook(cards: Iterable[Card], facts: Mapping[str, Fact]) -> Rulebook:
+    """Return sound cards, no two of one name, ready to judge with."""
     ordered = tuple(sorted(cards, key=lambda card: card.id))
     limits = {
         card.id: {name: float(limit.default) for name, limit in card.limits.items()}

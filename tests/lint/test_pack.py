@@ -1,0 +1,69 @@
+"""The pack of shipped cards never says anything else than the cards' own files."""
+
+from __future__ import annotations
+
+import shutil
+
+import pytest
+
+from meshlint.datafiles import PACK, data_folder
+from meshlint.lint import pack
+from meshlint.lint.card import load_rulebook
+from meshlint.lint.pack import pack_text, packed, shipped_rulebook
+from meshlint.site.problem import InputError
+from meshlint.workings.catalogue import FACTS
+
+
+@pytest.fixture
+def folder(tmp_path, monkeypatch):
+    rules = tmp_path / "rules"
+    shutil.copytree(data_folder("rules"), rules)
+    monkeypatch.setattr(pack, "data_folder", lambda _: rules)
+    return rules
+
+
+def test_cards_out_of_the_pack_equal_those_read_with_every_check(folder, tmp_path, monkeypatch):
+    fresh = tmp_path / "cards.json"
+    fresh.write_text(pack_text(FACTS), encoding="utf-8")
+    monkeypatch.setattr(pack, "PACK", fresh)
+    paths = sorted(folder.glob("*.yaml"))
+    assert len(packed(fresh)) == len(paths) > 50
+    monkeypatch.setattr(pack, "card_as_it_stands", None)  # nothing is read from YAML
+    assert shipped_rulebook(FACTS).cards == load_rulebook(paths, FACTS).cards
+
+
+def test_whatever_of_the_pack_that_is_shipped_still_counts_is_what_the_files_say():
+    assert len(packed(PACK)) > 50
+    held = {card.id: card for card in shipped_rulebook(FACTS).cards}
+    strict = load_rulebook(sorted(data_folder("rules").glob("*.yaml")), FACTS)
+    assert held == {card.id: card for card in strict.cards}
+
+
+def test_a_card_that_was_edited_counts_as_it_is_now(folder):
+    card = folder / "hop-depth.yaml"
+    text = card.read_text(encoding="utf-8")
+    card.write_text(text.replace("\ntitle: ", "\ntitle: Edited, "), encoding="utf-8")
+    titles = {card.id: card.title for card in shipped_rulebook(FACTS).cards}
+    assert titles["hop-depth"].startswith("Edited, ")
+
+
+def test_a_card_that_was_taken_away_is_gone(folder):
+    (folder / "hop-depth.yaml").unlink()
+    assert "hop-depth" not in {card.id for card in shipped_rulebook(FACTS).cards}
+
+
+def test_a_card_that_was_spoilt_is_told_with_its_place(folder):
+    (folder / "hop-depth.yaml").write_text("id: hop-depth\n", encoding="utf-8")
+    with pytest.raises(InputError, match=r"hop-depth\.yaml:1:1"):
+        shipped_rulebook(FACTS)
+
+
+@pytest.mark.parametrize("content", [None, "", "[", '[{"digest": "x", "card": {"id": 1}}]', "{}"])
+def test_a_pack_that_is_missing_or_spoilt_only_costs_time(content, tmp_path, monkeypatch):
+    spoilt = tmp_path / "cards.json"
+    if content is not None:
+        spoilt.write_text(content, encoding="utf-8")
+    assert packed(spoilt) == {}
+    whole = shipped_rulebook(FACTS).cards
+    monkeypatch.setattr(pack, "PACK", spoilt)
+    assert shipped_rulebook(FACTS).cards == whole
