@@ -173,6 +173,9 @@ def _unit(name: str, entry: Raw, models: Raw) -> Raw:
     for radio, settings in entry.get("radios", {}).items():
         radios[radio] = {**radios.get(radio, {}), **settings, "name": radio, "unit": name}
     unit = {**model, **entry, "name": name, "radios": radios}
+    told = "radios" in entry or "radios" in model or unit.get("kind") in ("switch", "injector")
+    if not radios and told:
+        unit["has_no_radio"] = True
     if "radios" in model:
         unit["model_radios"] = list(model["radios"])
     if "at" in unit:

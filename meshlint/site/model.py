@@ -206,14 +206,14 @@ class Unit(Struct, frozen=True):
     loop_protection: LoopProtection | None = None
     management_from: tuple[str, ...] | None = None
     radios: dict[str, Radio] = field(default_factory=dict)
+    has_no_radio: bool = False  # said so; `radios` is empty where nothing is said, too
     ports: tuple[Ports, ...] | None = None
     routing_mbps: float | None = None
     memory_mb: float | None = None
     takes_class: int | None = None
     supply_budget_w: float | None = None
     weather_rated: bool | None = None
-    model_radios: tuple[str, ...] | None = None
-    """The radios that its model has; `None` where the model or its radios are not known."""
+    model_radios: tuple[str, ...] | None = None  # `None` where model or radios are not known
 
     @property
     def pointer(self) -> Pointer:

@@ -27,7 +27,7 @@ from meshlint.workings.ends import radio_of, radios_of
 from meshlint.workings.facts import Input, Missing, Workings, need
 from meshlint.workings.levels import distance_terms, frequency_mhz, hears
 from meshlint.workings.spectrum import in_words, span
-from meshlint.workings.topology import backhaul, lower_end
+from meshlint.workings.topology import backhaul, live_links, lower_end
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -206,7 +206,7 @@ def _spans(_: Workings) -> dict[Pointer, Channel]:
 def _linked(w: Workings) -> frozenset[tuple[Pointer, Pointer]]:
     """Return the pairs of radios that a link joins, either way round."""
     joined = set()
-    for link in backhaul(w).values():
+    for link in w.once(live_links).values():
         if link.over == "radio":
             ours, theirs = radios_of(w, link)
             joined |= {(ours.pointer, theirs.pointer), (theirs.pointer, ours.pointer)}
@@ -222,7 +222,7 @@ def radio_islands(w: Workings) -> Mapping[str, str]:
             name = first[name]
         return name
 
-    for link in backhaul(w).values():
+    for link in w.once(live_links).values():
         if link.over == "radio":
             ends = sorted((top(link.from_unit), top(link.to_unit)), key=list(first).index)
             first[ends[1]] = ends[0]

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from meshlint.workings.facts import Input, Missing, Workings, need
+from meshlint.physics.channels import PIECE_MHZ, ChannelError, channels
+from meshlint.workings.facts import Input, Missing, Workings
 
 if TYPE_CHECKING:
     from meshlint.site.model import Link, Radio
@@ -32,9 +33,59 @@ def radios_of(w: Workings, link: Link) -> tuple[Radio, Radio]:
     return radio_of(w, link, link.from_unit), radio_of(w, link, link.to_unit)
 
 
-def settings(w: Workings, link: Link) -> tuple[float | None, int | str | None, int | None]:
-    """Return band, channel and width of a radio link, as its `from` end has them."""
-    radio = radio_of(w, link, link.from_unit)
-    for key in ("band", "channel", "width_mhz"):
-        need(getattr(radio, key), (*radio.pointer, key), f"the radio's {key.removesuffix('_mhz')}")
-    return radio.band, radio.channel, radio.width_mhz
+def bare_units(w: Workings, link: Link) -> tuple[str, ...]:
+    """Return the ends of a radio link that have no radio.
+
+    Raises `Missing` where the file says nothing of an end's radios.
+    """
+    ends = [w.site.units[name] for name in (link.from_unit, link.to_unit)]
+    bare = tuple(unit.name for unit in ends if unit.has_no_radio)
+    unsaid = [unit for unit in ends if not unit.radios and not unit.has_no_radio]
+    if unsaid and not bare:
+        raise Missing(
+            *(Input((*unit.pointer, "radios"), "its radios; {} for none") for unit in unsaid)
+        )
+    return bare
+
+
+def ends_apart(ours: Radio, theirs: Radio) -> bool:
+    """Return whether the two radios of a link surely do not meet: another band, another channel.
+
+    A radio that chooses its channel itself may choose the other's. Raises `Missing` where numbers
+    differ and one of them names no channel, since nobody can tell then where that radio is.
+    """
+    if None not in (ours.band, theirs.band) and ours.band != theirs.band:
+        return True
+    if not isinstance(ours.channel, int) or not isinstance(theirs.channel, int):
+        return False
+    if ours.channel == theirs.channel:
+        return False
+    for radio in (ours, theirs):
+        _must_exist(radio)
+    return True
+
+
+def _must_exist(radio: Radio) -> None:
+    if radio.band is None or not isinstance(radio.channel, int):
+        return
+    try:
+        channels(
+            radio.band,
+            radio.channel,
+            radio.width_mhz or PIECE_MHZ,
+            second=radio.second_channel,
+            block=radio.block,
+        )
+    except ChannelError as error:
+        wanted = "a channel that exists at that width"
+        raise Missing(Input((*radio.pointer, "channel"), wanted)) from error
+
+
+def cannot_come_up(w: Workings, link: Link) -> bool:
+    """Return whether a link surely carries nothing; False where that cannot be told."""
+    if link.over != "radio":
+        return False
+    try:
+        return bool(bare_units(w, link)) or ends_apart(*radios_of(w, link))
+    except Missing:
+        return False

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from meshlint.physics.cabling import fastest_mbps
 from meshlint.workings import spectrum
-from meshlint.workings.ends import radio_of, radios_of
+from meshlint.workings.ends import bare_units, ends_apart, radio_of, radios_of
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
 from meshlint.workings.topology import backhaul, lower_end, tree
 
@@ -30,10 +30,11 @@ def disagreements(w: Workings, link: Link) -> tuple[str, ...]:
     Two settings are compared only where both are stated; where they agree as far as they go and
     one is missing, the answer is unknown.
     """
-    bare = [u for u in (link.from_unit, link.to_unit) if not w.site.units[u].radios]
+    bare = bare_units(w, link)
     if bare:
         return tuple(f"'{unit}' has no radio" for unit in bare)
     ours, theirs = radios_of(w, link)
+    ends_apart(ours, theirs)  # a number that names no channel can differ from none
     found = tuple(_differences(ours, theirs))
     if not found:
         for radio in (ours, theirs):
@@ -66,13 +67,14 @@ def _differences(ours: Radio, theirs: Radio) -> Iterator[str]:
     source="IEEE 802.11",
 )
 def ends_meet(w: Workings, link: Link) -> bool:
-    if not all(w.site.units[unit].radios for unit in (link.from_unit, link.to_unit)):
+    if bare_units(w, link):
         return False
     ours, theirs = radios_of(w, link)
-    for key in ("band", "channel"):
-        a, b = getattr(ours, key), getattr(theirs, key)
-        if None not in (a, b) and a != b:
-            return False
+    if ends_apart(ours, theirs):
+        return False
+    if ours.channel != theirs.channel and "auto" in (ours.channel, theirs.channel):
+        chooser = ours if ours.channel == "auto" else theirs
+        raise Missing(Input((*chooser.pointer, "channel"), "a fixed channel in place of auto"))
     for radio in (ours, theirs):
         for key in ("band", "channel"):
             need(

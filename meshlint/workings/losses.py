@@ -17,7 +17,7 @@ from meshlint.workings.delivery import PATH, way_of
 from meshlint.workings.designs import over_chances, path_metric
 from meshlint.workings.facts import Input, Kind, Missing, Workings, fact, need
 from meshlint.workings.reach import Chance, by_radio, metric_of
-from meshlint.workings.topology import backhaul, clients_at, tree, units_behind
+from meshlint.workings.topology import clients_at, live_links, tree, units_behind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -68,7 +68,7 @@ def _chances(w: Workings, name: str, loss: Loss) -> tuple[tuple[Chance, ...], tu
     """
     declared = tuple(
         Chance(link.far_end(name), link, 0.0)
-        for link in backhaul(w).values()
+        for link in w.once(live_links).values()
         if name in (link.from_unit, link.to_unit)
     )
     reached = by_radio(w, w.site.units[name], in_need=True)

@@ -22,7 +22,7 @@ from meshlint.workings.budgets import link_budget
 from meshlint.workings.ends import radio_of, radios_of
 from meshlint.workings.facts import Input, Missing, Workings
 from meshlint.workings.goodput import goodput_mbps
-from meshlint.workings.topology import backhaul, tree
+from meshlint.workings.topology import live_links, tree
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -52,7 +52,7 @@ class Chance(Struct, frozen=True):
 
 def known_links(w: Workings, unit: str) -> Iterator[Chance]:
     """Return the unit's links of the file, its uplink among them, as chances."""
-    for link in backhaul(w).values():
+    for link in w.once(live_links).values():
         if unit in (link.from_unit, link.to_unit):
             yield Chance(link.far_end(unit), link, metric_of(w, link))
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from meshlint.workings.ends import settings
+from meshlint.workings.ends import cannot_come_up
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
 
 if TYPE_CHECKING:
@@ -56,8 +56,15 @@ class Tree(Struct, frozen=True):
 
 
 def tree(w: Workings) -> Tree:
-    """Return the active tree; a file that does not state its backhaul has none."""
-    links = backhaul(w)
+    """Return the active tree; a file that does not state its backhaul has none.
+
+    A link whose ends cannot meet is no way.
+    """
+    return tree_over(w, w.once(live_links))
+
+
+def tree_over(w: Workings, links: Mapping[str, Link]) -> Tree:
+    """Return the shortest ways to the primary over some links."""
     around: dict[str, list[Link]] = {name: [] for name in w.site.units}
     for link in links.values():
         around[link.from_unit].append(link)
@@ -95,6 +102,11 @@ def backhaul(w: Workings) -> Mapping[str, Link]:
     if w.site.backhaul is None and len(w.site.units) == 1:
         return {}
     return need(w.site.backhaul, ("backhaul",), "the links between the units")
+
+
+def live_links(w: Workings) -> Mapping[str, Link]:
+    """Return the links that can come up, as far as the file tells."""
+    return {name: link for name, link in backhaul(w).items() if not cannot_come_up(w, link)}
 
 
 def clients_at(w: Workings) -> Mapping[str, int]:
@@ -175,21 +187,6 @@ def radio_hops(w: Workings, unit: Unit) -> float:
     return sum(link.over == "radio" for link in _way(w, unit))
 
 
-@fact(
-    "unit.left_after_hops_percent",
-    Kind.NUMBER,
-    "what the way leaves of one hop's rate when hops on one channel take turns",
-    source="1/h for h hops that all hear each other; an upper bound",
-    unit="%",
-)
-def left_after_hops_percent(w: Workings, unit: Unit) -> float:
-    """Return 100 / h, with h the most radio hops of the way that share a channel."""
-    channels = [settings(w, link) for link in _way(w, unit) if link.over == "radio"]
-    if not channels:
-        return 100.0
-    return 100 / max(channels.count(channel) for channel in channels)
-
-
 @fact("unit.parent", Kind.TEXT, "the next unit towards the primary", source=GRAPH)
 def parent(w: Workings, unit: Unit) -> str:
     _way(w, unit)
@@ -224,22 +221,6 @@ def unit_clients(w: Workings, unit: Unit) -> float:
 def unit_clients_behind(w: Workings, unit: Unit) -> float:
     at = w.once(clients_at)
     return sum(at[name] for name in w.once(tree).below(unit.name) or (unit.name,))
-
-
-@fact("unit.clients_cut_off", Kind.COUNT, "devices on the units of its island", source=GRAPH)
-def clients_cut_off(w: Workings, unit: Unit) -> float:
-    at = w.once(clients_at)
-    return sum(at[name] for name in _island(w, unit.name))
-
-
-@fact("unit.cut_off_with", Kind.TEXTS, "units that share this one's lost way", source=GRAPH)
-def cut_off_with(w: Workings, unit: Unit) -> tuple[str, ...]:
-    return _island(w, unit.name)
-
-
-@fact("unit.island", Kind.TEXT, "the first unit of the island that it stands on", source=GRAPH)
-def island(w: Workings, unit: Unit) -> str:
-    return _island(w, unit.name)[0]
 
 
 @fact(
@@ -315,21 +296,6 @@ def link_clients_behind(w: Workings, link: Link) -> float:
     return sum(at[name] for name in units_behind(w, link))
 
 
-def _island(w: Workings, unit: str) -> tuple[str, ...]:
-    """Return all units that links join to this one, whether or not the primary is among them."""
-    links = backhaul(w).values()
-    inside = {unit}
-    grown = True
-    while grown:
-        grown = False
-        for link in links:
-            ends = {link.from_unit, link.to_unit}
-            if ends & inside and not ends <= inside:
-                inside |= ends
-                grown = True
-    return tuple(name for name in w.site.units if name in inside)
-
-
 def _way(w: Workings, unit: Unit) -> tuple[Link, ...]:
     ways = w.once(tree)
     if unit.name not in ways.order:
@@ -348,16 +314,12 @@ FACTS = (
     joined,
     hops,
     radio_hops,
-    left_after_hops_percent,
     parent,
     path,
     first_radio_link,
     unit_units_behind,
     unit_clients,
     unit_clients_behind,
-    clients_cut_off,
-    cut_off_with,
-    island,
     lines_met,
     line_claims,
     medium,

@@ -83,7 +83,7 @@ def test_a_chain_on_one_channel_as_a_packet_simulator_has_it(
     for share in shares:
         assert left == pytest.approx(share, rel=0.07)
     assert ask("unit.backhaul_mbps", f"units/u{hops}") == pytest.approx(400 * left)
-    assert left < ask("unit.left_after_hops_percent", f"units/u{hops}") / 100
+    assert left < 1 / hops  # contention takes more than turns alone
     assert ask("unit.fewest_turns", f"units/u{hops}") == hops
 
 

@@ -56,20 +56,22 @@ def alike(radio: str, country: str = "GB", more: str = "") -> str:
             "channel: auto, width_mhz: 80",
             "channel: 40, width_mhz: 80",
             ("channel 40 at loft and channel auto at desk",),
-            False,
+            None,  # the one that chooses may choose 40
         ),
     ],
 )
 def test_the_ends_of_a_link_are_compared_setting_by_setting(
-    worked: Worked, desk: str, loft: str, differ: tuple[str, ...], meet: bool
+    worked: Worked, desk: str, loft: str, differ: tuple[str, ...], meet: bool | None
 ) -> None:
     ask = worked(site(f"band: 5, {desk}", f"band: 5, {loft}"))
     assert ask("link.disagreements", KEY) == differ
-    assert ask("link.ends_meet", KEY) is meet
+    assert ask("link.ends_meet", KEY) is meet or (meet is None and ask.wants("link.ends_meet", KEY))
 
 
 def test_an_end_without_radio_disagrees_and_meets_nobody(worked: Worked) -> None:
-    text = site("band: 5", "band: 5").replace("loft: {radios: {mid: {band: 5}}}", "loft: {}")
+    text = site("band: 5", "band: 5").replace(
+        "loft: {radios: {mid: {band: 5}}}", "loft: {radios: {}}"
+    )
     ask = worked(text.replace(", from_radio: mid", ""))
     assert ask("link.disagreements", KEY) == ("'loft' has no radio",)
     assert ask("link.ends_meet", KEY) is False

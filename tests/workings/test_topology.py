@@ -206,15 +206,19 @@ backhaul:
 """
 
 
-def test_hops_on_channels_of_their_own_leave_all_and_on_one_channel_a_share(
-    worked: Worked,
-) -> None:
-    assert worked(CHAIN)("unit.left_after_hops_percent", "units/loft") == 100.0
-    same = CHAIN.replace("band: 6, channel: 37", "band: 5, channel: 36")
-    assert worked(same)("unit.left_after_hops_percent", "units/loft") == 50.0
-    assert worked(same)("unit.left_after_hops_percent", "units/desk") == 100.0
-    unsaid = CHAIN.replace("band: 6, channel: 37", "band: 6")
-    assert isinstance(worked(unsaid)("unit.left_after_hops_percent", "units/loft"), Unknown)
+def test_a_radio_link_whose_ends_do_not_meet_is_no_way(worked: Worked) -> None:
+    ask = worked(
+        CHAIN.replace(
+            "hall:\n    radios:\n      mid: {band: 5, channel: 36",
+            "hall:\n    radios:\n      mid: {band: 5, channel: 100",
+        )
+    )
+    assert ask("unit.joined", "units/loft") is False
+    assert isinstance(ask("unit.radio_hops", "units/loft"), Unknown)
+    assert ask("unit.dead_links", "units/loft") == ("hall to desk",)
+    assert ask("link.cut_off_units", "backhaul/hall to desk") == ("hall", "loft")
+    assert ask("link.cut_off_units", "backhaul/loft to hall") == ()
+    assert worked(CHAIN)("unit.joined", "units/loft") is True
 
 
 @pytest.mark.parametrize(
