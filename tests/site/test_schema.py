@@ -147,7 +147,7 @@ RECORDS: dict[str, tuple[type, dict[str, str], set[str]]] = {
     "ports": (model.Ports, {}, set()),
     "radio": (model.Radio, {}, {"name", "unit", "of_model"}),
     "model_radio": (model.ModelRadio, {}, set()),
-    "unit": (model.Unit, {}, {"name", "model_radios"}),
+    "unit": (model.Unit, {}, {"name", "model_radios", "has_no_radio"}),
     "link": (model.Link, {"from": "from_unit", "to": "to_unit"}, {"name"}),
     "cable_route": (model.CableRoute, {}, set()),
     "client_group": (model.ClientGroup, {"in": "area"}, {"name"}),
