@@ -22,7 +22,7 @@ from meshlint.physics.channels import overlap_mhz
 from meshlint.physics.noise import PREAMBLE_DETECT_20_DBM
 from meshlint.physics.propagation import OutsideModel
 from meshlint.workings.building import spot_of
-from meshlint.workings.cells import radiated_dbm
+from meshlint.workings.cells import effective_dbm
 from meshlint.workings.ends import radio_of, radios_of
 from meshlint.workings.facts import Input, Missing, Workings, need
 from meshlint.workings.levels import distance_terms, frequency_mhz, hears
@@ -168,7 +168,7 @@ def _limit_m(w: Workings, radio: Radio) -> float:
         spot = spot_of(w, w.site.units[radio.unit])
         if spot.outdoors:
             return math.inf
-        spare_db = radiated_dbm(radio) + w.once(_most_gain_dbi) - PREAMBLE_DETECT_20_DBM
+        spare_db = effective_dbm(w, radio) + w.once(_most_gain_dbi) - PREAMBLE_DETECT_20_DBM
         terms = distance_terms(w, spot, spot, frequency_mhz(radio))
         return max(term.reach_m(spare_db) for term in terms)
     except (Missing, OutsideModel):

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from meshlint.physics.mac import beacon_us
 from meshlint.physics.phy import LEGACY_RATES_MBPS
-from meshlint.workings.airs import in_hearing, serves_clients
+from meshlint.workings.airs import serves_clients
 from meshlint.workings.airtime import (
     BEACON_INTERVAL_US,
     BEACON_OCTETS,
@@ -21,6 +21,7 @@ from meshlint.workings.demand import active, behind_mbps, groups_at
 from meshlint.workings.ends import radio_of
 from meshlint.workings.facts import STATED, Kind, Workings, fact, need
 from meshlint.workings.goodput import radio_hop, used_radios
+from meshlint.workings.levels import hears
 from meshlint.workings.topology import backhaul, lower_end
 
 if TYPE_CHECKING:
@@ -43,7 +44,7 @@ def hidden_pairs(w: Workings, unit: Unit) -> tuple[tuple[Link, Link], ...]:
         if radio_of(w, one, unit.name) is not radio_of(w, other, unit.name):
             continue
         ends = [radio_of(w, link, link.far_end(unit.name)) for link in (one, other)]
-        if not in_hearing(w, ends[0], ends[1]):
+        if not hears(w, ends[0], ends[1]):
             found.append((one, other))
     return tuple(found)
 

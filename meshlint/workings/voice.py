@@ -15,7 +15,7 @@ from msgspec.structs import replace
 from meshlint.workings.airs import Air, domains, radio_spot, serves_clients, spots
 from meshlint.workings.airtime import SHARES, ledger
 from meshlint.workings.building import CLIENT_HEIGHT_M, Spot, spot_of
-from meshlint.workings.cells import radiated_dbm
+from meshlint.workings.cells import effective_dbm
 from meshlint.workings.delivery import links_of
 from meshlint.workings.facts import STATED, Kind, Workings, fact, need
 from meshlint.workings.goodput import group_radio
@@ -85,7 +85,7 @@ def _announces(w: Workings, group: ClientGroup, radio: Radio) -> bool:
 
 def _level_dbm(w: Workings, radio: Radio, place: Spot) -> float:
     here = spot_of(w, w.site.units[radio.unit])
-    return radiated_dbm(radio) - path_of(w, here, place, frequency_mhz(radio)).loss_db
+    return effective_dbm(w, radio) - path_of(w, here, place, frequency_mhz(radio)).loss_db
 
 
 @fact("group.use", Kind.TEXT, "what it is declared for", source=STATED)
