@@ -234,7 +234,7 @@ def without_a_plan() -> None:
 def start_up() -> None:
     code = (
         "import sys, datetime; from meshlint.run import *; from meshlint.site.load import "
-        "Catalogues; check_bytes(open(sys.argv[1], 'rb').read(), 'a.site.yaml', shipped_rules(), "
+        "Catalogues; check_bytes(open(sys.argv[1], 'rb').read(), sys.argv[1], shipped_rules(), "
         "Catalogues(), datetime.date(2026, 11, 25)); print('numpy' in sys.modules)"
     )
     for name in ("fellgate", "emberdale"):
