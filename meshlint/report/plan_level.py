@@ -111,11 +111,11 @@ def _field(w: Workings, frame: Frame, band: float) -> Iterator[str]:
             shade = shades[index]
             yield (
                 f'<path d="{path_of_corners(outlines)}" fill="{shade}" stroke="{shade}" '
-                'stroke-width="0.5"/>'
+                'stroke-width="0.8"/>'
             )
-    whole = [[frame.at(c) for c in box]]
-    covered = [[sheet(c) for c in corners] for corners in areas_above(grid, TARGET_DBM)]
-    yield (f'<path d="{path_of_corners(whole + covered)}" fill="url(#below)" fill-rule="evenodd"/>')
+    below = [[sheet(c) for c in corners] for corners in areas_above(-grid, -TARGET_DBM)]
+    if below:
+        yield f'<path d="{path_of_corners(below)}" fill="url(#below)"/>'
     for index in range(len(every)):
         others = np.delete(every, index, axis=0)
         if len(others):

@@ -87,10 +87,8 @@ def test_no_name_of_the_file_becomes_markup(hostile):
 
 def test_the_bar_is_as_long_as_it_says():
     svg = drawn()
-    plan = re.search(
-        r'd="M([\d.]+) [\d.]+L([\d.]+) [\d.]+L[^"]*" fill="none" stroke="#26221d"', svg
-    )
-    pixels_a_metre = (float(plan[2]) - float(plan[1])) / 20
+    wall = re.search(r'd="M[\d.]+ [\d.]+l([\d.]+) 0 [^"]*" fill="none" stroke="#26221d"', svg)
+    pixels_a_metre = float(wall[1]) / 20
     said = next(t for t in texts(svg) if re.fullmatch(r"[\d.]+ m", t))
     quarters = re.findall(r'width="([\d.]+)" height="6.0"', svg)
     assert sum(map(float, quarters)) == pytest.approx(float(said[:-2]) * pixels_a_metre, abs=0.3)
