@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections import Counter
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,7 @@ from meshlint.commands.day import Day
 from meshlint.terminal import NOT_UNDERSTOOD, refuse
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from pathlib import Path
 
     from meshlint.lint.accepted import AcceptedList
@@ -75,6 +77,7 @@ def command(paths: tuple[str, ...], because: str, today: date | None) -> None:
         except OSError as error:
             refuse(f"{path} cannot be written: {error.strerror}")
         click.echo(_summary(path, before, after))
+    _tell_refused(r for sites in found.values() for results in sites.values() for r in results)
     if not_understood:
         sys.exit(NOT_UNDERSTOOD)
 
@@ -113,3 +116,16 @@ def _summary(path: Path, before: AcceptedList, after: AcceptedList) -> str:
         f"{path}: {len(new)} accepted findings, {len(new - old)} of them new; "
         f"{len(old - new)} no longer there and taken out."
     )
+
+
+def _tell_refused(results: Iterable[SiteResult]) -> None:
+    """Say how many findings stay open because nobody may waive them."""
+    held = Counter(
+        finding.rule
+        for result in results
+        for finding in result.open_findings
+        if not finding.waivable
+    )
+    rules = ", ".join(f"{rule} ({number})" for rule, number in sorted(held.items()))
+    if held:
+        click.echo(f"Still open, since nobody may waive them: {held.total()}, of {rules}.")

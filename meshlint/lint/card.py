@@ -82,6 +82,7 @@ class Card(Struct, frozen=True):
     remedy: Template
     point_at: tuple[str, ...]
     cause: str
+    follows_from: tuple[str, ...]
     sources: tuple[Source, ...]
     waivable: bool
     path: str
@@ -274,6 +275,7 @@ class _Reader:
             remedy=remedy,
             point_at=anchors,
             cause=cause,
+            follows_from=tuple(raw.get("follows_from", ())),
             sources=sources,
             waivable=raw.get("waivable", True),
             path=self.document.path,
@@ -352,6 +354,8 @@ class _Reader:
         cause: str = self.raw.get("cause", "")
         if cause and (cause not in self.facts or self.facts[cause].scope != self.raw["about"]):
             self._problem(("cause",), f"there is no fact {cause} about a {self.raw['about']}")
+        if "follows_from" in self.raw and not cause:
+            self._problem(("follows_from",), "what a finding follows from is told by its 'cause'")
         return cause
 
     def _sources(self) -> tuple[Source, ...]:

@@ -13,7 +13,7 @@ from meshlint.workings.subjects import JUDGED_APART, subjects
 from meshlint.workings.waivers import JudgedWaiver
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
     from datetime import date
 
     from meshlint.lint.card import Card, Rulebook
@@ -317,16 +317,34 @@ def _told_once(told: list[_Told]) -> list[Finding]:
 
     An accepted finding stands for itself: it must not take an open one into hiding, nor be taken.
     """
-    groups: dict[tuple[str, str, str], list[Finding]] = {}
+    groups: dict[tuple[str, str, str], list[_Told]] = {}
     for entry in told:
         apart = entry.finding.subject if entry.finding.is_accepted or not entry.cause else ""
-        groups.setdefault((entry.finding.rule, entry.cause, apart), []).append(entry.finding)
+        groups.setdefault((entry.finding.rule, entry.cause, apart), []).append(entry)
     folded = []
+    roots: dict[tuple[str, str], str] = {}
     for group in groups.values():
-        first = min(group, key=lambda finding: (*SEVERITIES, "caution").index(finding.severity))
-        follows = tuple(other.label for other in group if other is not first)
-        folded.append(replace(first, follows=follows) if follows else first)
-    return folded
+        first = min(group, key=lambda told: (*SEVERITIES, "caution").index(told.finding.severity))
+        follows = tuple(other.finding.label for other in group if other is not first)
+        finding = replace(first.finding, follows=follows) if follows else first.finding
+        folded.append(replace(first, finding=finding))
+        if not (finding.is_accepted or finding.is_caution or first.card.follows_from):
+            mark = finding.fingerprint
+            roots.update({(finding.rule, other.finding.subject): mark for other in group})
+    return [_under(entry, roots) for entry in folded]
+
+
+def _under(told: _Told, roots: Mapping[tuple[str, str], str]) -> Finding:
+    """Return the finding, with the root that it follows from where there is one.
+
+    A root is open and of a rule that follows from none, so that none can hide in a circle.
+    """
+    finding = told.finding
+    if finding.is_accepted or not told.cause:
+        return finding
+    marks = (roots.get((rule, told.cause)) for rule in told.card.follows_from)
+    mark = next((mark for mark in marks if mark), "")
+    return replace(finding, under=mark) if mark else finding
 
 
 def _graver(severity: Severity, than: Severity) -> bool:

@@ -68,7 +68,8 @@ class Finding(Struct, frozen=True, array_like=True):
     """A rule broken by a subject, or a caution, with the numbers worked out for it.
 
     `site` is the site's name. `follows` names the other subjects that break the same rule for the
-    same cause; `waiver` is the entry of the site file that accepts the finding, and `listed` that
+    same cause, and `under` is the fingerprint of another rule's finding of which this one is a
+    consequence; `waiver` is the entry of the site file that accepts the finding, and `listed` that
     of the repository's accepted list, if one does.
     """
 
@@ -89,6 +90,7 @@ class Finding(Struct, frozen=True, array_like=True):
     waivable: bool = True
     waiver: Waiver | None = None
     listed: Listed | None = None
+    under: str = ""
 
     @property
     def is_accepted(self) -> bool:

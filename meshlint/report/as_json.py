@@ -123,6 +123,7 @@ def _finding(finding: Finding) -> dict[str, Any]:
         ],
         "related": [{"place": _place(r.place), "says": r.says} for r in finding.related],
         "follows": finding.follows,
+        "under": finding.under,
         "fingerprint": finding.fingerprint,
         "waiver": None
         if waiver is None

@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
+from meshlint.lint.finding import SEVERITIES
 from meshlint.report.plain import visible
 
 if TYPE_CHECKING:
@@ -17,9 +18,23 @@ def listing(cards: Iterable[Card]) -> str:
     """Return one line for each card: name, severity, title."""
     cards = list(cards)
     wide = max((len(card.id) for card in cards), default=0)
+    told = [_severities(card) for card in cards]
+    column = max(map(len, told), default=0)
     return "".join(
-        f"{c.id.ljust(wide)}  {c.severity.ljust(7)}  {visible(c.title)}\n" for c in cards
+        f"{c.id.ljust(wide)}  {severities.ljust(column)}  {visible(c.title)}\n"
+        for c, severities in zip(cards, told, strict=True)
     )
+
+
+def _severities(card: Card) -> str:
+    """Return the mildest and the gravest severity that a card's findings can have."""
+    if card.is_caution:
+        return card.severity
+    ranks = sorted(
+        {SEVERITIES.index(s) for s in (card.severity, *(r.severity for r in card.raises))}
+    )
+    mildest, gravest = SEVERITIES[ranks[-1]], SEVERITIES[ranks[0]]
+    return mildest if mildest == gravest else f"{mildest} to {gravest}"
 
 
 def explanation(card: Card, rules: Rulebook, width: int) -> str:

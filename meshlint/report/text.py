@@ -104,12 +104,19 @@ def _file(result: SiteResult, look: Look) -> Iterator[str]:
 
 def _subjects(findings: Iterable[Finding], look: Look) -> Iterator[str]:
     subject = None
+    findings = tuple(findings)
+    under: dict[str, list[Finding]] = {}
+    for finding in findings:
+        if finding.under:
+            under.setdefault(finding.under, []).append(finding)
     for finding in _by_subject(findings):
+        if finding.under:
+            continue
         if finding.subject != subject:
             subject = finding.subject
             yield ""
             yield f"  {look.paint(visible(finding.label), 'subject')}"
-        yield from _finding(finding, look)
+        yield from _finding(finding, look, under.get(finding.fingerprint, ()) if under else ())
 
 
 def _by_subject(findings: Iterable[Finding]) -> list[Finding]:
@@ -127,13 +134,17 @@ def _by_subject(findings: Iterable[Finding]) -> list[Finding]:
     )
 
 
-def _finding(finding: Finding, look: Look) -> Iterator[str]:
+def _finding(finding: Finding, look: Look, under: Iterable[Finding]) -> Iterator[str]:
     head = f"{look.paint(finding.severity, finding.severity)}, {finding.rule}"
     yield f"    {head}, {look.paint(visible(str(finding.place)), 'place')}"
     yield from _wrapped(visible(finding.message), look, "      ")
     if finding.follows:
         others = ", ".join(map(visible, finding.follows))
         yield from _entry("likewise", f"{others}, for the same cause", look)
+    for other in under:
+        labels = ", ".join((other.label, *other.follows))
+        told = f"{other.severity}, {other.rule} for {labels}: {other.message}"
+        yield from _entry("and so", told, look)
     yield from _entry("because", finding.why, look)
     yield from _entry("remedy", visible(finding.remedy), look)
     yield from _entry("source", "; ".join(map(str, finding.sources)), look)

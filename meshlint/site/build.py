@@ -230,6 +230,8 @@ def _dangling(document: Document, raw: Raw, models: Raw | None) -> Iterable[Prob
             # Likeness takes its time, and past so many names it is no longer a help.
             near = difflib.get_close_matches(name, names, 1, 0.6) if len(names) < 1000 else []  # noqa: PLR2004
             hint = f"; did you mean '{near[0]}'?" if near else _listing(known)
+            if what == "level" and not near:
+                hint += "; add it under `levels`"
             yield Problem(document.place(pointer), f"there is no {what} '{name}'{hint}")
 
 

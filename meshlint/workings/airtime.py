@@ -280,6 +280,19 @@ def names(w: Workings, air: Air) -> float:
 
 
 @fact(
+    "air.beacon_cause",
+    Kind.TEXT,
+    "the names on it and the slowest rate that announces them",
+    source=BEACONS,
+)
+def beacon_cause(w: Workings, air: Air) -> str:
+    radios = [spot.radios[0] for spot in air.spots if spot.link is None]
+    told = sorted({network.key for radio in radios for network in names_on(w, radio)})
+    rates = [radio.lowest_basic_mbps for radio in radios if radio.lowest_basic_mbps is not None]
+    return f"{', '.join(told)} at {min(rates, default=0):g} Mb/s"
+
+
+@fact(
     "air.clique_percent",
     Kind.NUMBER,
     "what those of it that can never send at once ask for: a bound that no reuse of air gets round",
@@ -318,6 +331,7 @@ FACTS = (
     foreign_percent,
     beacons_percent,
     names,
+    beacon_cause,
     clique_percent,
     room_percent,
     biggest,

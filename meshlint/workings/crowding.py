@@ -133,7 +133,7 @@ def low_band_devices(w: Workings, radio: Radio) -> float:
 )
 def slow_radios(w: Workings, network: Network) -> tuple[str, ...]:
     return tuple(
-        f"{radio.name} at {radio.unit}"
+        f"radio '{radio.name}' of {radio.unit}"
         for radio in announcing(w, network)
         if is_slow(radio) and not _needed(w, radio)
     )

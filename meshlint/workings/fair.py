@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Literal
 from msgspec import Struct
 
 from meshlint.physics.fairness import Flow, max_min
-from meshlint.workings.airs import Air, domains, radio_spot, spots
+from meshlint.workings.airs import Air, airs, domains, radio_spot, spots
 from meshlint.workings.airtime import beacons, foreign, room
 from meshlint.workings.delivery import links_of
 from meshlint.workings.demand import ASKED, active, line_down_mbps, line_up_mbps, wanted_mbps
@@ -40,6 +40,7 @@ class Delivered(Struct, frozen=True):
     wanted_mbps: float
     share: Share
     held_by: str
+    held_at: str
 
 
 def uses(w: Workings, group: ClientGroup, way: Direction) -> dict[str, float]:
@@ -101,7 +102,9 @@ def delivered(w: Workings) -> Mapping[tuple[str, Direction], Delivered]:
     rooms = {name: _room(w, name) for name in names}
     shares = max_min(list(flows.values()), rooms)
     return {
-        key: Delivered(flow.wanted_mbps, share, _said(w, share.bottleneck))
+        key: Delivered(
+            flow.wanted_mbps, share, _said(w, share.bottleneck), _subject(w, share.bottleneck)
+        )
         for (key, flow), share in zip(flows.items(), shares, strict=True)
     }
 
@@ -116,6 +119,21 @@ def _room(w: Workings, name: str) -> float:
     spent = [entry.percent for spot in air.spots for entry in beacons(w, spot)]
     spent += [entry.percent for entry in foreign(w, air.radios)]
     return max(0.0, 1 - sum(spent) / 100) * room(w, air)
+
+
+def _subject(w: Workings, name: str | None) -> str:
+    """Return the key of the subject that findings about a resource have."""
+    kind, _, key = (name or "").partition("/")
+    if kind == "air":
+        # An air that lies whole within another is told as part of that one.
+        mine = set(w.once(domains)[key])
+        around = next(air for air in w.once(airs) if mine <= {spot.key for spot in air.spots})
+        return f"airs/{around.centre.key.partition('/')[2]}"
+    if kind == "line":
+        return "site"
+    if kind == "routing":
+        return f"units/{w.site.primary}"
+    return f"backhaul/{key}" if key else ""
 
 
 def _said(w: Workings, name: str | None) -> str:
@@ -215,12 +233,19 @@ def served_percent(w: Workings, group: ClientGroup) -> float:
     return 100 * min(d.share.rate_mbps / d.wanted_mbps if d.wanted_mbps else 1.0 for d in found)
 
 
+def _worse(w: Workings, group: ClientGroup) -> Delivered:
+    found = [of_group(w, group, way) for way in ("down", "up")]
+    return min(found, key=lambda d: d.share.rate_mbps / d.wanted_mbps if d.wanted_mbps else 1.0)
+
+
 @fact("group.held_by", Kind.TEXT, "what stops it there, in the worse direction", source=FAIR)
 def held_by(w: Workings, group: ClientGroup) -> str:
-    found = [of_group(w, group, way) for way in ("down", "up")]
-    return min(
-        found, key=lambda d: d.share.rate_mbps / d.wanted_mbps if d.wanted_mbps else 1.0
-    ).held_by
+    return _worse(w, group).held_by
+
+
+@fact("group.held_at", Kind.TEXT, "the subject that stops it, as reports name it", source=FAIR)
+def held_at(w: Workings, group: ClientGroup) -> str:
+    return _worse(w, group).held_at
 
 
 FACTS = (
@@ -234,4 +259,5 @@ FACTS = (
     delivered_up_mbps,
     served_percent,
     held_by,
+    held_at,
 )

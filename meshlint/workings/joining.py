@@ -197,4 +197,15 @@ def kept_out_by(w: Workings, group: ClientGroup) -> tuple[str, ...]:
     ) or (() if chances(w, group) else ("no radio there offers it",))
 
 
-FACTS = (count, wired, network_name, ways_in, kept_out_by)
+@fact(
+    "group.kept_out_of",
+    Kind.TEXT,
+    "the network and what its devices lack for it: one cause, whichever unit they are at",
+    source=STANDARD,
+)
+def kept_out_of(w: Workings, group: ClientGroup) -> str:
+    reasons = {reason for chance in _settled(w, group) for reason in chance.against}
+    return f"{group.network}: {'; '.join(sorted(reasons)) or 'not offered'}"
+
+
+FACTS = (count, wired, network_name, ways_in, kept_out_by, kept_out_of)

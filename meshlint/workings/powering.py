@@ -204,7 +204,7 @@ def watts_short(w: Workings, unit: Unit) -> float:
 )
 def long_feed(w: Workings, unit: Unit) -> str:
     takes, cable = unit.takes_class, feeding_cable(w, unit)
-    if takes is None or cable is None or not _over_cable(unit):
+    if takes is None or cable is None or not _over_cable(unit) or _may_feed(unit):
         return ""
     return cable.key if CLASSES[class_of(unit)].unit_w >= CLASSES[takes].unit_w else ""
 

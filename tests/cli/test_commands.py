@@ -175,6 +175,11 @@ def test_every_rule_is_listed_on_a_line_of_its_own() -> None:
     lines = run("rules").output.splitlines()
     assert lines == sorted(lines)
     assert any(line.startswith("hop-depth ") for line in lines)
+    severities = {line.split()[0]: line[len(line.split()[0]) :].strip() for line in lines}
+    assert severities["hop-depth"].startswith("note to error ")
+    assert severities["power-permitted"].startswith("warning to error ")
+    assert severities["roaming-aids"].startswith("note ")
+    assert severities["roaming-aids"].split()[1] != "to"
 
 
 def test_workings_show_numbers_with_units_and_what_is_missing(here: Path) -> None:

@@ -71,6 +71,15 @@ def test_only_what_is_new_fails_once_the_rest_is_accepted() -> None:
     assert "loft" not in new.output
 
 
+def test_accept_says_what_nobody_may_waive() -> None:
+    write("meshlint.yaml", "meshlint: 1\n")
+    radio = "{band: 5, channel: 36, width_mhz: 20, power_dbm: 30, antenna_gain_dbi: 10}"
+    write("a.site.yaml", SITE.replace("desk: {}", f"desk: {{radios: {{mid: {radio}}}}}"))
+    done = run("accept", *DAY)
+    assert "Still open, since nobody may waive them: 1, of power-permitted (1)." in done.output
+    assert run("check", *DAY).exit_code == 1
+
+
 def test_accepting_again_keeps_days_and_reasons_and_drops_what_is_gone() -> None:
     write("meshlint.yaml", "meshlint: 1\n")
     write("a.site.yaml", SITE)

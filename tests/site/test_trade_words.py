@@ -1,0 +1,47 @@
+"""Words of the trade that are not ours are answered with the word that is."""
+
+from __future__ import annotations
+
+import pytest
+
+from meshlint.site.load import Catalogues, load_site
+from meshlint.site.problem import InputError
+
+SITE = """\
+meshlint: 1
+site: {name: Mill House}
+primary: gate
+units: {gate: {AT}, loft: {}}
+networks: {home: {NETWORK}}
+backhaul: {up: {from: loft, to: gate, over: OVER}}
+"""
+
+
+def refused(**said: str) -> str:
+    text = SITE
+    for word, value in {"at": "", "network": "", "over": "cable", **said}.items():
+        text = text.replace(word.upper(), value)
+    with pytest.raises(InputError) as caught:
+        load_site(text.encode(), "a.site.yaml", Catalogues())
+    (problem,) = caught.value.problems
+    return problem.message
+
+
+@pytest.mark.parametrize(
+    ("place", "said", "ours"),
+    [
+        ("network", "akm: wpa2", "psk"),
+        ("network", "akm: wpa3", "sae"),
+        ("network", "cipher: aes", "ccmp"),
+        ("network", "for: family", "staff"),
+        ("over", "plc", "powerline"),
+        ("over", "wifi", "radio"),
+    ],
+)
+def test_a_word_of_the_trade_is_answered_with_ours(place: str, said: str, ours: str) -> None:
+    assert refused(**{place: said}).endswith(f"did you mean '{ours}'?")
+
+
+def test_a_level_that_is_not_there_is_to_be_added() -> None:
+    message = refused(at="at: {level: ground, x_m: 1, y_m: 1}")
+    assert message == "there is no level 'ground'; add it under `levels`"
