@@ -7,6 +7,7 @@ nothing bears, a date that no calendar has, or a combination that means nothing.
 from __future__ import annotations
 
 import difflib
+import re
 from datetime import date
 from itertools import chain
 from typing import TYPE_CHECKING, Any, cast
@@ -190,9 +191,7 @@ def _settle_category(entry: Raw) -> None:
         entry["category"] = category_of(entry["category"])
 
 
-def _impossible(document: Document, raw: Raw) -> Iterable[Problem]:
-    """Yield what has the right shape and yet cannot be: dates, countries and self-links."""
-    country = raw["site"].get("country")
+def _no_country(document: Document, country: str | None) -> Iterable[Problem]:
     if country is not None and not known_country_code(country):
         meant = meant_country_code(country)
         hint = f"; did you mean {meant}?" if meant else ""
@@ -200,6 +199,44 @@ def _impossible(document: Document, raw: Raw) -> Iterable[Problem]:
             document.place(("site", "country")),
             f"'{country}' is no country code of ISO 3166-1{hint}",
         )
+
+
+def sure_problems(document: Document) -> Iterable[Problem]:
+    """Yield what is wrong for certain in a site that the schema refuses elsewhere.
+
+    Only names whose section has the right shape are looked up, and only the chief ones.
+    """
+    raw = _mapping(document.value)
+    country = _mapping(raw.get("site")).get("country")
+    if isinstance(country, str) and re.fullmatch("[A-Z]{2}", country):
+        yield from _no_country(document, country)
+    yield from _unborne(document, _sure_references(raw))
+
+
+def _mapping(value: object) -> Raw:
+    return cast("Raw", value) if isinstance(value, dict) else {}
+
+
+def _sure_references(raw: Raw) -> Iterable[Reference]:
+    units, levels = _mapping(raw.get("units")), _mapping(raw.get("levels"))
+    asked: list[tuple[Pointer, object, Raw, str]] = [
+        (("primary",), raw.get("primary"), units, "unit")
+    ]
+    for section, keys in (("backhaul", ("from", "to")), ("clients", ("near", "wired_to"))):
+        for name, entry in _mapping(raw.get(section)).items():
+            stated = _mapping(entry)
+            asked += [((section, name, key), stated.get(key), units, "unit") for key in keys]
+    for name, unit in units.items():
+        level = _mapping(_mapping(unit).get("at")).get("level")
+        asked.append((("units", name, "at", "level"), level, levels, "level"))
+    for pointer, said, known, what in asked:
+        if known and isinstance(said, str):
+            yield pointer, said, known, what
+
+
+def _impossible(document: Document, raw: Raw) -> Iterable[Problem]:
+    """Yield what has the right shape and yet cannot be: dates, countries and self-links."""
+    yield from _no_country(document, raw["site"].get("country"))
     for pointer, text in _dates(raw):
         try:
             date.fromisoformat(text)
@@ -224,7 +261,11 @@ def _dates(raw: Raw) -> Iterable[tuple[Pointer, str]]:
 
 def _dangling(document: Document, raw: Raw, models: Raw | None) -> Iterable[Problem]:
     """Yield every name in the file that nothing bears."""
-    for pointer, name, known, what in _references(raw, models):
+    yield from _unborne(document, _references(raw, models))
+
+
+def _unborne(document: Document, references: Iterable[Reference]) -> Iterable[Problem]:
+    for pointer, name, known, what in references:
         if name not in known:
             names = list(known)
             # Likeness takes its time, and past so many names it is no longer a help.

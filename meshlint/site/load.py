@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
-from meshlint.site.build import build_site
+from meshlint.site.build import build_site, sure_problems
 from meshlint.site.files import STANDARD_INPUT, inside_repository, read_bytes
 from meshlint.site.problem import InputError, Problem
 from meshlint.site.schema import check
@@ -60,7 +60,11 @@ def load_site(data: bytes, path: str, catalogues: Catalogues) -> tuple[Site, Doc
 def read_site(data: bytes, path: str) -> Document:
     """Return the document of a site file, its shape checked; raise `InputError`."""
     document = read_document(data, path)
-    check(document, "site")
+    try:
+        check(document, "site")
+    except InputError as error:
+        # Told in one go, so that nobody mends a file twice.
+        raise InputError.first([*error.problems, *sure_problems(document)]) from None
     return document
 
 

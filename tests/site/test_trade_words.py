@@ -45,3 +45,22 @@ def test_a_word_of_the_trade_is_answered_with_ours(place: str, said: str, ours: 
 def test_a_level_that_is_not_there_is_to_be_added() -> None:
     message = refused(at="at: {level: ground, x_m: 1, y_m: 1}")
     assert message == "there is no level 'ground'; add it under `levels`"
+
+
+def test_mistakes_of_both_kinds_are_told_in_one_go() -> None:
+    text = """\
+meshlint: 1
+site: {name: Mill House, country: UK}
+primary: gat
+units: {gate: {outdoors: no, at: {level: grund, x_m: 1, y_m: 1}}, loft: {}}
+levels: {ground: {}}
+backhaul: {up: {from: lof, to: gate, over: cabel}}
+clients: []
+"""
+    with pytest.raises(InputError) as caught:
+        load_site(text.encode(), "a.site.yaml", Catalogues())
+    told = "\n".join(problem.message for problem in caught.value.problems)
+    for word in ("'UK' is no country", "unit 'gat'", "write false", "level 'grund'", "unit 'lof'"):
+        assert word in told
+    assert "did you mean 'cable'?" in told
+    assert "clients: expected lines" in told
