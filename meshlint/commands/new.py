@@ -30,6 +30,7 @@ def command(path: Path, name: str | None, country: str | None, units: int, backh
     Example:
       meshlint new shop.site.yaml --country GB --units 3 --backhaul radio
     """
+    from meshlint.fleet.discovery import SUFFIXES
     from meshlint.law.codes import known_country_code, meant_country_code
     from meshlint.starter import starter
 
@@ -52,4 +53,9 @@ def command(path: Path, name: str | None, country: str | None, units: int, backh
         refuse(f"{path} is there already; nothing was written")
     except OSError as error:
         refuse(f"{path} cannot be written: {error.strerror}")
+    if not path.name.endswith(SUFFIXES):
+        click.echo(
+            f"Note: checks of a folder look at names that end in {' or '.join(SUFFIXES)}; "
+            f"{path} is checked only where it is named itself."
+        )
     click.echo(f"Wrote {path}. Put in what the site is, then: meshlint check {path}")
