@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Literal
 
 from msgspec import Struct
 
+from meshlint.lint.finding import SEVERITIES
 from meshlint.workings.facts import Kind, Unknown, Workings, written
 from meshlint.workings.subjects import JUDGED_APART, SCOPES, subjects
 
@@ -136,12 +137,17 @@ def compare(old: Side, new: Side, facts: Mapping[str, Fact]) -> Comparison:
     return Comparison(
         old=old,
         new=new,
-        gone=_each_once(before[key] for key in before if key not in after),
-        appeared=_each_once(after[key] for key in after if key not in before),
+        gone=_gravest_first(before[key] for key in before if key not in after),
+        appeared=_gravest_first(after[key] for key in after if key not in before),
         graver=tuple(
-            (before[key].severity, after[key])
-            for key in after
-            if key in before and before[key].severity != after[key].severity
+            sorted(
+                (
+                    (before[key].severity, after[key])
+                    for key in after
+                    if key in before and before[key].severity != after[key].severity
+                ),
+                key=lambda changed: _gravity(changed[1]),
+            )
         ),
         added=tuple(key for key in are if key not in were),
         removed=tuple(key for key in were if key not in are),
@@ -158,9 +164,13 @@ def _findings(result: SiteResult) -> dict[tuple[str, str], Finding]:
     return found
 
 
-def _each_once(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Return findings without those that are there twice, since several subjects share them."""
-    return tuple({(f.rule, f.subject): f for f in findings}.values())
+def _gravest_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return findings by severity, each once though several subjects share it."""
+    return tuple(sorted({(f.rule, f.subject): f for f in findings}.values(), key=_gravity))
+
+
+def _gravity(finding: Finding) -> int:
+    return (*SEVERITIES, "caution").index(finding.severity)
 
 
 def _subjects(w: Workings) -> dict[str, Subject]:
