@@ -13,7 +13,7 @@ from meshlint.workings.topology import backhaul, lower_end, tree
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from meshlint.site.model import CableRoute, Link, Radio
+    from meshlint.site.model import CableRoute, Link, Radio, Unit
 
 TURNS = "one radio takes turns: each hop on the air of the clients costs a share (common practice)"
 
@@ -157,7 +157,7 @@ def route_words(w: Workings, link: Link) -> str:
 @fact(
     "link.route_rate_mbps",
     Kind.NUMBER,
-    "the fastest Ethernet that the route's category carries over its length",
+    "the fastest Ethernet that the route's category and length and the ports of both ends allow",
     source="IEEE 802.3 clauses 40, 55, 126; TIA TSB-155",
     unit="Mb/s",
 )
@@ -166,7 +166,10 @@ def route_rate_mbps(w: Workings, link: Link) -> float:
 
 
 def route_mbps(w: Workings, link: Link) -> float:
-    """Return the fastest Ethernet to count on over the cable route beside a link."""
+    """Return the fastest Ethernet to count on over the cable route beside a link.
+
+    No faster than the fastest port of either end, where the file states its ports.
+    """
     route = route_beside(w, link)
     if route is None:
         raise Missing(Input(("cable_routes",), "a cable route between the two units"))
@@ -177,7 +180,16 @@ def route_mbps(w: Workings, link: Link) -> float:
     rate_mbps = fastest_mbps(category, length_m)
     if rate_mbps is None:
         raise Missing(Input((*pointer, "category"), "a category with a published rate"))
-    return rate_mbps
+    ends = (w.site.units[name] for name in route.between)
+    ports = [rate for unit in ends if (rate := _fastest_port_mbps(unit)) is not None]
+    return min([rate_mbps, *ports])
+
+
+def _fastest_port_mbps(unit: Unit) -> float | None:
+    """Return the rate of a unit's fastest copper port, `None` where the file leaves it open."""
+    rates = [port.rate_mbps for port in unit.ports or () if port.count and port.media != "fibre"]
+    known = [rate for rate in rates if rate is not None]
+    return max(known) if known and len(known) == len(rates) else None
 
 
 def route_beside(w: Workings, link: Link) -> CableRoute | None:

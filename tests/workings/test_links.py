@@ -230,3 +230,13 @@ def test_a_cable_beside_the_radio_link_is_seen_whichever_way_round(worked: Worke
     assert worked(alike("band: 5", more=cable))("link.cabled_beside", KEY) is True
     coax = cable.replace("over: cable", "over: coax")
     assert worked(alike("band: 5", more=coax))("link.cabled_beside", KEY) is False
+
+
+def test_a_cable_is_no_faster_than_the_ports_at_its_ends(worked: Worked) -> None:
+    """Category 6A carries 10 Gb/s (IEEE 802.3 clause 55); both ends must have a port for it."""
+    route = "cable_routes: [{between: [desk, loft], state: laid, category: 6a, length_m: 40}]\n"
+    text = alike("band: 5", more=route)
+    slow = text.replace("loft: {", "loft: {ports: [{count: 2, rate_mbps: 1000}], ", 1)
+    assert slow != text
+    assert worked(text)("link.route_rate_mbps", KEY) == 10000
+    assert worked(slow)("link.route_rate_mbps", KEY) == 1000
