@@ -84,6 +84,9 @@ class AccessPointClass(Struct, frozen=True):
 
 
 _FCC_6 = (Span(5925, 7125),)
+# Very low power began in these two and has since been opened in 6425-6525 and 6875-7125 MHz as well
+# (from memory, no document at hand). Kept to what was read: the class is for portable equipment, so
+# a fixed unit gains nothing by the rest.
 _FCC_5_AND_7 = (Span(5925, 6425), Span(6525, 6875))
 _CEPT_6 = (Span(5945, 6425),)
 _LOWER_6 = (Span(5925, 6425),)
@@ -122,12 +125,16 @@ CLASSES: tuple[AccessPointClass, ...] = (
         Citation(_ECC_20_01, "annex, low-power indoor", "seen"),
     ),
     AccessPointClass(
-        "ETSI", CEPT_CODES, "very-low", _CEPT_6, 14.0, None, "anywhere",
+        "ETSI", CEPT_CODES - {"GB"}, "very-low", _CEPT_6, 14.0, None, "anywhere",
         Citation(_ECC_20_01, "annex, very low power", "seen"),
     ),
     AccessPointClass(
         "GB", frozenset({"GB"}), "low-indoor", _LOWER_6, 24.0, None, "indoors",
         Citation("UK Interface Requirement 2030", "5925-6425 MHz, 250 mW indoors", "memory"),
+    ),
+    AccessPointClass(
+        "GB", frozenset({"GB"}), "very-low", _LOWER_6, 14.0, None, "anywhere",
+        Citation("UK Interface Requirement 2030", "5925-6425 MHz, 25 mW indoors and out", "memory"),
     ),
     AccessPointClass(
         "AU", frozenset({"AU"}), "low-indoor", (Span(5925, 6585),), 24.0, None, "indoors", _AU_6
