@@ -46,6 +46,14 @@ class Choice(Struct, frozen=True):
         return self.radar_shared_mhz == 0
 
 
+class Sender(Struct, frozen=True):
+    """What the law asks of an access point's radio besides its channel."""
+
+    outdoors: bool | None
+    power_class: PowerClass | None = None
+    power_control: bool | None = None
+
+
 class ClearChoice(Struct, frozen=True):
     """The best clear channel, and how much narrower it is than the width asked for."""
 
@@ -115,17 +123,52 @@ def lawful(
     return tuple(sorted(found, key=_order))
 
 
+def common_choices(
+    law: Country,
+    band: float,
+    width_mhz: int,
+    senders: Sequence[Sender],
+    heard: Sequence[Heard] = (),
+) -> tuple[Choice, ...]:
+    """Return the channels that every one of some radios may use where it stands, best first.
+
+    The power limit of each is the lowest of theirs. Raises `ValueError` without a radio.
+    """
+    if not senders:
+        raise ValueError("no radio to find a channel for")
+    found = [
+        {
+            choice.channel: choice
+            for choice in choices(
+                law,
+                band,
+                width_mhz,
+                outdoors=sender.outdoors,
+                heard=heard,
+                power_class=sender.power_class,
+                power_control=sender.power_control,
+            )
+        }
+        for sender in dict.fromkeys(senders)
+    ]
+    shared = [
+        min((theirs[channel] for theirs in found), key=lambda choice: choice.limit.eirp_dbm)
+        for channel in found[0]
+        if all(channel in theirs for theirs in found)
+    ]
+    return tuple(sorted(shared, key=_order))
+
+
 def best_clear(
     law: Country,
     band: float,
     width_mhz: int,
+    senders: Sequence[Sender],
     *,
-    outdoors: bool | None,
     heard: Sequence[Heard] = (),
-    power_class: PowerClass | None = None,
     usable: Callable[[Channel], bool] = lambda _: True,
 ) -> ClearChoice | None:
-    """Return the best channel clear of radar duty, as wide as can be had up to a width.
+    """Return the best channel clear of radar duty that all may use, as wide as a width allows.
 
     `usable` leaves channels out (those of the site's other radios, say). None where the band has no
     clear channel at any width up to the one asked for.
@@ -133,9 +176,7 @@ def best_clear(
     for width in reversed(widths_mhz(band)):
         if width > width_mhz:
             continue
-        for choice in choices(
-            law, band, width, outdoors=outdoors, heard=heard, power_class=power_class
-        ):
+        for choice in common_choices(law, band, width, senders, heard):
             if choice.clear and usable(choice.channel):
                 return ClearChoice(choice, width_mhz - width)
     return None

@@ -1,9 +1,10 @@
 """What radar costs a backhaul link, and which ways there are off radar-shared spectrum.
 
-The ways out are lawful at both ends, keep off the channels of other radios of both units, and are
-ranked: a laid cable, a clear channel of the same width, another band that both units have a radio
-for, a cable that could be laid, a narrower clear channel, and last the channel that a radar costs
-least.
+The ways out are lawful for the radios at both ends where they stand, and for those that further
+links join to them; they keep off the channels of other radios of these units, and are ranked: a
+laid cable, a spare link off radar, a clear channel of the same width, another band that both units
+have a radio for, a cable that could be laid, a narrower clear channel, and last another channel
+that a radar costs less than the present one.
 """
 
 from __future__ import annotations
@@ -11,13 +12,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from meshlint.law import radar_duty
-from meshlint.law.choices import best_clear, choices
+from meshlint.law.choices import best_clear
 from meshlint.physics.channels import overlap_mhz
 from meshlint.workings import links, spectrum
-from meshlint.workings.ends import radios_of
+from meshlint.workings.ends import joined, radios_of
 from meshlint.workings.facts import STATED, Kind, Missing, Workings, fact
 from meshlint.workings.foreign import heard_at, own_channels_near
-from meshlint.workings.permission import BY_CHOICE, stands_outdoors
+from meshlint.workings.permission import BY_CHOICE, choices_at, sender
 from meshlint.workings.radar import (
     TIMES,
     events_a_year,
@@ -26,6 +27,7 @@ from meshlint.workings.radar import (
     shared_with_radar_mhz,
     start_check_s,
 )
+from meshlint.workings.topology import backhaul, lower_end, units_behind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -132,13 +134,18 @@ def radar_year(w: Workings, link: Link) -> str:
     return f"up to {lasts} a year at {rate:g} radars heard a year ({rests})"
 
 
-def _usable(w: Workings, link: Link, channel: Channel) -> bool:
-    """Return whether no other radio in the cases of both units is on a channel's spectrum."""
-    ends = radios_of(w, link)
-    for end in ends:
-        for other in w.site.units[end.unit].radios.values():
+def _moving(w: Workings, ends: tuple[Radio, ...]) -> tuple[Radio, ...]:
+    """Return all radios that change channel when these do, since radio links join them."""
+    found = {radio.pointer: radio for end in ends for radio in (end, *joined(w, end))}
+    return tuple(found.values())
+
+
+def _usable(w: Workings, moving: tuple[Radio, ...], channel: Channel) -> bool:
+    """Return whether no other radio in the cases of the units is on a channel's spectrum."""
+    for radio in moving:
+        for other in w.site.units[radio.unit].radios.values():
             settled = isinstance(other.channel, int) and other.width_mhz and other.carries != ()
-            if other not in ends and other.band == channel.band and settled:
+            if other not in moving and other.band == channel.band and settled:
                 try:
                     taken = spectrum.spans(other)
                 except Missing:
@@ -148,34 +155,32 @@ def _usable(w: Workings, link: Link, channel: Channel) -> bool:
     return True
 
 
-def _heard(w: Workings, link: Link, band: float) -> tuple[Heard, ...]:
-    """Return what both ends hear: foreign networks if a scan is given, and own radios."""
+def _heard(w: Workings, moving: tuple[Radio, ...], band: float) -> tuple[Heard, ...]:
+    """Return what the radios hear: foreign networks if a scan is given, and own radios."""
     found: list[Heard] = []
-    ends = radios_of(w, link)
-    for end in ends:
-        if end.band == band:
-            found += [(channel, 1.0) for channel in own_channels_near(w, end, ends)]
+    for radio in moving:
+        found += [(channel, 1.0) for channel in own_channels_near(w, radio, moving)]
         if w.site.neighbours is not None:
-            heard = heard_at(w, end.unit, band)
+            heard = heard_at(w, radio.unit, band)
             found += [(span, h.load or 1.0) for h in heard for span in h.spans]
     return tuple(found)
 
 
-def _best(w: Workings, link: Link, band: float, width_mhz: int) -> ClearChoice | None:
-    ends = radios_of(w, link)
+def _best(w: Workings, ends: tuple[Radio, ...], band: float, width_mhz: int) -> ClearChoice | None:
+    moving = _moving(w, ends)
     return best_clear(
         w.once(spectrum.law),
         band,
         width_mhz,
-        outdoors=any(stands_outdoors(w, end) for end in ends),
-        heard=_heard(w, link, band),
-        power_class=ends[0].power_class,
-        usable=lambda channel: _usable(w, link, channel),
+        [sender(w, radio) for radio in moving],
+        heard=_heard(w, moving, band),
+        usable=lambda channel: _usable(w, moving, channel),
     )
 
 
 def _own_best(w: Workings, link: Link) -> ClearChoice | None:
-    return _best(w, link, *spectrum.band_and_width(_deciding(w, link)[0]))
+    band, width_mhz = spectrum.band_and_width(_deciding(w, link)[0])
+    return _best(w, radios_of(w, link), band, width_mhz)
 
 
 @fact(
@@ -208,27 +213,77 @@ def ways_off_radar(w: Workings, link: Link) -> str:
     return "; ".join(f"{n}) {way}" for n, way in enumerate(_ways(w, link), 1))
 
 
+@fact(
+    "link.radar_avoidable",
+    Kind.TRUTH,
+    "whether a cable, a spare link, another channel or another band would keep it off radar",
+    source=WAYS,
+)
+def radar_avoidable(w: Workings, link: Link) -> bool:
+    return next(_clear_ways(w, link), None) is not None
+
+
 def _ways(w: Workings, link: Link) -> Iterator[str]:
+    yield from _clear_ways(w, link)
+    if _own_best(w, link) is not None:
+        return
+    least = _least_bad(w, link)
+    if least is not None:
+        yield (
+            f"{_named(least)}, {least.radar_shared_mhz:.0f} MHz of it shared with radar and "
+            f"{least.check_s} s to start: the least bad channel of the band"
+        )
+    elif not radar_avoidable.compute(w, link):
+        yield "keep the channel, since radar shares every one that is lawful at both ends"
+
+
+def _clear_ways(w: Workings, link: Link) -> Iterator[str]:
     best = _own_best(w, link)
     other_band = _other_band(w, link)
     route = _route(w, link)
     if route == "laid":
         yield _cable(w, link)
+    yield from _spares(w, link)
     if best is not None and not best.narrower_by_mhz:
-        yield _named(best.choice)
+        switch = "`avoid_radar_channels: true` at both ends, or "
+        at_choice = chooses_channel.compute(w, link)
+        yield f"{switch if at_choice else ''}{_named(best.choice)}{_further(w, link)}"
     if other_band:
         yield other_band
     if route == "possible":
         yield _cable(w, link)
     if best is not None and best.narrower_by_mhz:
-        yield f"{_named(best.choice)}, {clear_width_lost_percent.compute(w, link):.0f} % narrower"
-    if best is None:
-        least = _least_bad(w, link)
-        if least is not None:
-            yield (
-                f"{_named(least)}, {least.radar_shared_mhz:.0f} MHz of it shared with radar and "
-                f"{least.check_s} s to start: the least bad channel of the band"
-            )
+        lost = clear_width_lost_percent.compute(w, link)
+        yield f"{_named(best.choice)}, {lost:.0f} % narrower{_further(w, link)}"
+
+
+def _further(w: Workings, link: Link) -> str:
+    """Return which radios beyond the link's two must move with them."""
+    ends = radios_of(w, link)
+    others = [radio for radio in _moving(w, ends) if radio not in ends]
+    if not others:
+        return ""
+    names = ", ".join(f"'{radio.name}' of {radio.unit}" for radio in others)
+    return f" (also at {names}, which other links join to it)"
+
+
+def _spares(w: Workings, link: Link) -> Iterator[str]:
+    """Yield links that nothing runs over today, free of radar, round this one to its lower end."""
+    lower = lower_end(w, link)
+    if lower is None:
+        return
+    behind = units_behind(w, link)
+    for other in backhaul(w).values():
+        if lower_end(w, other) is not None or (other.from_unit in behind) == (
+            other.to_unit in behind
+        ):
+            continue
+        try:
+            clear = other.over != "radio" or radar_shared_mhz.compute(w, other) == 0
+        except Missing:
+            continue
+        if clear:
+            yield f"the link '{other.name}', which no radar shares, in its place"
 
 
 def _route(w: Workings, link: Link) -> str:
@@ -256,11 +311,11 @@ def _other_band(w: Workings, link: Link) -> str:
         for end in ends
     ]
     for band in (6.0, 5.0):
-        both = [radios[band] for radios in theirs if band in radios]
+        both = tuple(radios[band] for radios in theirs if band in radios)
         if len(both) < len(ends):
             continue
         widest = min(radio.max_width_mhz or radio.width_mhz or width_mhz for radio in both)
-        found = _best(w, link, band, min(width_mhz, widest))
+        found = _best(w, both, band, min(width_mhz, widest))
         if found is not None:
             busy = any("clients" in (radio.carries or ()) for radio in both)
             shared = ", which then serve clients as well" if busy else ""
@@ -270,20 +325,24 @@ def _other_band(w: Workings, link: Link) -> str:
 
 
 def _least_bad(w: Workings, link: Link) -> Choice | None:
+    """Return the channel that a radar costs least, if that is less than the present one costs."""
     ends = _deciding(w, link)
+    moving = _moving(w, radios_of(w, link))
     band, width_mhz = spectrum.band_and_width(ends[0])
-    found = choices(
-        w.once(spectrum.law),
-        band,
-        width_mhz,
-        outdoors=any(stands_outdoors(w, end) for end in ends),
-        heard=_heard(w, link, band),
-        power_class=ends[0].power_class,
+    found = choices_at(w, moving, band, width_mhz, _heard(w, moving, band))
+    best = min(
+        (choice for choice in found if _usable(w, moving, choice.channel)),
+        key=lambda c: (*_cost(c), -c.limit.eirp_dbm),
+        default=None,
     )
-    usable = [choice for choice in found if _usable(w, link, choice.channel)]
-    return min(
-        usable, key=lambda c: (c.check_s or 0, c.radar_shared_mhz, -c.limit.eirp_dbm), default=None
-    )
+    if best is None or chooses_channel.compute(w, link):
+        return best
+    present = [c for c in found for end in ends if c.channel in spectrum.spans(end)]
+    return None if any(_cost(c) <= _cost(best) for c in present) else best
+
+
+def _cost(choice: Choice) -> tuple[int, float]:
+    return choice.check_s or 0, choice.radar_shared_mhz
 
 
 def _named(choice: Choice) -> str:
@@ -306,4 +365,5 @@ FACTS = (
     clear_channel,
     clear_width_lost_percent,
     ways_off_radar,
+    radar_avoidable,
 )

@@ -8,6 +8,8 @@ from meshlint.physics.channels import PIECE_MHZ, ChannelError, channels
 from meshlint.workings.facts import Input, Missing, Workings
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from meshlint.site.model import Link, Radio
 
 
@@ -89,3 +91,46 @@ def cannot_come_up(w: Workings, link: Link) -> bool:
         return bool(bare_units(w, link)) or ends_apart(*radios_of(w, link))
     except Missing:
         return False
+
+
+def joined(w: Workings, radio: Radio) -> tuple[Radio, ...]:
+    """Return a radio and all that share its channel through radio links, itself first.
+
+    One of them cannot change its channel alone. Raises `Missing` where the file leaves open
+    whether a link uses one of them.
+    """
+    found = [radio]
+    for one in found:  # grows on the way
+        for link in w.once(_radio_links).get(one.unit, ()):
+            if _may_use(link, one):
+                ends = radios_of(w, link)
+                if any(end.pointer == one.pointer for end in ends):
+                    known = {other.pointer for other in found}
+                    found += [end for end in ends if end.pointer not in known]
+    return tuple(found)
+
+
+def _radio_links(w: Workings) -> Mapping[str, tuple[Link, ...]]:
+    found: dict[str, tuple[Link, ...]] = {}
+    for link in (w.site.backhaul or {}).values():
+        if link.over == "radio":
+            for unit in {link.from_unit, link.to_unit}:
+                found[unit] = (*found.get(unit, ()), link)
+    return found
+
+
+def _may_use(link: Link, radio: Radio) -> bool:
+    """Return whether a link of the radio's unit may use the radio."""
+    named = link.radio_at(radio.unit)
+    if named is not None:
+        return named == radio.name
+    return radio.carries is None or "backhaul" in radio.carries
+
+
+def along_with(w: Workings, radio: Radio) -> str:
+    """Return which radios must move with one, as words to put after a channel; mostly none."""
+    others = joined(w, radio)[1:]
+    if not others:
+        return ""
+    names = " and ".join(f"'{other.name}' of {other.unit}" for other in others)
+    return f", together with {names} at the other end of its backhaul"

@@ -11,14 +11,15 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from meshlint.law.choices import choices, widths_mhz
+from meshlint.law.choices import widths_mhz
 from meshlint.physics.channels import PIECE_MHZ, ChannelError, channels, overlap_mhz
 from meshlint.physics.noise import carrier_sense_dbm, sum_dbm, thermal_noise_dbm
 from meshlint.workings.earshot import Earshot, earshot
-from meshlint.workings.facts import Input, Kind, Missing, Workings, fact, need
+from meshlint.workings.ends import along_with, joined
+from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
 from meshlint.workings.hearing import hear_each_other
-from meshlint.workings.permission import stands_outdoors
-from meshlint.workings.spectrum import REGULATORY, THREE_PLAN, band_and_width, law, span, spans
+from meshlint.workings.permission import choices_at
+from meshlint.workings.spectrum import REGULATORY, THREE_PLAN, band_and_width, span, spans
 
 if TYPE_CHECKING:
     from meshlint.law.choices import Choice
@@ -114,22 +115,15 @@ def _used_by_band(_: Workings) -> dict[float | None, Earshot]:
 
 
 def _alternatives(w: Workings, radio: Radio) -> tuple[Choice, ...]:
-    """Return permitted channels of the radio's width that no own radio in hearing takes.
+    """Return channels of the radio's width, lawful and not taken in hearing of all that must move.
 
     Free of radar duty, unless the radio's own channel is not; at 2.4 GHz only those of the plan of
     three, since a channel between them disturbs two.
     """
     here = span(radio)
-    rules = w.once(law)
-    own = own_channels_near(w, radio)
-    found = choices(
-        rules,
-        here.band,
-        here.width_mhz,
-        outdoors=stands_outdoors(w, radio),
-        power_class=radio.power_class,
-        power_control=radio.power_control,
-    )
+    together = joined(w, radio)
+    own = [taken for one in together for taken in own_channels_near(w, one, together)]
+    found = choices_at(w, together, here.band, here.width_mhz)
     on_radar = any(not c.clear for c in found if c.channel.span == here.span)
     return tuple(
         choice
@@ -142,10 +136,16 @@ def _alternatives(w: Workings, radio: Radio) -> tuple[Choice, ...]:
 
 
 def _quietest(w: Workings, radio: Radio) -> Choice | None:
+    """Return the quietest at the radio that is no louder at the far ends of its backhaul."""
     here = span(radio)
     heard = heard_at(w, radio.unit, here.band)
+    theirs = [heard_at(w, other.unit, here.band) for other in joined(w, radio)[1:]]
     return min(
-        _alternatives(w, radio),
+        (
+            choice
+            for choice in _alternatives(w, radio)
+            if all(level_on_dbm(h, choice.channel) <= level_on_dbm(h, here) for h in theirs)
+        ),
         key=lambda c: (level_on_dbm(heard, c.channel), not c.clear, -c.limit.eirp_dbm),
         default=None,
     )
@@ -198,6 +198,18 @@ def quieter_channel(w: Workings, radio: Radio) -> str:
 
 
 @fact(
+    "radio.quieter_move",
+    Kind.TEXT,
+    "which radios go to which channel: this one alone, or all that its backhaul joins to it",
+    source=STATED,
+)
+def quieter_move(w: Workings, radio: Radio) -> str:
+    return f"'{radio.name}' of {radio.unit} to {quieter_channel.compute(w, radio)}" + (
+        along_with(w, radio)
+    )
+
+
+@fact(
     "radio.quieter_by_db",
     Kind.NUMBER,
     "by how much foreign networks are weaker there",
@@ -229,15 +241,7 @@ def airtime_gained_percent(w: Workings, radio: Radio) -> float:
 
 
 def _permitted(w: Workings, radio: Radio, width_mhz: int) -> tuple[Choice, ...]:
-    band, _ = band_and_width(radio)
-    return choices(
-        w.once(law),
-        band,
-        width_mhz,
-        outdoors=stands_outdoors(w, radio),
-        power_class=radio.power_class,
-        power_control=radio.power_control,
-    )
+    return choices_at(w, joined(w, radio), band_and_width(radio)[0], width_mhz)
 
 
 @fact(
@@ -307,7 +311,7 @@ def next_best(w: Workings, radio: Radio) -> str:
             f"channel {best.channel.number} at {width_mhz} MHz, {best.radar_shared_mhz:.0f} MHz of "
             f"it shared with radar and {best.check_s} s of listening before use"
         )
-    return "; ".join(told) or "nothing in this band"
+    return ("; ".join(told) or "nothing in this band") + along_with(w, radio)
 
 
 @fact(
@@ -328,7 +332,7 @@ def next_clear(w: Workings, radio: Radio) -> str:
                 return "set `avoid_radar_channels: true`"
             return (
                 f"use channel {best.channel.number} at {narrower} MHz, up to "
-                f"{best.limit.eirp_dbm:.0f} dBm radiated"
+                f"{best.limit.eirp_dbm:.0f} dBm radiated{along_with(w, radio)}"
             )
     return "use another band, since no channel of this one is free of radar there"
 
@@ -338,6 +342,7 @@ FACTS = (
     foreign_level_dbm,
     foreign_airtime_percent,
     quieter_channel,
+    quieter_move,
     quieter_by_db,
     airtime_gained_percent,
     clear_channels,

@@ -16,7 +16,7 @@ from meshlint.law.assignment import Edge, assign
 from meshlint.law.choices import choices, widths_mhz
 from meshlint.physics.channels import overlap_mhz
 from meshlint.workings.earshot import Earshot, earshot
-from meshlint.workings.ends import radios_of
+from meshlint.workings.ends import joined, radios_of
 from meshlint.workings.facts import Kind, Missing, Workings, fact, need
 from meshlint.workings.hearing import HEARING, hear_each_other
 from meshlint.workings.permission import stands_outdoors
@@ -234,6 +234,17 @@ def in_a_radio_link(w: Workings, pair: Pair) -> bool:
 
 
 @fact(
+    "pair.joined_by_radio",
+    Kind.TRUTH,
+    "whether radio links join the two radios, which then must share a channel",
+    source="the site file",
+)
+def joined_by_radio(w: Workings, pair: Pair) -> bool:
+    others = joined(w, pair.first_radio)
+    return any(other.pointer == pair.second_radio.pointer for other in others)
+
+
+@fact(
     "pair.better_channels",
     Kind.TEXT,
     "lawful, radar-free channels that would part the two cells and crowd no third; none if empty",
@@ -394,6 +405,7 @@ FACTS = (
     pair_hear_each_other,
     pair_channels,
     in_a_radio_link,
+    joined_by_radio,
     better_channels,
     pair_air_left_percent,
     shares_air_with,

@@ -350,6 +350,27 @@ def apart_for_30_percent_m(w: Workings, pair: Pair) -> float:
     return circles.spacing_for_share_m(*radii_m(w, pair), 0.30)
 
 
+@fact(
+    "pair.less_overlap",
+    Kind.TEXT,
+    "how the cells would overlap less: lower power, or a distance if one is to be had on the level",
+    source=f"{CIRCLES}; without an outline at most twice the present distance, an assumption",
+)
+def less_overlap(w: Workings, pair: Pair) -> str:
+    wanted_m = circles.spacing_for_share_m(*radii_m(w, pair), 0.30)
+    if not pair.apart_m < wanted_m <= _widest_m(w, pair):
+        return "lower the power"
+    return f"lower the power, or stand them {wanted_m:.1f} m apart instead of {pair.apart_m:.1f} m"
+
+
+def _widest_m(w: Workings, pair: Pair) -> float:
+    """Return how far apart two units can stand there at most."""
+    level = outlined(w, pair.first)
+    if level is None or not level.outline_m:
+        return 2 * pair.apart_m
+    return max(math.dist(one, other) for one in level.outline_m for other in level.outline_m)
+
+
 FACTS = (
     first,
     second,
@@ -366,4 +387,5 @@ FACTS = (
     shared_spectrum_mhz,
     apart_for_15_percent_m,
     apart_for_30_percent_m,
+    less_overlap,
 )

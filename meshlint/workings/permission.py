@@ -10,13 +10,16 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from meshlint.law import radar_duty, regulatory
-from meshlint.law.choices import choices
+from meshlint.law.choices import Sender, common_choices
 from meshlint.physics.channels import all_channels
+from meshlint.workings.ends import along_with, joined
 from meshlint.workings.facts import STATED, Kind, Workings, fact
 from meshlint.workings.spectrum import REGULATORY, band_and_width, law, span, spans
 
 if TYPE_CHECKING:
-    from meshlint.law.choices import Choice
+    from collections.abc import Sequence
+
+    from meshlint.law.choices import Choice, Heard
     from meshlint.law.regulatory import Permission
     from meshlint.physics.channels import Channel
     from meshlint.site.model import Radio
@@ -85,30 +88,32 @@ def permitted_choice(w: Workings, radio: Radio) -> str:
     """Return the channel nearest to the one set, at its width or the widest narrower one."""
     band, width_mhz = band_and_width(radio)
     here = None if radio.channel == "auto" else spans(radio)[0].centre_mhz
-    outdoors = stands_outdoors(w, radio)
     for narrower in (x for x in (320, 160, 80, 40, 20) if x <= width_mhz):
-        found = [c for c in _choices(w, radio, band, narrower, outdoors=outdoors) if c.clear] or [
-            *_choices(w, radio, band, narrower, outdoors=outdoors)
-        ]
+        everything = choices_at(w, joined(w, radio), band, narrower)
+        found = [choice for choice in everything if choice.clear] or [*everything]
         if found:
             best = found[0]
             if here is not None:
                 best = min(found, key=lambda c: abs(c.channel.centre_mhz - here))
-            return _said(best)
+            return _said(best) + along_with(w, radio)
     return ""
 
 
-def _choices(
-    w: Workings, radio: Radio, band: float, width_mhz: int, *, outdoors: bool
+def sender(w: Workings, radio: Radio) -> Sender:
+    """Return what the law asks of a radio besides its channel."""
+    return Sender(stands_outdoors(w, radio), radio.power_class, radio.power_control)
+
+
+def choices_at(
+    w: Workings,
+    radios: tuple[Radio, ...],
+    band: float,
+    width_mhz: int,
+    heard: Sequence[Heard] = (),
 ) -> tuple[Choice, ...]:
-    return choices(
-        w.once(law),
-        band,
-        width_mhz,
-        outdoors=outdoors,
-        power_class=radio.power_class,
-        power_control=radio.power_control,
-    )
+    """Return the channels that are lawful for every one of some radios where it stands."""
+    senders = [sender(w, radio) for radio in radios]
+    return common_choices(w.once(law), band, width_mhz, senders, heard)
 
 
 def _said(choice: Choice) -> str:
@@ -160,15 +165,18 @@ def indoor_only_why(w: Workings, radio: Radio) -> str:
 
 
 @fact(
-    "radio.outdoor_choice", Kind.TEXT, "the best channel that is open outdoors", source=REGULATORY
+    "radio.outdoor_choice",
+    Kind.TEXT,
+    "the best that is open where it stands",
+    source=REGULATORY,
 )
 def outdoor_choice(w: Workings, radio: Radio) -> str:
     """Return it at the radio's width or the widest narrower one, clear of radar before shared."""
     band, width_mhz = band_and_width(radio)
     for narrower in (x for x in (320, 160, 80, 40, 20) if x <= width_mhz):
-        found = _choices(w, radio, band, narrower, outdoors=True)
+        found = choices_at(w, joined(w, radio), band, narrower)
         if found:
-            return _said(found[0])
+            return _said(found[0]) + along_with(w, radio)
     return ""
 
 

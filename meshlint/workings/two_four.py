@@ -8,6 +8,7 @@ from msgspec import Struct
 
 from meshlint.law import regulatory
 from meshlint.physics.channels import PIECE_MHZ, channels, overlap_mhz
+from meshlint.workings.ends import joined
 from meshlint.workings.facts import Input, Kind, Missing, Workings, fact
 from meshlint.workings.spectrum import NUMBERING, law, span
 
@@ -85,6 +86,22 @@ def two_four_units(w: Workings, _: Site) -> tuple[str, ...]:
 
 
 @fact(
+    "site.two_four_backhaul",
+    Kind.TEXTS,
+    "radios that radio links join to those, and those themselves",
+    source="the site file",
+)
+def two_four_backhaul(w: Workings, _: Site) -> tuple[str, ...]:
+    found: dict[str, None] = {}
+    for overlap in w.once(overlaps):
+        for end in (overlap.one, overlap.other):
+            together = joined(w, end)
+            if len(together) > 1:
+                found.update({f"'{radio.name}' of {radio.unit}": None for radio in together})
+    return tuple(found)
+
+
+@fact(
     "site.two_four_overlap_mhz",
     Kind.NUMBER,
     "the widest of these overlaps",
@@ -112,6 +129,7 @@ FACTS = (
     two_four_radios,
     two_four_overlaps,
     two_four_units,
+    two_four_backhaul,
     two_four_overlap_mhz,
     two_four_plans,
 )

@@ -1,7 +1,8 @@
 """What to use instead: permitted channels in order, and channels for a set of cells.
 
-Expected channels follow from the decoded rules of `test_regulatory.py`; the assignment is compared
-with trying every combination.
+Which channels a country opens is checked against the regulators' own texts, worked out by hand; the
+order of channels, which is ours, against the database's figures. The assignment is compared with
+trying every combination.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from meshlint.law.assignment import EXACT_CELLS, Edge, assign
-from meshlint.law.choices import best_clear, choices
+from meshlint.law.choices import Sender, best_clear, choices, common_choices
 from meshlint.law.regulatory import Country, country, permission
 from meshlint.physics.channels import Channel, Span, all_channels, channels, overlap_mhz
 
@@ -42,6 +43,51 @@ def test_only_permitted_channels_are_offered() -> None:
 
 
 @pytest.mark.parametrize(
+    ("code", "outdoors", "clear", "by_radar"),
+    [
+        # ECC/DEC/(04)08 decides 2 and 3: 5150-5350 MHz indoors, 5470-5725 MHz anywhere; radar
+        # detection in 5250-5350 and 5470-5725 MHz (EN 301 893). ERC/REC 70-03, short-range devices:
+        # 5725-5875 MHz, 25 mW. 80 MHz blocks by IEEE 802.11: 5170-5250, 5250-5330, 5490-5570,
+        # 5570-5650, 5650-5730 (its last 5 MHz short-range), 5735-5815; 5815-5895 is past
+        # 5875.
+        ("DE", False, {36, 149}, {52, 100, 116, 132}),
+        ("DE", True, {149}, {100, 116, 132}),
+        # 47 CFR 15.407(a)(1) to (3): 5150-5250, 5250-5350, 5470-5725 and 5725-5850 MHz indoors and
+        # out; (h)(2): radar detection in 5250-5350 and 5470-5725 MHz. The block at 132 ends at
+        # 5730 MHz, partly in the last, and is open as a whole; the one at 165 (5815-5895) needs
+        # 5850-5895 MHz, which (a)(3)(ii) opens indoors.
+        ("US", False, {36, 149, 165}, {52, 100, 116, 132}),
+        ("US", True, {36, 149}, {52, 100, 116, 132}),
+        # F2025L01047 Table 8: 5150-5250 and 5250-5350 MHz indoors; 5470-5600 and 5650-5725 MHz;
+        # 5725-5850 MHz; 5600-5650 MHz closed, so nothing at 116.
+        ("AU", False, {36, 149}, {52, 100, 132}),
+        ("AU", True, {149}, {100, 132}),
+    ],
+)
+def test_the_open_channels_of_80_mhz_are_those_of_the_regulations(
+    *, code: str, outdoors: bool, clear: set[int], by_radar: set[int]
+) -> None:
+    found = choices(law(code), 5, 80, outdoors=outdoors)
+    assert {c.channel.number for c in found if c.clear} == clear
+    assert {c.channel.number for c in found if not c.clear} == by_radar
+
+
+def test_what_all_may_use_is_what_each_may_use() -> None:
+    """ECC/DEC/(04)08: outdoors 5470-5725 MHz alone, and the short-range span of ERC/REC 70-03."""
+    indoors, outdoors = Sender(outdoors=False), Sender(outdoors=True)
+    found = common_choices(law("DE"), 5, 80, [indoors, outdoors])
+    assert [c.channel.number for c in found] == [149, 100, 116, 132]
+    with pytest.raises(ValueError, match="no radio"):
+        common_choices(law("DE"), 5, 80, [])
+
+
+def test_the_weakest_class_sets_the_power() -> None:
+    """(EU) 2021/1067: 23 dBm for the indoor class, 14 dBm for very low power."""
+    mixed = [Sender(outdoors=False, power_class=c) for c in ("low-indoor", "very-low")]
+    assert {round(c.limit.eirp_dbm) for c in common_choices(law("DE"), 6, 160, mixed)} == {14}
+
+
+@pytest.mark.parametrize(
     ("code", "outdoors", "number", "width", "narrower"),
     [
         ("DE", False, 36, 80, 80),
@@ -54,7 +100,7 @@ def test_only_permitted_channels_are_offered() -> None:
 def test_the_best_clear_channel_costs_width(
     *, code: str, outdoors: bool, number: int, width: int, narrower: int
 ) -> None:
-    best = best_clear(law(code), 5, 160, outdoors=outdoors)
+    best = best_clear(law(code), 5, 160, [Sender(outdoors)])
     assert best is not None
     assert (best.choice.channel.number, best.choice.channel.width_mhz) == (number, width)
     assert best.narrower_by_mhz == narrower
@@ -62,13 +108,13 @@ def test_the_best_clear_channel_costs_width(
 
 def test_there_may_be_no_clear_channel() -> None:
     """5 GHz outdoors in GB: 5150-5350 and 5725-5850 are for indoors, the rest has radar duty."""
-    assert best_clear(law("GB"), 5, 80, outdoors=True) is None
-    assert best_clear(law("JP"), 5, 80, outdoors=True) is None
+    assert best_clear(law("GB"), 5, 80, [Sender(outdoors=True)]) is None
+    assert best_clear(law("JP"), 5, 80, [Sender(outdoors=True)]) is None
     assert choices(law("GB"), 5, 80, outdoors=True)
 
 
 def test_channels_can_be_left_out() -> None:
-    best = best_clear(law("DE"), 5, 80, outdoors=False, usable=lambda c: c.number != 36)
+    best = best_clear(law("DE"), 5, 80, [Sender(outdoors=False)], usable=lambda c: c.number != 36)
     assert best is not None
     assert best.choice.channel.number == 149
 

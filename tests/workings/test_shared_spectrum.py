@@ -217,6 +217,39 @@ def test_where_no_channel_is_clear_the_least_bad_is_told(worked: Worked) -> None
     )
 
 
+def outdoors(text: str) -> str:
+    return text.replace("{radios", "{outdoors: true, radios")
+
+
+def test_the_channel_already_set_is_never_a_way_out(worked: Worked) -> None:
+    """Outdoors in Britain 5 GHz is open at 5470-5730 MHz alone, all of it with radar duty."""
+    ask = worked(outdoors(link("band: 5, channel: 100, width_mhz: 80")))
+    assert not ask("link.radar_avoidable", LINK)
+    assert ask("link.ways_off_radar", LINK).startswith("1) keep the channel")
+
+
+def test_a_switch_that_leaves_no_lawful_channel_is_not_offered(worked: Worked) -> None:
+    switch = "`avoid_radar_channels: true`"
+    auto = link("band: 5, channel: auto, width_mhz: 80")
+    assert switch in worked(auto)("link.ways_off_radar", LINK)
+    assert switch not in worked(outdoors(auto))("link.ways_off_radar", LINK)
+
+
+def test_a_way_out_is_lawful_for_both_ends_where_each_stands(worked: Worked) -> None:
+    """One end outdoors: 36 is for indoors, 149 as well in Britain (database, 5725-5850 MHz)."""
+    text = link("band: 5, channel: 52, width_mhz: 80")
+    mixed = text.replace("{radios", "{outdoors: true, radios", 1)
+    assert worked(text)("link.clear_channel", LINK) != ""
+    assert worked(mixed)("link.clear_channel", LINK) == ""
+
+
+def test_a_spare_link_off_radar_is_a_way_out(worked: Worked) -> None:
+    spare = "  spare: {from: loft, to: desk, over: cable, role: spare}\n"
+    ask = worked(outdoors(link("band: 5, channel: 100, width_mhz: 80")) + spare)
+    assert ask("link.radar_avoidable", LINK)
+    assert ask("link.ways_off_radar", LINK).startswith("1) the link 'spare'")
+
+
 @pytest.mark.parametrize(
     ("stated", "minutes", "words"),
     [
