@@ -55,7 +55,7 @@ def command(path: Path, name: str | None, country: str | None, units: int, backh
         refuse(f"{path} cannot be written: {error.strerror}")
     if not path.name.endswith(SUFFIXES):
         click.echo(
-            f"Note: checks of a folder look at names that end in {' or '.join(SUFFIXES)}; "
-            f"{path} is checked only where it is named itself."
+            f"Note: {path} is passed over when a folder is checked, since its name does not end in "
+            f"{' or '.join(SUFFIXES)}."
         )
     click.echo(f"Wrote {path}. Put in what the site is, then: meshlint check {path}")

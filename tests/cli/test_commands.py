@@ -221,6 +221,13 @@ def test_a_site_name_of_any_characters_survives_the_starter(here: Path) -> None:
     assert report["files"][0]["site"] == name
 
 
+def test_a_new_file_that_folder_checks_pass_over_is_said_to_be_one(here: Path) -> None:
+    assert "passed over" not in run("new", "shop.site.yaml").output
+    told = " ".join(run("new", "shop.yaml").output.split())
+    assert "passed over" in told
+    assert (here / "shop.yaml").exists()
+
+
 def test_help_names_examples_and_the_exit_statuses() -> None:
     assert "no certificate" in run("--help").output
     text = run("check", "--help").output

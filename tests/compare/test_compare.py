@@ -154,3 +154,31 @@ def test_names_of_a_file_are_data_in_markdown() -> None:
     old = site(CHAIN).replace("Long Hall", quoted)
     shown = as_markdown(compared(old, site(STAR).replace("Long Hall", quoted)))
     assert "![x](" not in shown
+
+
+def test_a_new_error_is_told_before_whatever_got_better() -> None:
+    """Channel 36 is open in Germany indoors only (ECC/DEC/(04)08 decides 2); 100 has radar duty."""
+    text = (
+        "meshlint: 1\nsite: {name: Yard, country: DE}\nprimary: desk\nunits:\n"
+        "  desk: {radios: {mid: RADIO}}\n  shed: {outdoors: true, radios: {mid: RADIO}}\n"
+        "backhaul:\n  up: {from: shed, to: desk, over: radio}\n"
+    )
+    radio = "{band: 5, channel: %d, width_mhz: 80, carries: [backhaul]}"
+    found = compared(text.replace("RADIO", radio % 100), text.replace("RADIO", radio % 36))
+    severities = [finding.severity for finding in found.appeared]
+    assert "error" in severities
+    assert severities == sorted(severities, key=("error", "warning", "note", "caution").index)
+    told = as_text(found, Look())
+    assert told.index("indoor-only-outdoors") < told.index("silence after a radar")
+
+
+def test_new_findings_come_gravest_first_whatever_the_order_of_the_file() -> None:
+    old = "meshlint: 1\nsite: {name: Yard, country: DE}\nprimary: desk\nunits: {desk: {}}\n"
+    new = old.replace(
+        "{desk: {}}",
+        "{desk: {radios: {low: {band: 2.4, channel: 1, width_mhz: 40, carries: [clients]}, "
+        "mid: {band: 5, channel: 165, width_mhz: 80, carries: [clients]}}}}",
+    )
+    severities = [finding.severity for finding in compared(old, new).appeared]
+    assert len(set(severities)) > 1
+    assert severities == sorted(severities, key=("error", "warning", "note", "caution").index)

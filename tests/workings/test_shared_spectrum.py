@@ -250,6 +250,28 @@ def test_a_spare_link_off_radar_is_a_way_out(worked: Worked) -> None:
     assert ask("link.ways_off_radar", LINK).startswith("1) the link 'spare'")
 
 
+def test_a_quieter_channel_is_offered_to_all_that_the_backhaul_joins(worked: Worked) -> None:
+    scan = "neighbours:\n  - {heard_at: desk, band: 5, channel: 36, level_dbm: -60, load: 0.3}\n"
+    key = "units/desk/radios/a"
+    ask = worked(link("band: 5, channel: 36, width_mhz: 80", more=scan))
+    assert ask("radio.quieter_move", key).endswith(
+        "together with 'a' of loft at the other end of its backhaul"
+    )
+    taken = "  - {heard_at: loft, band: 5, channel: 149, level_dbm: -50, load: 0.3}\n"
+    ask = worked(link("band: 5, channel: 36, width_mhz: 80", more=scan + taken))
+    assert ask("radio.quieter_channel", key) == ""
+
+
+def test_a_channel_is_offered_only_if_lawful_at_the_far_end_too(worked: Worked) -> None:
+    """36 is for indoors in Germany (ECC/DEC/(04)08 decides 2); the far end stands outdoors."""
+    text = link("band: 5, channel: 165, width_mhz: 80", country="DE")
+    assert "channel 149" in worked(text)("radio.permitted_choice", "units/desk/radios/a")
+    head, loft = text.split("  loft: ")
+    text = f"{head}  loft: {outdoors(loft)}".replace("channel: 165", "channel: 36")
+    ask = worked(text)
+    assert "channel 36" not in ask("radio.next_clear", "units/desk/radios/a")
+
+
 @pytest.mark.parametrize(
     ("stated", "minutes", "words"),
     [
