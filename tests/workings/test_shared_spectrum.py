@@ -262,6 +262,13 @@ def test_a_quieter_channel_is_offered_to_all_that_the_backhaul_joins(worked: Wor
     assert ask("radio.quieter_channel", key) == ""
 
 
+def test_ends_of_backhaul_that_overlap_others_in_part_are_named_together(worked: Worked) -> None:
+    others = ", b: {band: 2.4, channel: 3, width_mhz: 20, carries: [clients]}"
+    low = "band: 2.4, channel: 1, width_mhz: 20, carries: [backhaul]"
+    found = worked(link(low, others=others))("site.two_four_backhaul", "site")
+    assert sorted(found) == ["'a' of desk", "'a' of loft"]
+
+
 def test_a_channel_is_offered_only_if_lawful_at_the_far_end_too(worked: Worked) -> None:
     """36 is for indoors in Germany (ECC/DEC/(04)08 decides 2); the far end stands outdoors."""
     text = link("band: 5, channel: 165, width_mhz: 80", country="DE")
