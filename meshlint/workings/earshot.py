@@ -93,8 +93,9 @@ def _farthest_m(
     lowest_mhz = min(frequency_mhz(radio) for radio in radios)
     kinds = {(id(spot.level), spot.outdoors): spot for spot, _, _ in known}.values()
     try:
+        # Beyond a model's published range it is not known who hears whom.
         return max(
-            term.reach_m(loss_db)
+            term.reach_m(loss_db) if math.isinf(term.farthest_m) else math.inf
             for one in kinds
             for other in kinds
             for term in _terms(w, one, other, lowest_mhz)
