@@ -85,6 +85,7 @@ def command(
     """
     from meshlint.fleet.discovery import site_files
     from meshlint.fleet.work import Orders, results_of
+    from meshlint.report.formats import LISTING
 
     files = site_files(paths or (".",))
     if not files:
@@ -98,7 +99,9 @@ def command(
             refuse(str(error))
         if not files:
             click.echo(f"meshlint: no site changed since {changed_since}", err=True)
-    orders = Orders(today or date.today(), fail_at, jobs)  # noqa: DTZ011 - the reader's own day
+    day = today or date.today()  # noqa: DTZ011 - the reader's own day
+    listing = any(target.form in LISTING for target in targets)
+    orders = Orders(day, fail_at, jobs, listing=listing)
     keys, kept = None, None
     if not no_cache:
         from meshlint.fleet.cache import Cache, cache_folder

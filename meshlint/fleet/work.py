@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import os
 import sys
+import zlib
 from collections import deque
 from dataclasses import dataclass
 from functools import cache, cached_property
@@ -17,8 +18,9 @@ from time import perf_counter
 from typing import TYPE_CHECKING
 
 from msgspec import Struct, msgpack
+from msgspec.structs import replace
 
-from meshlint.lint.finding import SiteResult
+from meshlint.lint.finding import NotJudged, SiteResult
 from meshlint.site.files import (
     STANDARD_INPUT,
     read_bytes,
@@ -45,10 +47,27 @@ _WORTH_S = 0.4
 
 
 class Entry(Struct, frozen=True, array_like=True):
-    """A result as workers hand it over and the cache keeps it, and the catalogues it rests on."""
+    """A result as workers hand it over and the cache keeps it, and the catalogues it rests on.
+
+    What held and what was not judged makes up nine tenths of a result, and most reports only count
+    it. It stands apart in `listing`, packed, and `result` holds the numbers.
+    """
 
     result: SiteResult
+    listing: bytes
     rests_on: tuple[tuple[str, bytes], ...] = ()
+
+    def whole(self) -> SiteResult:
+        """Return the result with everything listed; a damaged one raises, also `zlib.error`."""
+        held, not_judged = _LISTINGS.decode(zlib.decompress(self.listing))
+        return replace(self.result, held=held, not_judged=not_judged, unlisted=(0, 0))
+
+
+def entry_of(result: SiteResult, rests_on: tuple[tuple[str, bytes], ...] = ()) -> Entry:
+    """Return the entry of a result in which everything is listed."""
+    listing = zlib.compress(msgpack.encode((result.held, result.not_judged)), 1)
+    numbers = len(result.held), len(result.not_judged)
+    return Entry(replace(result, held=(), not_judged=(), unlisted=numbers), listing, rests_on)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +80,8 @@ class Orders:
     """At most so many processes; as many as there are processors unless stated."""
     apart: bool = False
     """Whether findings of one cause are told one by one."""
+    listing: bool = True
+    """Whether what held and what was not judged is wanted, and not only how much of it."""
 
 
 Job = tuple[str, bytes]
@@ -180,11 +201,12 @@ class _Run:
             self._pool = _pool(self._processors)
         if self._pool is None:
             begun = perf_counter()
-            entry = _checked(self._checker, path, data)
+            result, rests_on = _checked(self._checker, path, data)
             self._spent_s += perf_counter() - begun
             self._checked_here += 1
-            self._keep(slot.key, entry)
-            slot.result = entry.result
+            if slot.key is not None:
+                self._keep(slot.key, entry_of(result, rests_on))
+            slot.result = result
             return slot
         slot.chunk, slot.position = self._chunk, len(self._chunk.jobs)
         self._chunk.jobs.append((path, data))
@@ -213,7 +235,7 @@ class _Run:
             chunk.entries = chunk.done() or self._one_by_one(chunk.jobs)
         entry = chunk.entries[slot.position]
         self._keep(slot.key, entry)
-        return entry.result
+        return entry.whole() if self._orders.listing else entry.result
 
     def _one_by_one(self, jobs: list[Job]) -> list[Entry]:
         """Check the files of a chunk whose worker died, each in a process that it may take down."""
@@ -237,10 +259,11 @@ class _Run:
             return None
         try:
             entry = _DECODER.decode(kept)
-        except (ValueError, TypeError):
+            if any(self._keys.content(path) != content for path, content in entry.rests_on):
+                return None
+            return entry.whole() if self._orders.listing else entry.result
+        except (ValueError, TypeError, zlib.error):
             return None
-        same = all(self._keys.content(path) == content for path, content in entry.rests_on)
-        return entry.result if same else None
 
     def _keep(self, key: bytes | None, entry: Entry) -> None:
         if key is None or self._kept is None or self._keys is None:
@@ -248,15 +271,16 @@ class _Run:
         if entry.result.problems or entry.result.fault:
             return  # what is wrong may lie outside of what the key is made of
         rests_on = tuple((path, self._keys.content(path)) for path, _ in entry.rests_on)
-        self._kept.put(key, msgpack.encode(Entry(entry.result, rests_on)))
+        self._kept.put(key, msgpack.encode(replace(entry, rests_on=rests_on)))
 
 
 def _crashed(path: str) -> Entry:
     words = "the process that checked this file was ended from outside or crashed"
-    return Entry(SiteResult(path=path, fault=words))
+    return entry_of(SiteResult(path=path, fault=words))
 
 
 _DECODER = msgpack.Decoder(Entry)
+_LISTINGS = msgpack.Decoder(tuple[tuple[str, ...], tuple[NotJudged, ...]])
 
 
 def _new_checker(orders: Orders) -> Checker:
@@ -273,10 +297,13 @@ def _checker(orders: Orders) -> Checker:
 
 def _checked_in_worker(orders: Orders, jobs: list[Job]) -> list[bytes]:
     checker = _checker(orders)
-    return [msgpack.encode(_checked(checker, path, data)) for path, data in jobs]
+    return [msgpack.encode(entry_of(*_checked(checker, path, data))) for path, data in jobs]
 
 
-def _checked(checker: Checker, path: str, data: bytes) -> Entry:
+def _checked(
+    checker: Checker, path: str, data: bytes
+) -> tuple[SiteResult, tuple[tuple[str, bytes], ...]]:
+    """Return the result of a file and the catalogues that it rests on, their content left open."""
     checker.catalogues.asked.clear()
     try:
         result = checker.check(data, path)
@@ -284,7 +311,7 @@ def _checked(checker: Checker, path: str, data: bytes) -> Entry:
         if os.environ.get("MESHLINT_TRACE"):
             raise
         result = SiteResult(path=path, fault=f"{type(error).__name__}: {error}")
-    return Entry(result, tuple((str(file), b"") for file in sorted(checker.catalogues.asked)))
+    return result, tuple((str(file), b"") for file in sorted(checker.catalogues.asked))
 
 
 def _processors() -> int:

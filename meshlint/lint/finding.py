@@ -131,7 +131,8 @@ class SiteResult(Struct, frozen=True, array_like=True):
     and cautions, accepted or not; `wanted` is what would settle most of what was not judged, the
     most valuable first. `held` counts pairs of rule and subject, cautions never among them; `idle`
     names the rules that found nothing to look at; `vanished` holds entries of the accepted list
-    that match no finding any more.
+    that match no finding any more. `unlisted` is how many more held, and how many more were not
+    judged, than are listed, where whoever asked needs only their number.
     """
 
     path: str
@@ -145,6 +146,17 @@ class SiteResult(Struct, frozen=True, array_like=True):
     vanished: tuple[Listed, ...] = ()
     problems: tuple[Problem, ...] = ()
     fault: str = ""
+    unlisted: tuple[int, int] = (0, 0)
+
+    @property
+    def times_held(self) -> int:
+        """Return how many pairs of rule and subject held, listed or not."""
+        return len(self.held) + self.unlisted[0]
+
+    @property
+    def times_not_judged(self) -> int:
+        """Return how many could not be judged, listed or not."""
+        return len(self.not_judged) + self.unlisted[1]
 
     @property
     def open_findings(self) -> tuple[Finding, ...]:

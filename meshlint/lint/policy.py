@@ -15,8 +15,6 @@ from msgspec.structs import replace
 
 from meshlint.site.files import inside_repository, read_bytes, repository_of
 from meshlint.site.problem import InputError, Place, Problem
-from meshlint.site.schema import check
-from meshlint.site.source import read_document
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -262,6 +260,10 @@ def find_policy(folder: Path) -> Path | None:
 
 def read_policy(path: Path, shown: str) -> Policy:
     """Return the policy in a file; raise `InputError` where it is none."""
+    # A run whose every result is in the cache reads no YAML where there is no policy.
+    from meshlint.site.schema import check
+    from meshlint.site.source import read_document
+
     document = read_document(read_bytes(path, shown), shown)
     check(document, "policy")
     return Policy(document)

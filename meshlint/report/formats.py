@@ -13,6 +13,9 @@ if TYPE_CHECKING:
 
 FORMATS = ("text", "json", "sarif", "junit", "markdown")
 
+LISTING = frozenset({"json", "sarif", "junit"})
+"""Those that list what held or was not judged; to the others its number is enough."""
+
 
 class Writer(Protocol):
     """Takes results one by one and returns what can be written of them so far."""

@@ -51,8 +51,8 @@ class Tally(Struct):
             return
         self.failing += len(result.failing)
         self.failing_files += bool(result.failing)
-        self.held += len(result.held)
-        self.not_judged += len(result.not_judged)
+        self.held += result.times_held
+        self.not_judged += result.times_not_judged
         self.vanished += len(result.vanished)
         self.cautions += len(result.cautions)
         for finding in result.accepted:

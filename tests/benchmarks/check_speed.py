@@ -4,9 +4,9 @@ Run it as a script: python tests/benchmarks/check_speed.py
 
 Two figures, each a ratio of medians measured in turns within one run, and a table:
 
-1. a whole process of `meshlint check SITE` beside one of `check-jsonschema`, which only validates
-   the same file against the same schema (install it beside meshlint: `pip install
-   check-jsonschema`);
+1. a whole process of `meshlint check --no-cache SITE` beside one of `check-jsonschema`, which only
+   validates the same file against the same schema (install it beside meshlint: `pip install
+   check-jsonschema`): for a sample without areas, and for one whose coverage is worked out;
 2. a site's time within one process, all rules, over 500 made-up sites, beside bare `yaml.compose`
    with the C loader on the same bytes;
 3. where that time goes, stage by stage.
@@ -91,7 +91,7 @@ def in_turns(commands: dict[str, list[str]], environment: dict[str, str]) -> dic
 def whole_process(site: Path) -> None:
     """Print figure 1 for one sample."""
     commands = {
-        "meshlint check": [program("meshlint"), "check", str(site)],
+        "meshlint check": [program("meshlint"), "check", "--no-cache", str(site)],
         "check-jsonschema": [
             program("check-jsonschema"), "--schemafile", str(SITE_SCHEMA), str(site),
         ],
@@ -195,6 +195,7 @@ def main() -> None:
         f"meshlint {version('meshlint')}, check-jsonschema {version('check-jsonschema')}, "
         f"PyYAML {version('PyYAML')}"
     )
+    whole_process(BRANCHES / "brackenside.site.yaml")
     whole_process(BRANCHES / "emberdale.site.yaml")
     sites = made_up_sites()
     within_one_process(sites)

@@ -17,8 +17,13 @@ from meshlint.fleet import work
 from meshlint.fleet.cache import Cache
 from meshlint.fleet.keys import Keys
 from meshlint.fleet.work import Orders, results_of
+from meshlint.report.formats import FORMATS, LISTING, writer
+from meshlint.report.text import Look
+from meshlint.run import cards_for
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from meshlint.lint.finding import SiteResult
 
 DAY = date(2026, 11, 25)
@@ -137,6 +142,27 @@ def test_what_the_cache_holds_is_what_a_check_says(
     monkeypatch.setattr(work, "_new_checker", lambda _: None)  # nothing is checked any more
     kept = Cache(tmp_path / "cache")
     assert list(results_of(files, Orders(DAY), Keys(DAY, None), kept)) == found
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+@pytest.mark.parametrize("form", FORMATS)
+def test_every_report_is_the_same_from_the_cache_and_from_workers(
+    files: list[str], tmp_path: Path, workers: int, form: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whether a format lists what was not judged or only counts it, it loses nothing."""
+    monkeypatch.setattr(work, "_WORTH_S", 0.0)
+
+    def report(results: Iterable[SiteResult]) -> str:
+        to = writer(form, Look(), lambda: cards_for(files, DAY))
+        return "".join([*map(to.add, results), to.finish()])
+
+    orders = Orders(DAY, workers=workers, listing=form in LISTING)
+    for _ in range(2):
+        kept = Cache(tmp_path / "cache")
+        said = report(results_of(files, orders, Keys(DAY, None), kept))
+        kept.close()
+        assert said == report(alone(files))
+    assert sum(len(result.not_judged) for result in alone(files)) > 100
 
 
 def test_ctrl_c_ends_the_run_and_its_workers(tmp_path: Path) -> None:
