@@ -48,7 +48,7 @@ def command(site: str, form: str, subject: str | None, plan: Path | None, band: 
     from meshlint.workings.catalogue import FACTS
 
     render = report.as_json if form == "json" else report.as_text
-    text = render(site_at(site), FACTS, subject)
+    text = render(site_at(site), FACTS, subject, date.today())  # noqa: DTZ011 - the reader's own day
     if not text.strip():
         refuse(f"{site} has no subject '{subject}'")
     click.echo(text, nl=False)

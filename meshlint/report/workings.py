@@ -11,6 +11,7 @@ from meshlint.workings.subjects import SCOPES, subjects
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
+    from datetime import date
 
     from meshlint.site.model import Site
     from meshlint.workings.facts import Fact, FactValue, Input, Subject
@@ -21,11 +22,13 @@ _ON_ONE_LINE = 4
 Row = tuple["Subject", "Fact", "FactValue | Unknown"]
 
 
-def as_text(site: Site, facts: Mapping[str, Fact], only: str | None = None) -> str:
+def as_text(
+    site: Site, facts: Mapping[str, Fact], only: str | None = None, today: date | None = None
+) -> str:
     """Return the facts by subject, each on a line with its unit, meaning and source."""
     lines: list[str] = []
     last = None
-    for subject, declared, value in _rows(site, facts, only):
+    for subject, declared, value in _rows(site, facts, only, today):
         if subject != last:
             last = subject
             lines += ["", f"{visible(subject.key)} ({subject.scope})"]
@@ -41,12 +44,14 @@ def as_text(site: Site, facts: Mapping[str, Fact], only: str | None = None) -> s
     return "\n".join(lines[1:]) + "\n"
 
 
-def as_json(site: Site, facts: Mapping[str, Fact], only: str | None = None) -> str:
+def as_json(
+    site: Site, facts: Mapping[str, Fact], only: str | None = None, today: date | None = None
+) -> str:
     """Return the facts as one JSON object: an entry for each subject and fact."""
     report: dict[str, Any] = {
         "schema_version": 1,
         "site": site.about.name,
-        "facts": [_entry(*row) for row in _rows(site, facts, only)],
+        "facts": [_entry(*row) for row in _rows(site, facts, only, today)],
         "gaps": [
             {"scope": scope, "inputs": list(dict.fromkeys(wanted.key for wanted in missing))}
             for scope, missing in _gaps(site)
@@ -55,8 +60,10 @@ def as_json(site: Site, facts: Mapping[str, Fact], only: str | None = None) -> s
     return harmless_json(json.dumps(report, indent=2, ensure_ascii=False)) + "\n"
 
 
-def _rows(site: Site, facts: Mapping[str, Fact], only: str | None) -> Iterator[Row]:
-    workings = Workings(site)
+def _rows(
+    site: Site, facts: Mapping[str, Fact], only: str | None, today: date | None
+) -> Iterator[Row]:
+    workings = Workings(site, today)
     for scope in SCOPES:
         declared = [entry for entry in facts.values() if entry.scope == scope]
         for subject in subjects(workings, scope)[0]:

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import math
 import statistics
+from datetime import date
 
 import numpy as np
 import pytest
 
-from meshlint.workings.facts import Unknown
+from meshlint.site.load import Catalogues, load_site
+from meshlint.workings.catalogue import FACTS
+from meshlint.workings.facts import Unknown, Workings
+from meshlint.workings.subjects import subjects
 
 # ITU-R P.1238, office, 5210 MHz: 46.337 + 31 log10 d.
 LOSS_10_DB = 20 * math.log10(5210) - 28 + 31
@@ -108,3 +112,10 @@ def test_an_offset_that_is_asked_for_and_cannot_be_fitted_leaves_levels_unknown(
 def test_outdoors_no_spread_is_published_and_none_is_made_up(worked):
     text = site(-60.0).replace("surroundings: office", "surroundings: outdoors")
     assert isinstance(worked(text)("reading.off_errors", KEY), Unknown)
+
+
+def test_the_age_of_the_newest_reading_counts_to_the_day_of_the_check():
+    text = site(-60.0).replace("level_dbm: -60.0}", "level_dbm: -60.0, taken: 2026-11-01}")
+    w = Workings(load_site(text.encode(), "a", Catalogues())[0], date(2026, 11, 25))
+    (about,) = subjects(w, "site")[0]
+    assert w.value(FACTS["site.reading_age_days"], about) == 24
