@@ -8,6 +8,7 @@ a default.
 
 from __future__ import annotations
 
+import math
 from enum import Enum
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
@@ -172,6 +173,9 @@ class Workings:
                 known = wanted.compute(self, subject.item)
             except Missing as missing:
                 known = Unknown(missing.inputs)
+            if isinstance(known, float) and not math.isfinite(known):
+                # No signal at all, a rate without bound: no number that a report could show.
+                known = Unknown((Input(subject.pointer, f"values that give {wanted.name} a size"),))
             self._values[key] = known
         return known
 
