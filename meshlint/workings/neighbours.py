@@ -10,7 +10,7 @@ takes about n steps, and not the n cubed of trying every triple.
 from __future__ import annotations
 
 import math
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -19,18 +19,26 @@ if TYPE_CHECKING:
     from meshlint.site.model import Metres
 
 _EDGE = 1e-12  # the corners of a rectangle lie on the circle, whatever rounding says
+_FEW = 4
 _SLACK_M = 1e-6  # the region may be this much off; the exact test has the last word
 
 
 def neighbours(places: Sequence[Metres]) -> tuple[tuple[int, int], ...]:
     """Return the pairs of neighbours by their positions in the sequence, in rising order.
 
-    Two at the very same place are neighbours, and have the same others.
+    Two at the very same place are neighbours, and have the same others. Of more than a few there
+    only the next in order are, and the first has the others, or a pile of n would be n squared.
     """
     together: dict[Metres, list[int]] = {}
     for at, place in enumerate(places):
         together.setdefault(place, []).append(at)
-    found = [pair for group in together.values() for pair in combinations(group, 2)]
+    found: list[tuple[int, int]] = []
+    for place, group in together.items():
+        if len(group) <= _FEW:
+            found += combinations(group, 2)
+        else:
+            found += pairwise(group)
+            together[place] = group[:1]
     distinct = list(together)
     for one, other in _of_distinct(distinct):
         found += [
