@@ -15,6 +15,7 @@ from meshlint.lint.finding import SiteResult
 from meshlint.lint.pack import shipped_rulebook
 from meshlint.lint.policy import Settings, find_policy, read_policy, under_settings
 from meshlint.site.files import STANDARD_INPUT
+from meshlint.site.limits import MOST_CARDS
 from meshlint.site.load import Catalogues, load_site, read_site, site_of
 from meshlint.site.problem import InputError
 from meshlint.workings.catalogue import FACTS
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     from meshlint.lint.accepted import AcceptedList
     from meshlint.lint.card import Card, Rulebook
     from meshlint.lint.finding import Listed, Severity
-    from meshlint.lint.policy import Policy
+    from meshlint.lint.policy import CardFolder, Policy
     from meshlint.site.model import Site
     from meshlint.site.source import Document
 
@@ -49,7 +50,7 @@ def check_bytes(
         site, document = load_site(data, path, catalogues)
     except InputError as error:
         return SiteResult(path=path, problems=error.problems)
-    return check_site(rules, site, document, today)
+    return _judged(rules, site, document, today)
 
 
 def cards_for(paths: Iterable[str], today: date) -> dict[str, Card]:
@@ -94,9 +95,7 @@ class Checker:
             listed = self.accepted_of(path, site.about.name)
         except InputError as error:
             return SiteResult(path=path, problems=error.problems)
-        return check_site(
-            rules, site, document, self.today, listed, self.failing_severity(settings)
-        )
+        return _judged(rules, site, document, self.today, listed, self.failing_severity(settings))
 
     def failing_severity(self, settings: Settings) -> Severity:
         """Return the mildest severity that fails a site under the settings."""
@@ -196,7 +195,7 @@ def _rules_under(policy: Policy) -> Rulebook:
     rules = shipped_rules()
     if policy.card_folders:
         sets = [
-            load_rulebook(sorted(folder.path.glob("*.yaml")), facts, f"{folder.name}/")
+            load_rulebook(_cards_in(folder), facts, f"{folder.name}/")
             for folder in policy.card_folders
         ]
         rules = joined([rules, *sets], facts)
@@ -204,6 +203,30 @@ def _rules_under(policy: Policy) -> Rulebook:
     if problems:
         raise InputError(problems)
     return rules
+
+
+def _cards_in(folder: CardFolder) -> list[Path]:
+    """Return the files of a folder's cards; raise `InputError` where there are too many."""
+    found = sorted(folder.path.glob("*.yaml"))
+    if len(found) > MOST_CARDS:
+        words = f"the folder holds {len(found)} cards; at most {MOST_CARDS} are read"
+        raise InputError.at(folder.place, words)
+    return found
+
+
+def _judged(
+    rules: Rulebook,
+    site: Site,
+    document: Document,
+    today: date,
+    listed: Iterable[Listed] = (),
+    fail_at: Severity = "error",
+) -> SiteResult:
+    """Return what the rules say; a card that cannot be evaluated is its author's mistake."""
+    try:
+        return check_site(rules, site, document, today, listed, fail_at)
+    except InputError as error:
+        return SiteResult(path=document.path, problems=error.problems)
 
 
 def _apart(rules: Rulebook) -> Rulebook:

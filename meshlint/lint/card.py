@@ -118,7 +118,10 @@ class Rulebook(Struct, frozen=True):
         ready = self._ready.get(key)
         if ready is None:
             ready = self._ready[key] = self.language.prepared(condition, self.limits[card.id])
-        value = ready(read)
+        try:
+            value = ready(read)
+        except ExpressionError as error:
+            raise InputError.at(Place(card.path), f"'{card.id}': {error}") from error
         return "true" if value is True else "false" if value is False else "unknown"
 
     @property

@@ -29,6 +29,21 @@ if TYPE_CHECKING:
 MOST_CHARACTERS = 2000
 """A longer expression is refused: no rule needs one, and it bounds the parser's time."""
 
+MOST_LOOPS = 2
+"""Each list gone through within another multiplies the time."""
+
+_LOOP = re.compile(r"\.(?:all|exists|exists_one|filter)\s*\(")
+
+# Text and lists that can be joined, or made anew from others, can be made to fill any memory.
+_CONFIGURATION = """
+name: meshlint
+stdlib:
+  exclude_macros: [map]
+  exclude_functions:
+    - name: "_+_"
+      overloads: [{id: add_string}, {id: add_list}, {id: add_bytes}]
+"""
+
 _TEXT = re.compile(r"'(?:[^'\\\n]|\\.)*'|\"(?:[^\"\\\n]|\\.)*\"")
 _NAME = re.compile(r"(?<![\w.])([a-z_]\w*)\.([a-z_]\w*)")
 _AT = re.compile(r"<input>:(\d+):(\d+): (.*)")
@@ -79,6 +94,8 @@ class Language:
         """
         if len(text) > MOST_CHARACTERS:
             raise ExpressionError(f"an expression may have {MOST_CHARACTERS} characters at most")
+        if len(_LOOP.findall(text)) > MOST_LOOPS:
+            raise ExpressionError(f"an expression may go through {MOST_LOOPS} lists at most")
         own = tuple(limits)
         for match in _names(text):
             self._settle(match, text, own, scope)
@@ -103,7 +120,11 @@ class Language:
             activation = self._environment.Activation(
                 {name: _plain(v) for name, v in known.items() if not isinstance(v, Unknown)}
             )
-            value = compiled.eval(activation=activation)
+            try:
+                value = compiled.eval(activation=activation)
+            except RuntimeError as error:
+                message = f"'{condition.text}' cannot be evaluated: {error}"
+                raise ExpressionError(message) from error
             if value.type().name() == "BOOL":
                 return bool(value.plain_value())
             message = str(value.value())
@@ -119,7 +140,8 @@ class Language:
 
         variables = {name: _type_of(kind) for name, kind in self._facts.items()}
         limits = {f"limit.{name}": cel.Type.DOUBLE for name in self._limits}
-        return cel.NewEnv(variables=variables | limits)
+        config = cel.NewEnvConfigFromYaml(_CONFIGURATION)
+        return cel.NewEnv(config=config, variables=variables | limits)
 
     def _settle(self, match: re.Match[str], text: str, limits: tuple[str, ...], scope: str) -> None:
         name, group, rest = match[0], match[1], match[2]

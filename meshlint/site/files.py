@@ -20,11 +20,14 @@ STANDARD_INPUT = "-"
 def read_bytes(path: Path, shown: str) -> bytes:
     """Return the bytes of an ordinary file; `shown` is the name to use in an error.
 
+    A link is followed inside its repository only.
+
     Opening does not wait, so that a pipe without a writer cannot hang the program, and at most one
     byte more than the limit is read, so that the reader can tell and refuse.
     """
     if shown_name(shown) != shown:
         raise InputError.at(Place(shown_name(shown)), "the file's name is not UTF-8; rename it")
+    _refuse_leading_out(path, shown)
     try:
         handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0))
     except OSError as error:
@@ -68,12 +71,27 @@ def repository_of(path: Path) -> Path:
     The nearest folder above the file that git keeps; without one, the working directory if the
     file is in it, else the file's own folder.
     """
-    folder = path.resolve().parent
+    return _repository_around(path.resolve().parent)
+
+
+def _repository_around(folder: Path) -> Path:
     for candidate in (folder, *folder.parents):
         if (candidate / ".git").exists():
             return candidate
     here = Path.cwd().resolve()
     return here if folder.is_relative_to(here) else folder
+
+
+def _refuse_leading_out(path: Path, shown: str) -> None:
+    """Refuse a link out of its repository: an error would show what stands in that file."""
+    if not path.is_symlink():
+        return
+    try:
+        target = path.resolve()
+    except (OSError, RuntimeError) as error:
+        raise InputError.at(Place(shown), "the link leads in a circle") from error
+    if not target.is_relative_to(_repository_around(path.parent.resolve())):
+        raise InputError.at(Place(shown), "the link leads out of the repository")
 
 
 def inside_repository(site_file: Path, named: str, place: Place) -> Path:

@@ -37,6 +37,9 @@ class Limits(Struct, frozen=True):
     corners: int = 5_000
 
 
+MOST_CARDS = 500
+"""Rule cards of a repository's own in one folder."""
+
 LIMITS = Limits()
 """What holds unless a policy says otherwise. The largest sites known to the authors have some 300
 units; the rest is an order of magnitude above what a drawn site of that size holds."""

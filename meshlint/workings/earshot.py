@@ -14,7 +14,7 @@ from msgspec import Struct
 
 from meshlint.physics.distance import open_air_term
 from meshlint.physics.noise import carrier_sense_dbm
-from meshlint.physics.propagation import OutsideModel
+from meshlint.physics.propagation import NEAREST_M, OutsideModel
 from meshlint.workings.building import spot_of
 from meshlint.workings.cells import effective_dbm
 from meshlint.workings.facts import Missing
@@ -65,7 +65,7 @@ def earshot(w: Workings, radios: tuple[Radio, ...]) -> Earshot:
             known[radio.pointer] = (spot, effective_dbm(w, radio), gain_dbi(radio))
         except Missing:
             continue
-    side_m = _farthest_m(w, radios, list(known.values()))
+    side_m = max(_farthest_m(w, radios, list(known.values())), NEAREST_M)
     places = {pointer: (spot.x_m, spot.y_m) for pointer, (spot, _, _) in known.items()}
     squares: dict[tuple[int, int], list[int]] = {}
     anywhere = []
