@@ -7,6 +7,7 @@ renamed file or a moved line changes nothing in it and a review sees what was ad
 from __future__ import annotations
 
 import json
+import os
 from datetime import date
 from typing import TYPE_CHECKING, Any, cast
 
@@ -33,7 +34,7 @@ _HEAD = """\
 
 def read_accepted(path: Path, shown: str) -> AcceptedList:
     """Return the list in a file, empty where there is no file; raise `InputError` if it is none."""
-    if not path.exists():
+    if not os.path.lexists(path):
         return {}
     document = read_document(read_bytes(path, shown), shown)
     check(document, "accepted")

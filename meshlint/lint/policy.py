@@ -6,6 +6,7 @@ stands above it, setting by setting; a setting remembers its place, so that it c
 
 from __future__ import annotations
 
+import os
 import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
@@ -86,7 +87,7 @@ class Policy:
                 at = self._document.place(("cards", position, "name"))
                 raise InputError.at(at, f"two folders of cards are called '{entry['name']}'")
             folder = inside_repository(Path(self.path), entry["folder"], place)
-            if not folder.is_dir():
+            if not os.path.isdir(folder):  # noqa: PTH112 - never raises
                 raise InputError.at(place, f"there is no folder '{entry['folder']}'")
             shown = Path(self.folder, entry["folder"])
             found.append(CardFolder(shown, entry["name"], place))
@@ -251,7 +252,7 @@ def find_policy(folder: Path) -> Path | None:
     top = repository_of(start / FILE_NAME)
     for here in (start, *start.parents):
         candidate = here / FILE_NAME
-        if candidate.is_file():
+        if os.path.isfile(candidate):  # noqa: PTH113 - never raises
             return candidate
         if here == top:
             break

@@ -76,7 +76,7 @@ def repository_of(path: Path) -> Path:
 
 def _repository_around(folder: Path) -> Path:
     for candidate in (folder, *folder.parents):
-        if (candidate / ".git").exists():
+        if os.path.lexists(candidate / ".git"):
             return candidate
     here = Path.cwd().resolve()
     return here if folder.is_relative_to(here) else folder
@@ -84,7 +84,7 @@ def _repository_around(folder: Path) -> Path:
 
 def _refuse_leading_out(path: Path, shown: str) -> None:
     """Refuse a link out of its repository: an error would show what stands in that file."""
-    if not path.is_symlink():
+    if not os.path.islink(path):  # noqa: PTH114 - which also takes names that no file can have
         return
     try:
         target = path.resolve()

@@ -1,0 +1,133 @@
+"""Rule cards that would compute for ever, fill the memory, or fail on some sites only."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from meshlint.lint.expression import MOST_CHARACTERS, Expression, ExpressionError, Language
+from meshlint.site.limits import MOST_CARDS
+from meshlint.workings.catalogue import FACTS
+
+LANGUAGE = Language(FACTS.values())
+LISTED = "unit.units_behind"
+
+REFUSED = {
+    "too long": " || ".join(["unit.joined"] * 200),
+    "deep brackets": "(" * 200 + "unit.joined" + ")" * 200,
+    "deep lists": "[" * 200 + "]" * 200 + " == []",
+    "long chain": f"{LISTED}" + "[0]" * 300 + " == ''",
+    "joined text": "unit.name + unit.name == ''",
+    "joined lists": f"{LISTED} + {LISTED} == []",
+    "doubled again and again": "['x']" + ".map(x, x + x)" * 60 + ".size() > 0",
+    "lists in lists in lists": f"{LISTED}.all(a, {LISTED}.all(b, {LISTED}.all(c, a == b && b == c)))",
+    "no such function": "system('ls') == ''",
+    "no condition": "unit.hops",
+    "nothing": "",
+    "huge number": f"{'9' * 100} == 1",
+    "half a text": "unit.name == 'a",
+    "half a letter": r"unit.name == '\ud800'",
+}
+
+
+@pytest.mark.parametrize("text", REFUSED.values(), ids=REFUSED)
+def test_an_expression_that_could_hold_the_program_up_is_refused_when_it_is_read(text):
+    with pytest.raises(ExpressionError):
+        LANGUAGE.compile(text, (), "unit")
+
+
+def test_the_longest_expression_is_judged_quickly():
+    part = "(unit.name.matches('(x+x+)+y') || unit.hops < 3.0) && "
+    text = part * ((MOST_CHARACTERS - 20) // len(part)) + "unit.joined"
+    condition = LANGUAGE.prepared(LANGUAGE.compile(text, (), "unit"), {})
+    values = {"unit.name": "x" * 100_000, "unit.hops": 9.0, "unit.joined": True}
+    assert condition(values.__getitem__) is False
+
+
+@pytest.mark.parametrize("name", ["a\0b", "\x00", "\U0010ffff", "\u202e", "'", '"', "\\"])
+def test_odd_texts_pass_the_rule_language_whole(name):
+    condition = LANGUAGE.by_library(Expression("unit.name.size() > 0 && unit.joined"), {})
+    assert condition({"unit.name": name, "unit.joined": True}.__getitem__) is True
+
+
+CARD = """\
+id: own-card
+status: stable
+since: "1.0"
+about: unit
+severity: error
+title: Something holds
+why: Because.
+rationale: Because.
+blind_spots: None.
+expect: EXPECT
+says: "{unit.name} is not so"
+remedy: Make it so.
+point_at: [self]
+practice: common practice
+"""
+SITE = "meshlint: 1\nsite: {name: A}\nprimary: a\nunits: {a: {}}\n"
+
+
+def repository(folder: Path, expect: str) -> Path:
+    (folder / "cards").mkdir(parents=True)
+    (folder / ".git").mkdir()
+    (folder / "cards" / "own-card.yaml").write_text(CARD.replace("EXPECT", expect))
+    (folder / "meshlint.yaml").write_text("meshlint: 1\ncards: [{folder: cards, name: own}]\n")
+    (folder / "a.site.yaml").write_text(SITE)
+    return folder
+
+
+@pytest.mark.parametrize(
+    "expect",
+    ["int(unit.name) == 1", "unit.units_behind[7] == 'a'", "unit.name.matches('(')"],
+)
+def test_a_card_that_fails_on_a_site_is_its_authors_mistake_and_named(
+    meshlint, files_of, tmp_path, expect
+):
+    folder = repository(tmp_path, f'"{expect}"')
+    text = SITE + "backhaul: {}\n"
+    (folder / "a.site.yaml").write_text(text)
+    done = meshlint(folder, "check", "--no-cache", "--format", "json")
+    assert done.returncode == 2, done.stderr
+    (problem,) = files_of(done.stdout)["a.site.yaml"]["problems"]
+    assert "own-card" in problem["message"]
+    assert problem["place"]["path"].endswith("own-card.yaml")
+
+
+def test_a_card_that_is_a_link_out_of_the_repository_is_refused_unread(meshlint, tmp_path):
+    folder = repository(tmp_path / "repository", "unit.joined")
+    (tmp_path / "elsewhere.yaml").write_text("secret words\n")
+    (folder / "cards" / "other.yaml").symlink_to(tmp_path / "elsewhere.yaml")
+    done = meshlint(folder, "check", "--no-cache")
+    assert done.returncode == 2
+    assert b"leads out of the repository" in done.stdout
+    assert b"secret" not in done.stdout
+
+
+@pytest.mark.parametrize("folder", ["..", "/etc", "out"])
+def test_a_folder_of_cards_outside_of_the_repository_is_refused(meshlint, tmp_path, folder):
+    top = repository(tmp_path / "repository", "unit.joined")
+    (top / "out").symlink_to(tmp_path)
+    (top / "meshlint.yaml").write_text(f"meshlint: 1\ncards: [{{folder: {folder}, name: own}}]\n")
+    done = meshlint(top, "check", "--no-cache")
+    assert done.returncode == 2
+    assert b"repository" in done.stdout
+
+
+def test_too_many_cards_are_refused_before_they_are_read(meshlint, tmp_path):
+    folder = repository(tmp_path, "unit.joined")
+    for position in range(MOST_CARDS):
+        (folder / "cards" / f"c{position}.yaml").write_text("x: [")
+    done = meshlint(folder, "check", "--no-cache")
+    assert done.returncode == 2
+    assert b"at most 500 are read" in done.stdout
+
+
+def test_no_reference_in_a_schema_leads_to_a_network_or_a_file():
+    from meshlint.datafiles import data_folder
+
+    for schema in data_folder("schemas").glob("*.json"):
+        text = schema.read_text()
+        assert all(part.startswith("#/") for part in text.split('"$ref": "')[1:]), schema

@@ -1,0 +1,162 @@
+"""Files that are none, names that no report should hold, and links that lead away."""
+
+from __future__ import annotations
+
+import os
+import socket
+from pathlib import Path
+
+import pytest
+
+from meshlint.fleet.discovery import site_files
+from meshlint.site import files
+from meshlint.site.problem import InputError
+
+GOOD = "meshlint: 1\nsite: {name: A}\nprimary: a\nunits: {a: {}}\n"
+
+KINDS = (
+    ("pipe", "found a pipe"),
+    ("device", "leads out of the repository"),
+    ("socket", ""),
+    ("circle", "leads in a circle"),
+    ("nowhere", "no such file"),
+    ("outside", "leads out of the repository"),
+    ("out", "leads out of the repository"),
+    ("out-by-link", "leads out of the repository"),
+    ("absolute", "relative to this file"),
+    ("itself", ""),
+    ("folder", "found a folder"),
+    ("long", ""),
+    ("catalogue-pipe", "found a pipe"),
+)
+
+
+def with_catalogue(path: str) -> str:
+    return f"{GOOD}catalogue: {path!r}\n"
+
+
+@pytest.fixture(scope="module")
+def told(meshlint, files_of, tmp_path_factory):
+    top = tmp_path_factory.mktemp("files")
+    folder = top / "repository"
+    folder.mkdir()
+    (folder / ".git").mkdir()
+    (top / "secret.yaml").write_text("root:x:0:0:secret\n")
+    os.mkfifo(folder / "pipe.site.yaml")
+    (folder / "device.site.yaml").symlink_to("/dev/zero")
+    (folder / "circle.site.yaml").symlink_to("circle.site.yaml")
+    (folder / "nowhere.site.yaml").symlink_to("gone.site.yaml")
+    (folder / "outside.site.yaml").symlink_to("../secret.yaml")
+    bound = socket.socket(socket.AF_UNIX)
+    here = os.open(folder, os.O_RDONLY)
+    bound.bind(f"/proc/self/fd/{here}/socket.site.yaml")
+    os.mkfifo(folder / "equipment.yaml")
+    (folder / "link.yaml").symlink_to("../secret.yaml")
+    catalogues = {
+        "out": "../secret.yaml",
+        "out-by-link": "link.yaml",
+        "absolute": "/etc/passwd",
+        "itself": "itself.site.yaml",
+        "folder": ".git",
+        "long": "x" * 5000,
+        "catalogue-pipe": "equipment.yaml",
+    }
+    for name, path in catalogues.items():
+        (folder / f"{name}.site.yaml").write_text(with_catalogue(path))
+    (folder / "good.site.yaml").write_text(GOOD)
+    (folder / "named.site.yaml").mkdir()
+    (folder / "named.site.yaml" / "inner.site.yaml").write_text(GOOD)
+    (folder / "a\n::error::b\x1b[2J\u202e.site.yaml").write_text("x: [")
+    (folder / os.fsdecode(b"\xff\xfe.site.yaml")).write_text(GOOD)
+    deep = folder
+    for _ in range(40):
+        deep = deep / ("d" * 20)
+        deep.mkdir()
+    (deep / "deep.site.yaml").write_text(GOOD)
+    done = meshlint(folder, "check", "--format", "json", "--no-cache")
+    bound.close()
+    os.close(here)
+    assert done.returncode == 2, done.stderr[-300:]
+    assert b"secret" not in done.stdout.replace(b"secret.yaml", b"")
+    assert b"\x1b" not in done.stdout
+    return files_of(done.stdout)
+
+
+@pytest.mark.parametrize(("name", "words"), KINDS, ids=[row[0] for row in KINDS])
+def test_what_is_no_file_or_leads_away_is_told_and_nothing_hangs(told, name, words):
+    (problem, *_) = told[f"{name}.site.yaml"]["problems"]
+    assert words in problem["message"]
+
+
+def test_what_is_sound_beside_it_is_checked_all_the_same(told):
+    assert told["good.site.yaml"]["problems"] == []
+    assert told["named.site.yaml/inner.site.yaml"]["problems"] == []
+    assert any(path.endswith("deep.site.yaml") for path in told)
+
+
+def test_a_name_that_is_not_utf8_is_refused_and_not_guessed(told):
+    (entry,) = [entry for path, entry in told.items() if "udcff" in path]
+    assert "not UTF-8" in entry["problems"][0]["message"]
+
+
+def test_what_may_not_be_read_is_told_be_it_file_or_folder(tmp_path, monkeypatch):
+    tmp_path.chmod(0o755)
+    (tmp_path / "shut").mkdir(mode=0o000)
+    (tmp_path / "shut.site.yaml").write_text(GOOD)
+    (tmp_path / "shut.site.yaml").chmod(0o000)
+    monkeypatch.chdir(tmp_path)
+    before = os.geteuid()
+    if before == 0:
+        os.seteuid(65534)  # root may read everything
+    try:
+        with pytest.raises(InputError, match="may not be read"):
+            files.read_bytes(Path("shut.site.yaml"), "shut.site.yaml")
+        with pytest.raises(InputError, match="folder cannot be read: Permission denied"):
+            site_files(["shut"])
+    finally:
+        os.seteuid(before)
+
+
+def test_patterns_of_many_stars_do_not_hold_the_search_up(meshlint, tmp_path):
+    (tmp_path / ".git").mkdir()
+    (tmp_path / ".gitignore").write_text("*a" * 30 + "*b.site.yaml\n" + "**/x" * 20 + "\n")
+    for position in range(5):
+        (tmp_path / f"{position}{'a' * 200}.site.yaml").write_text(GOOD)
+    assert meshlint(tmp_path, "check", "--no-cache").returncode == 0
+
+
+def test_a_pipe_in_place_of_a_file_of_ignored_names_is_passed_over(meshlint, tmp_path):
+    os.mkfifo(tmp_path / ".gitignore")
+    (tmp_path / "a.site.yaml").write_text(GOOD)
+    assert meshlint(tmp_path, "check", "--no-cache").returncode == 0
+
+
+def test_a_file_that_is_written_to_while_it_is_read_is_not_trusted(tmp_path, monkeypatch):
+    path = tmp_path / "a.site.yaml"
+    path.write_text(GOOD)
+    opened = os.fdopen
+
+    def opened_and_changed(handle, mode):
+        path.write_text(GOOD + "# more\n")
+        return opened(handle, mode)
+
+    monkeypatch.setattr(files.os, "fdopen", opened_and_changed)
+    with pytest.raises(InputError, match="while it was read"):
+        files.read_bytes(path, str(path))
+
+
+def test_a_fault_while_reading_is_told_as_the_files(tmp_path, monkeypatch):
+    class Broken:
+        def __enter__(self):
+            return self
+
+        def __exit__(self, *_):
+            return None
+
+        def read(self, _):
+            raise OSError(5, "Input/output error")
+
+    (tmp_path / "a").write_text(GOOD)
+    monkeypatch.setattr(files.os, "fdopen", lambda *_: Broken())
+    with pytest.raises(InputError, match="Input/output error"):
+        files.read_bytes(tmp_path / "a", "a")
