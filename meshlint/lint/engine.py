@@ -55,7 +55,7 @@ def check_site(
         fail_at=fail_at,
         findings=tuple(sorted(findings, key=_order)),
         not_judged=tuple(sorted(run.not_judged, key=lambda n: (n.place, n.rule))),
-        wanted=wanted_by(run.not_judged),
+        wanted=wanted_by(sorted(run.not_judged, key=lambda n: (n.rule, n.place))),
         held=tuple(run.held),
         idle=tuple(sorted(run.idle)),
         vanished=vanished,

@@ -152,6 +152,8 @@ class Composer:
                 event,
                 f"a text of {len(text)} characters; at most {self.limits.text} are read",
             )
+        if event.style == '"' and "\0" in text:
+            self._note(event, "a text cannot hold U+0000: other programs would end it there")
         if event.tag is not None:
             self._note_tag(event, event.tag)
         if type(self.into) is dict and self.key is None:

@@ -22,7 +22,7 @@ NAMES = (
     *("a\\radios", "a+b", "~1", "..", "*", "units", "radios", "site"),
     *("{unit.name}", "%s", "{", "\\", "'", '"', "`|", "<b>&amp;", "]]>", "#", ": "),
     *("\x1b[2J", "\x9b2J", "\x07"),
-    *("\ra", "\n-", "\n::error::x", "::error::x", "##vso[task.x]", "\0"),
+    *("\ra", "\n-", "\n::error::x", "::error::x", "##vso[task.x]" ),
     *("\u202ereverse", "\u200b", "\u2028.", "\x85.", "\ufeff"),
     *("caf\u00e9", "\U000e0001", "\U0001f4a5"),
     *("=1+1", "-", "null", "true", "1", "5.0", "x" * 70),

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
 from meshlint.lint.expression import MOST_CHARACTERS, Expression, ExpressionError, Language
 from meshlint.site.limits import MOST_CARDS
 from meshlint.workings.catalogue import FACTS
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 LANGUAGE = Language(FACTS.values())
 LISTED = "unit.units_behind"
@@ -21,7 +24,7 @@ REFUSED = {
     "joined text": "unit.name + unit.name == ''",
     "joined lists": f"{LISTED} + {LISTED} == []",
     "doubled again and again": "['x']" + ".map(x, x + x)" * 60 + ".size() > 0",
-    "lists in lists in lists": f"{LISTED}.all(a, {LISTED}.all(b, {LISTED}.all(c, a == b && b == c)))",
+    "lists in lists in lists": ".all(x, ".join([LISTED] * 3) + ".all(x, x == x" + ")" * 3,
     "no such function": "system('ls') == ''",
     "no condition": "unit.hops",
     "nothing": "",
@@ -45,7 +48,7 @@ def test_the_longest_expression_is_judged_quickly():
     assert condition(values.__getitem__) is False
 
 
-@pytest.mark.parametrize("name", ["a\0b", "\x00", "\U0010ffff", "\u202e", "'", '"', "\\"])
+@pytest.mark.parametrize("name", ["\x1f", "\U0010ffff", "\u202e", "'", '"', "\\"])
 def test_odd_texts_pass_the_rule_language_whole(name):
     condition = LANGUAGE.by_library(Expression("unit.name.size() > 0 && unit.joined"), {})
     assert condition({"unit.name": name, "unit.joined": True}.__getitem__) is True

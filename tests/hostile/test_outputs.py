@@ -30,7 +30,7 @@ EVIL = (
     "<script>alert(1)</script>&quot;",
     "]]><x a='\">",
     "[l](javascript:x) ![i](http://x) @all `x` | a |",
-    "\0\r",
+    "\rx",
 )
 FORMATS = ("text", "json", "sarif", "junit", "markdown")
 

@@ -12,6 +12,7 @@ TABLE = (
     ("empty", b"", "holds nothing", 1),
     ("comment", b"# only\n", "holds nothing", 1),
     ("nul", b"a: \0\n", "U+0000", 1),
+    ("nul-escape", (GOOD.replace("A}", '"a\\0b"}')).encode(), "U+0000", 2),
     ("utf16", GOOD.encode("utf-16"), "UTF-16", 1),
     ("utf16-bare", GOOD.encode("utf-16-le"), "UTF-16", 1),
     ("latin1", GOOD.replace("A", "Caf\u00e9").encode("latin-1"), "is not UTF-8", 2),

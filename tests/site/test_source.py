@@ -59,7 +59,9 @@ NUMBERS: list[tuple[str, Scalar]] = [
     ("1e-999", 0.0),
 ]
 
-text_values = st.text(st.characters(exclude_categories=["Cs"]), max_size=12)
+text_values = st.text(
+    st.characters(exclude_categories=["Cs"], exclude_characters="\0"), max_size=12
+)
 scalars = (
     st.none()
     | st.booleans()
