@@ -7,6 +7,7 @@ named.
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 import zlib
@@ -41,6 +42,9 @@ if TYPE_CHECKING:
 
 CHUNK = 16
 """Files that a worker is given at once: enough to outweigh the hand-over."""
+
+_SAMPLE = 4
+"""Files checked in this process before it is judged how long one takes."""
 
 _WORTH_S = 0.4
 """Work that is left, in seconds for one process, from which on workers are worth their start."""
@@ -215,7 +219,7 @@ class _Run:
         return slot
 
     def _worth_workers(self) -> bool:
-        if self._processors <= 1 or self._checked_here < CHUNK:
+        if self._processors <= 1 or self._checked_here < _SAMPLE:
             return False
         return self._spent_s / self._checked_here * self._left > _WORTH_S
 
@@ -325,6 +329,8 @@ def _pool(workers: int) -> ProcessPoolExecutor:
     from concurrent.futures import ProcessPoolExecutor
 
     # Where it is safe, a worker starts as a copy of this process, with the cards already read.
+    # What is there by now stays, so no worker need go through it, and copy it, to find garbage.
+    gc.freeze()
     method = "fork" if sys.platform == "linux" else "spawn"
     return ProcessPoolExecutor(workers, multiprocessing.get_context(method), _undisturbed)
 
