@@ -21,16 +21,19 @@ def hear_each_other(w: Workings, one: Radio, other: Radio) -> bool:
     they shared one. Raises `Missing` where neither way round is known to reach and one is open.
     """
     known = w.once(_answers)
-    key = frozenset((one.pointer, other.pointer))
-    if key not in known:
-        known[key] = _worked_out(w, one, other)
-    answer = known[key]
+    ours, theirs = (one.unit, one.name), (other.unit, other.name)
+    key = (ours, theirs) if ours < theirs else (theirs, ours)
+    answer = known.get(key)
+    if answer is None:
+        answer = known[key] = _worked_out(w, one, other)
     if isinstance(answer, tuple):
         raise Missing(*answer)
     return answer
 
 
-def _answers(_: Workings) -> dict[frozenset[object], bool | tuple[Input, ...]]:
+def _answers(
+    _: Workings,
+) -> dict[tuple[tuple[str, str], tuple[str, str]], bool | tuple[Input, ...]]:
     return {}
 
 

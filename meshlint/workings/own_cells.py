@@ -259,8 +259,8 @@ def better_channels(w: Workings, pair: Pair) -> str:
         (pair.second_radio, pair.first_radio),
         (pair.first_radio, pair.second_radio),
     ):
-        channel = _better_alone(w, moved, group)
-        if channel is not None and overlap_mhz(channel, span(other)) == 0:
+        channel = _better_alone(w, moved, other, group)
+        if channel is not None:
             return f"{moved.unit} on channel {channel.number}"
     plan = plan_at(w, group, None)
     if plan is None or plan.shares_mhz >= _shares_mhz(w, group):
@@ -271,12 +271,21 @@ def better_channels(w: Workings, pair: Pair) -> str:
     return _changes(group, plan) if overlap_mhz(ours, theirs) == 0 else ""
 
 
-def _better_alone(w: Workings, moved: Radio, group: tuple[Radio, ...]) -> Channel | None:
-    """Return the channel on which one cell shares least, all others kept; `None` if today's."""
-    beside = [span(other) for other in _hearing(w, moved, group)]
+def _better_alone(
+    w: Workings, moved: Radio, other: Radio, group: tuple[Radio, ...]
+) -> Channel | None:
+    """Return the channel on which one cell shares least, all others kept; `None` if today's.
+
+    Of equals the first that parts it from `other`; `None` where none of them does.
+    """
+    beside = [span(heard) for heard in _hearing(w, moved, group)]
     options = _options(w, moved)
-    costs = [sum(overlap_mhz(option, other) for other in beside) for option in options]
-    return options[costs.index(min(costs))] if min(costs) < costs[0] else None
+    costs = [sum(overlap_mhz(option, there) for there in beside) for option in options]
+    least = min(costs)
+    if least == costs[0]:
+        return None
+    equals = (option for option, cost in zip(options, costs, strict=True) if cost == least)
+    return next((option for option in equals if overlap_mhz(option, span(other)) == 0), None)
 
 
 def _shares_mhz(w: Workings, cells: tuple[Radio, ...]) -> float:

@@ -28,7 +28,9 @@ THREE_PLAN = (1, 6, 11)
 
 def spans(radio: Radio) -> tuple[Channel, ...]:
     """Return every span that the radio's channel and width can mean, usually one."""
-    band, number, width_mhz = _stated(radio)
+    band, number, width_mhz = radio.band, radio.channel, radio.width_mhz
+    if band is None or width_mhz is None or not isinstance(number, int):
+        band, number, width_mhz = _stated(radio)  # says what is missing
     try:
         return channels(band, number, width_mhz, second=radio.second_channel, block=radio.block)
     except ChannelError as error:
