@@ -27,7 +27,7 @@ from meshlint.workings.ends import radio_of, radios_of
 from meshlint.workings.facts import Input, Missing, Workings, need
 from meshlint.workings.levels import distance_terms, frequency_mhz, hears
 from meshlint.workings.spectrum import in_words, span
-from meshlint.workings.topology import backhaul, live_links, lower_end
+from meshlint.workings.topology import backhaul, live_links, lower_end, parts
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -215,18 +215,8 @@ def _linked(w: Workings) -> frozenset[tuple[Pointer, Pointer]]:
 
 def radio_islands(w: Workings) -> Mapping[str, str]:
     """Return for each unit the first unit of those that radio links join it to."""
-    first = {name: name for name in w.site.units}
-
-    def top(name: str) -> str:
-        while first[name] != name:
-            name = first[name]
-        return name
-
-    for link in w.once(live_links).values():
-        if link.over == "radio":
-            ends = sorted((top(link.from_unit), top(link.to_unit)), key=list(first).index)
-            first[ends[1]] = ends[0]
-    return {name: top(name) for name in first}
+    radio = (link for link in w.once(live_links).values() if link.over == "radio")
+    return parts(w.site.units, radio)
 
 
 def domains(w: Workings) -> Mapping[str, tuple[str, ...]]:
@@ -257,21 +247,38 @@ def _close(w: Workings, found: list[Spot]) -> Iterator[tuple[Spot, Spot]]:
 
     Spots are walked in the order of their lowest edge, so that far channels never meet.
     """
-    edged = []
-    for spot in found:
-        try:
-            edges = [_span(w, radio) for radio in spot.radios]
-            low, high = min(e.low_mhz for e in edges), max(e.high_mhz for e in edges)
-        except Missing:
-            low, high = 0.0, float("inf")  # unsettled: it may meet any other
-        edged.append((low, high, spot))
-    edged.sort(key=lambda entry: entry[:2])
+    edged = sorted(((*_edges(w, spot), spot) for spot in found), key=lambda entry: entry[:2])
     open_: list[tuple[float, Spot]] = []
     for low, high, spot in edged:
         open_ = [entry for entry in open_ if entry[0] > low]
         for _, other in open_:
             yield other, spot
         open_.append((high, spot))
+
+
+def _edges(w: Workings, spot: Spot) -> tuple[float, float]:
+    """Return the lowest and highest MHz of a spot; of one that is unsettled, all there is."""
+    try:
+        spans = [_span(w, radio) for radio in spot.radios]
+    except Missing:
+        return 0.0, math.inf  # it may meet any other
+    return min(s.low_mhz for s in spans), max(s.high_mhz for s in spans)
+
+
+def conflicting(w: Workings, spot: Spot, but: Link) -> Iterator[Spot]:
+    """Return the spots of the site that conflict with one, which need not be among them.
+
+    The spot of the link `but` is left out.
+    """
+    low, high = _edges(w, spot)
+    for other_low, other_high, other in w.once(_edged):
+        meet = other_low < high and low < other_high
+        if meet and other.link is not but and conflict(w, spot, other):
+            yield other
+
+
+def _edged(w: Workings) -> tuple[tuple[float, float, Spot], ...]:
+    return tuple((*_edges(w, spot), spot) for spot in w.once(spots).values())
 
 
 def airs(w: Workings) -> tuple[Air, ...]:

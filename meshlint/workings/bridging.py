@@ -9,7 +9,7 @@ from collections import deque
 from typing import TYPE_CHECKING
 
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact
-from meshlint.workings.topology import GRAPH, backhaul, tree
+from meshlint.workings.topology import GRAPH, backhaul, parts, tree
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -121,20 +121,8 @@ def end_of_longest_way(w: Workings) -> Pointer | None:
 def loops(w: Workings, site: Site) -> float:
     """Return the number of independent loops: links less units plus parts that hang together."""
     links = backhaul(w)
-    head = {name: name for name in site.units}
-
-    def top(name: str) -> str:
-        while head[name] != name:
-            head[name] = name = head[head[name]]
-        return name
-
-    parts = len(head)
-    for link in links.values():
-        one, other = top(link.from_unit), top(link.to_unit)
-        if one != other:
-            head[one] = other
-            parts -= 1
-    return len(links) - len(head) + parts
+    apart = set(parts(site.units, links.values()).values())
+    return len(links) - len(site.units) + len(apart)
 
 
 @fact(

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from meshlint.workings.airs import HEARING, Spot, conflict, link_spot, spots
+from meshlint.workings.airs import HEARING, Spot, conflicting, link_spot
 from meshlint.workings.airtime import beacons, foreign, traffic
 from meshlint.workings.budgets import link_budget
 from meshlint.workings.delivery import PATH, Way, links_of, way_of, way_over
@@ -196,10 +196,20 @@ def _band_choices(w: Workings, link: Link) -> Iterator[BandChoice]:
 def others_percent(w: Workings, spot: Spot, link: Link) -> float:
     """Return what all but a link take of the air of a spot."""
     percents = [entry.percent for entry in foreign(w, spot.radios)]
-    for other in w.once(spots).values():
-        if other.link is not link and conflict(w, spot, other):
-            percents += [e.percent for part in (traffic, beacons) for e in part(w, other)]
+    for other in conflicting(w, spot, link):
+        percents += _percents(w, other)
     return math.fsum(percents)
+
+
+def _percents(w: Workings, spot: Spot) -> tuple[float, ...]:
+    known = w.once(_taken)
+    if spot.key not in known:
+        known[spot.key] = tuple(e.percent for part in (traffic, beacons) for e in part(w, spot))
+    return known[spot.key]
+
+
+def _taken(_: Workings) -> dict[str, tuple[float, ...]]:
+    return {}
 
 
 def best_band(choices: Sequence[BandChoice]) -> BandChoice:

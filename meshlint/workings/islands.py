@@ -12,27 +12,25 @@ from meshlint.workings.topology import (
     backhaul,
     clients_at,
     live_links,
+    parts,
     tree,
     tree_over,
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from meshlint.site.model import Link, Unit
 
 
-def _island(w: Workings, unit: str) -> tuple[str, ...]:
-    """Return all units that links join to this one, whether or not the primary is among them."""
-    links = w.once(live_links).values()
-    inside = {unit}
-    grown = True
-    while grown:
-        grown = False
-        for link in links:
-            ends = {link.from_unit, link.to_unit}
-            if ends & inside and not ends <= inside:
-                inside |= ends
-                grown = True
-    return tuple(name for name in w.site.units if name in inside)
+def islands(w: Workings) -> Mapping[str, tuple[str, ...]]:
+    """Return for each unit all that links join to it, whether or not the primary is among them."""
+    members: dict[str, list[str]] = {}
+    first_of = parts(w.site.units, w.once(live_links).values())
+    for name, first in first_of.items():
+        members.setdefault(first, []).append(name)
+    whole = {first: tuple(names) for first, names in members.items()}
+    return {name: whole[first] for name, first in first_of.items()}
 
 
 def _hoped_for(w: Workings) -> Tree:
@@ -43,17 +41,17 @@ def _hoped_for(w: Workings) -> Tree:
 @fact("unit.clients_cut_off", Kind.COUNT, "devices on the units of its island", source=GRAPH)
 def clients_cut_off(w: Workings, unit: Unit) -> float:
     at = w.once(clients_at)
-    return sum(at[name] for name in _island(w, unit.name))
+    return sum(at[name] for name in w.once(islands)[unit.name])
 
 
 @fact("unit.cut_off_with", Kind.TEXTS, "units that share this one's lost way", source=GRAPH)
 def cut_off_with(w: Workings, unit: Unit) -> tuple[str, ...]:
-    return _island(w, unit.name)
+    return w.once(islands)[unit.name]
 
 
 @fact("unit.island", Kind.TEXT, "the first unit of the island that it stands on", source=GRAPH)
 def island(w: Workings, unit: Unit) -> str:
-    return _island(w, unit.name)[0]
+    return w.once(islands)[unit.name][0]
 
 
 @fact(

@@ -17,7 +17,7 @@ from meshlint.workings.ends import cannot_come_up
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from meshlint.site.model import ClientGroup, InternetLine, Link, Site, Unit
 
@@ -107,6 +107,25 @@ def backhaul(w: Workings) -> Mapping[str, Link]:
 def live_links(w: Workings) -> Mapping[str, Link]:
     """Return the links that can come up, as far as the file tells."""
     return {name: link for name, link in backhaul(w).items() if not cannot_come_up(w, link)}
+
+
+def parts(units: Iterable[str], links: Iterable[Link]) -> dict[str, str]:
+    """Return for each unit the first of those that links join it to, itself among them.
+
+    Merging sets by their heads (Galler and Fischer 1964), the head always the earliest unit.
+    """
+    head = {name: name for name in units}
+    rank = {name: position for position, name in enumerate(head)}
+
+    def top(name: str) -> str:
+        while head[name] != name:
+            head[name] = name = head[head[name]]
+        return name
+
+    for link in links:
+        first, second = sorted((top(link.from_unit), top(link.to_unit)), key=rank.__getitem__)
+        head[second] = first
+    return {name: top(name) for name in head}
 
 
 def clients_at(w: Workings) -> Mapping[str, int]:
