@@ -1,9 +1,7 @@
 """The site's own client cells on one band: which share air, and which channels would part them.
 
-Client cells are radios that serve clients and that no radio link of the site uses, since the two
-ends of a link must share their channel; those that choose their channel themselves are not planned
-for. Better channels come from graph colouring over the cells
-that hear each other, exact for small sites (`meshlint.law.assignment`).
+Better channels come from graph colouring over the cells that hear each other, exact for small sites
+(`meshlint.law.assignment`).
 """
 
 from __future__ import annotations
@@ -15,18 +13,19 @@ from msgspec import Struct
 from meshlint.law.assignment import Edge, assign
 from meshlint.law.choices import choices, widths_mhz
 from meshlint.physics.channels import overlap_mhz
-from meshlint.workings.earshot import Earshot, earshot
-from meshlint.workings.ends import joined, radios_of
-from meshlint.workings.facts import Kind, Missing, Workings, fact, need
+from meshlint.workings import client_cells
+from meshlint.workings.client_cells import group_of, hearing, sharing
+from meshlint.workings.ends import joined
+from meshlint.workings.facts import Kind, Workings, fact, need
 from meshlint.workings.hearing import HEARING, hear_each_other
 from meshlint.workings.permission import stands_outdoors
 from meshlint.workings.spectrum import THREE_PLAN, in_words, law, span
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Mapping
 
     from meshlint.physics.channels import Channel
-    from meshlint.site.model import Link, Pointer, Radio
+    from meshlint.site.model import Radio
     from meshlint.workings.cells import Pair
 
 COLOURING = "graph colouring over cells that hear each other, channels by the regulatory table"
@@ -42,110 +41,6 @@ class Plan(Struct, frozen=True):
 def name_of(radio: Radio) -> str:
     """Return the name under which a cell stands in a plan."""
     return f"{radio.unit}/{radio.name}"
-
-
-class _Cells(Struct, frozen=True):
-    """The client cells of a band, and which of them may hear which."""
-
-    radios: tuple[Radio, ...]
-    pointers: frozenset[Pointer]
-    earshot: Earshot
-
-
-def _cells(w: Workings, band: float) -> _Cells:
-    known = w.once(_cells_by_band)
-    if band not in known:
-        radios = w.once(_client_cells).get(band, ())
-        pointers = frozenset(radio.pointer for radio in radios)
-        known[band] = _Cells(radios, pointers, earshot(w, radios))
-    return known[band]
-
-
-def _cells_by_band(_: Workings) -> dict[float, _Cells]:
-    return {}
-
-
-def _client_cells(w: Workings) -> Mapping[float | None, tuple[Radio, ...]]:
-    """Return the radios with a channel set that serve clients and end no radio link, by band."""
-    in_links = {radio.pointer for link in _radio_links(w) for radio in _ends(w, link)}
-    by_band: dict[float | None, list[Radio]] = {}
-    for unit in w.site.units.values():
-        for radio in unit.radios.values():
-            if (
-                radio.channel != "auto"
-                and (radio.carries is None or "clients" in radio.carries)
-                and radio.pointer not in in_links
-            ):
-                by_band.setdefault(radio.band, []).append(radio)
-    return {band: tuple(radios) for band, radios in by_band.items()}
-
-
-def _radio_links(w: Workings) -> Iterable[Link]:
-    return (link for link in (w.site.backhaul or {}).values() if link.over == "radio")
-
-
-def _ends(w: Workings, link: Link) -> tuple[Radio, ...]:
-    """Return the radios that a link uses, or may: where the file leaves it open, all of them."""
-    try:
-        return radios_of(w, link)
-    except Missing:
-        return tuple(
-            radio
-            for unit in (link.from_unit, link.to_unit)
-            for radio in w.site.units[unit].radios.values()
-            if radio.carries is None or "backhaul" in radio.carries
-        )
-
-
-def group_of(w: Workings, radio: Radio) -> tuple[Radio, ...]:
-    """Return the client cells joined to this one by hearing, itself among them, in file order."""
-    known = w.once(_groups)
-    if radio.pointer not in known:
-        found = _joined(w, radio)
-        known.update((cell.pointer, found) for cell in found)
-    return known[radio.pointer]
-
-
-def _groups(_: Workings) -> dict[Pointer, tuple[Radio, ...]]:
-    return {}
-
-
-def _joined(w: Workings, radio: Radio) -> tuple[Radio, ...]:
-    if not _is_cell(w, radio):
-        return (radio,)
-    cells = _cells(w, radio.band or 0.0)
-    inside = {radio.pointer}
-    open_ends = [radio]
-    while open_ends:
-        here = open_ends.pop()
-        for other in cells.earshot.near(here):
-            if other.pointer not in inside and hear_each_other(w, here, other):
-                inside.add(other.pointer)
-                open_ends.append(other)
-    return tuple(cell for cell in cells.radios if cell.pointer in inside)
-
-
-def _is_cell(w: Workings, radio: Radio) -> bool:
-    return radio.band is not None and radio.pointer in _cells(w, radio.band).pointers
-
-
-def _hearing(w: Workings, radio: Radio, cells: Iterable[Radio]) -> tuple[Radio, ...]:
-    """Return those of some client cells, other than this one, that hear it."""
-    wanted = {cell.pointer for cell in cells}
-    near = _cells(w, radio.band or 0.0).earshot.near(radio)
-    return tuple(o for o in near if o.pointer in wanted and hear_each_other(w, radio, o))
-
-
-def sharing(w: Workings, radio: Radio) -> tuple[Radio, ...]:
-    """Return the other client cells that share this one's spectrum and hear it."""
-    if radio.band is None:
-        return ()
-    here = span(radio)
-    return tuple(
-        other
-        for other in _cells(w, radio.band).earshot.near(radio)
-        if overlap_mhz(here, span(other)) > 0 and hear_each_other(w, radio, other)
-    )
 
 
 def candidates(w: Workings, radio: Radio, width_mhz: int) -> tuple[Channel, ...]:
@@ -193,7 +88,7 @@ def _worked_out(w: Workings, cells: tuple[Radio, ...], width_mhz: int | None) ->
     edges = [
         Edge(name_of(one), name_of(other))
         for position, one in enumerate(cells)
-        for other in _hearing(w, one, cells[position + 1 :])
+        for other in hearing(w, one, cells[position + 1 :])
     ]
     found = assign(options, edges)
     return Plan(found.channels, found.cost)
@@ -230,7 +125,10 @@ def pair_channels(_: Workings, pair: Pair) -> str:
     source="the site file",
 )
 def in_a_radio_link(w: Workings, pair: Pair) -> bool:
-    return not (_is_cell(w, pair.first_radio) and _is_cell(w, pair.second_radio))
+    return not (
+        client_cells.is_client_cell(w, pair.first_radio)
+        and client_cells.is_client_cell(w, pair.second_radio)
+    )
 
 
 @fact(
@@ -278,7 +176,7 @@ def _better_alone(
 
     Of equals the first that parts it from `other`; `None` where none of them does.
     """
-    beside = [span(heard) for heard in _hearing(w, moved, group)]
+    beside = [span(heard) for heard in hearing(w, moved, group)]
     options = _options(w, moved)
     costs = [sum(overlap_mhz(option, there) for there in beside) for option in options]
     least = min(costs)
@@ -295,7 +193,7 @@ def _shares_mhz(w: Workings, cells: tuple[Radio, ...]) -> float:
         known[key] = sum(
             overlap_mhz(span(one), span(other))
             for position, one in enumerate(cells)
-            for other in _hearing(w, one, cells[position + 1 :])
+            for other in hearing(w, one, cells[position + 1 :])
         )
     return known[key]
 
@@ -344,7 +242,7 @@ def shares_air_with(w: Workings, radio: Radio) -> tuple[str, ...]:
     source="the site file",
 )
 def is_client_cell(w: Workings, radio: Radio) -> bool:
-    return _is_cell(w, radio)
+    return client_cells.is_client_cell(w, radio)
 
 
 @fact(

@@ -155,6 +155,16 @@ def test_a_pair_is_told_the_least_change(worked: Worked) -> None:
     assert full("pair.better_channels", "pairs/u0+u1/5") == ""
 
 
+def test_of_channels_that_share_equally_little_the_one_that_parts_the_pair_is_told(
+    worked: Worked,
+) -> None:
+    """Beside 3 and 9, channels 1, 6 and 11 each share 10 MHz (edges 10 MHz to either side of the
+    centres of IEEE 802.11, 2407 + 5 n); 11 alone shares none of it with channel 3.
+    """
+    ask = worked(cells([3, 3, 9], width=20).replace("band: 5", "band: 2.4"))
+    assert ask("pair.better_channels", "pairs/u0+u1/2.4") == "u1 on channel 11"
+
+
 def test_hearing_ends_with_distance(worked: Worked) -> None:
     """ITU-R P.1238, office: 20 log f + 31 log d - 28; 25 dBm less -79 dBm (40 MHz) of loss.
 
