@@ -15,7 +15,7 @@ from meshlint.lint.finding import SiteResult
 from meshlint.lint.pack import shipped_rulebook
 from meshlint.lint.policy import Settings, find_policy, read_policy, under_settings
 from meshlint.site.files import STANDARD_INPUT
-from meshlint.site.limits import MOST_CARDS
+from meshlint.site.limits import LIMITS, MOST_CARDS, Limits
 from meshlint.site.load import Catalogues, load_site, read_site, site_of
 from meshlint.site.problem import InputError
 from meshlint.workings.catalogue import FACTS
@@ -87,7 +87,7 @@ class Checker:
     def check(self, data: bytes, path: str) -> SiteResult:
         """Return what holds of one file; what cannot be understood is told in the result."""
         try:
-            document = read_site(data, path)
+            document = self.read(data, path)
             policy = self.policy_of(path)
             settings = self.settings_of(document)
             rules = self.rules_of(policy, settings)
@@ -96,6 +96,14 @@ class Checker:
         except InputError as error:
             return SiteResult(path=path, problems=error.problems)
         return _judged(rules, site, document, self.today, listed, self.failing_severity(settings))
+
+    def read(self, data: bytes, path: str) -> Document:
+        """Return the document of a site file within the policy's limits; raise `InputError`."""
+        return read_site(data, path, self._limits(path))
+
+    def _limits(self, path: str) -> Limits:
+        policy = self.policy_of(path)
+        return policy.limits if policy else LIMITS
 
     def failing_severity(self, settings: Settings) -> Severity:
         """Return the mildest severity that fails a site under the settings."""
@@ -131,7 +139,7 @@ class Checker:
 
     def site_of(self, document: Document, settings: Settings) -> Site:
         """Return the site of a document under the settings; raise `InputError`."""
-        site = site_of(document, self.catalogues, settings.catalogue)
+        site = site_of(document, self.catalogues, settings.catalogue, self._limits(document.path))
         return _with_radars(site, settings) if settings.radars else site
 
     def rules_of(self, policy: Policy | None, settings: Settings) -> Rulebook:

@@ -112,7 +112,6 @@ def command(
 def _side(checker: Checker, data: bytes, path: str, shown: str) -> Side:
     """Return one state of a site, judged; raise `InputError`."""
     from meshlint.compare import Side
-    from meshlint.site.load import read_site
     from meshlint.site.problem import InputError
     from meshlint.workings.facts import Workings
 
@@ -120,6 +119,6 @@ def _side(checker: Checker, data: bytes, path: str, shown: str) -> Side:
     result = checker.check(data, path)
     if result.problems:
         raise InputError(result.problems)
-    document = read_site(data, path)
+    document = checker.read(data, path)
     site = checker.site_of(document, checker.settings_of(document))
     return Side(shown, result, Workings(site))

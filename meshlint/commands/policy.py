@@ -22,13 +22,12 @@ def command(site: str) -> None:
     from meshlint.report.policy import as_text
     from meshlint.run import Checker
     from meshlint.site.files import STANDARD_INPUT, read_bytes, read_standard_input
-    from meshlint.site.load import read_site
     from meshlint.site.problem import InputError
 
     checker = Checker(date.min)
     try:
         data = read_standard_input() if site == STANDARD_INPUT else read_bytes(Path(site), site)
-        document = read_site(data, site)
+        document = checker.read(data, site)
         policy = checker.policy_of(site)
         settings = checker.settings_of(document)
         rules = checker.rules_of(policy, settings)

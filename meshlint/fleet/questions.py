@@ -14,7 +14,6 @@ from meshlint.fleet.profile import profile_of, usual_values, values_beside
 from meshlint.lint.engine import check_in_fleet
 from meshlint.lint.finding import SiteResult
 from meshlint.site.files import read_bytes
-from meshlint.site.load import read_site
 from meshlint.site.problem import InputError
 from meshlint.workings.facts import Subject
 from meshlint.workings.fleet import FleetModel, FleetSite, FleetUnit
@@ -89,7 +88,7 @@ class Fleet:
         return profile_of(document, catalogue)
 
     def _read(self, path: str) -> tuple[Document, Site]:
-        document = read_site(read_bytes(Path(path), path), path)
+        document = self._checker.read(read_bytes(Path(path), path), path)
         return document, self._checker.site_of(document, self._checker.settings_of(document))
 
     def _usual(self, name: str) -> Usual:

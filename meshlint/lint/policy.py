@@ -11,10 +11,11 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
-from msgspec import Struct, field
+from msgspec import Struct, field, structs
 from msgspec.structs import replace
 
 from meshlint.site.files import inside_repository, read_bytes, repository_of
+from meshlint.site.limits import LIMITS, Limits
 from meshlint.site.problem import InputError, Place, Problem
 
 if TYPE_CHECKING:
@@ -116,6 +117,11 @@ class Policy:
         blocks = (self._raw, *self._raw.get("blocks", ()))
         named = dict.fromkeys(raw["catalogue"] for raw in blocks if "catalogue" in raw)
         return tuple((self.folder / name).resolve() for name in named)
+
+    @property
+    def limits(self) -> Limits:
+        """Return how much a site file may hold."""
+        return structs.replace(LIMITS, **self._raw.get("file_limits", {}))
 
     def may_vary(self, site_class: str) -> tuple[str, ...]:
         """Return which values may differ between sites of the class."""

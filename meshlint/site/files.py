@@ -11,7 +11,7 @@ import stat
 import sys
 from pathlib import Path
 
-from meshlint.site.limits import LIMITS
+from meshlint.site.limits import MOST
 from meshlint.site.problem import InputError, Place
 
 STANDARD_INPUT = "-"
@@ -23,7 +23,7 @@ def read_bytes(path: Path, shown: str) -> bytes:
     A link is followed inside its repository only.
 
     Opening does not wait, so that a pipe without a writer cannot hang the program, and at most one
-    byte more than the limit is read, so that the reader can tell and refuse.
+    byte more than any policy may allow is read, so that the reader can tell and refuse.
     """
     if shown_name(shown) != shown:
         raise InputError.at(Place(shown_name(shown)), "the file's name is not UTF-8; rename it")
@@ -41,7 +41,7 @@ def read_bytes(path: Path, shown: str) -> bytes:
         raise InputError.at(Place(shown), f"expected an ordinary file, found {found}")
     with os.fdopen(handle, "rb") as file:
         try:
-            data = file.read(LIMITS.bytes + 1)
+            data = file.read(MOST.bytes + 1)
             after = os.fstat(handle)
         except OSError as error:
             raise InputError.at(Place(shown), _reason(error)) from error
@@ -60,7 +60,7 @@ def read_standard_input() -> bytes:
     if sys.stdin is None:
         raise InputError.at(Place(STANDARD_INPUT), "standard input is closed")
     try:
-        return sys.stdin.buffer.read(LIMITS.bytes + 1)
+        return sys.stdin.buffer.read(MOST.bytes + 1)
     except OSError as error:
         raise InputError.at(Place(STANDARD_INPUT), _reason(error)) from error
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 from meshlint.site.build import build_site, sure_problems
 from meshlint.site.files import STANDARD_INPUT, inside_repository, read_bytes
+from meshlint.site.limits import LIMITS, Limits
 from meshlint.site.problem import InputError, Problem
 from meshlint.site.schema import check
 from meshlint.site.source import read_document
@@ -57,9 +58,9 @@ def load_site(data: bytes, path: str, catalogues: Catalogues) -> tuple[Site, Doc
     return site_of(document, catalogues), document
 
 
-def read_site(data: bytes, path: str) -> Document:
+def read_site(data: bytes, path: str, limits: Limits = LIMITS) -> Document:
     """Return the document of a site file, its shape checked; raise `InputError`."""
-    document = read_document(data, path)
+    document = read_document(data, path, limits)
     try:
         check(document, "site")
     except InputError as error:
@@ -69,7 +70,10 @@ def read_site(data: bytes, path: str) -> Document:
 
 
 def site_of(
-    document: Document, catalogues: Catalogues, usual: tuple[str, Place] | None = None
+    document: Document,
+    catalogues: Catalogues,
+    usual: tuple[str, Place] | None = None,
+    limits: Limits = LIMITS,
 ) -> Site:
     """Return the site of a document; raise `InputError`.
 
@@ -85,7 +89,7 @@ def site_of(
     elif usual is not None and "models" not in raw:
         named, place = usual
         catalogue = _catalogue(named, Path(place.path), place, catalogues)
-    return build_site(document, catalogue)
+    return build_site(document, catalogue, limits)
 
 
 def _catalogue(named: str, beside: Path, place: Place, catalogues: Catalogues) -> Document:

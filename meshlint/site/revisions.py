@@ -6,7 +6,7 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from meshlint.site.limits import LIMITS
+from meshlint.site.limits import MOST
 from meshlint.site.problem import InputError, Place
 from meshlint.site.repository import NoAnswer, ask, is_plain
 
@@ -39,8 +39,8 @@ class Revision:
         if self._git("cat-file", "-t", blob).out.strip() != b"blob":
             raise InputError.at(Place(shown), f"there was no such file at {self.name}")
         size = int(self._git("cat-file", "-s", blob).out)
-        if size > LIMITS.bytes:
-            message = f"the file held {size} bytes at {self.name}; at most {LIMITS.bytes} are read"
+        if size > MOST.bytes:
+            message = f"the file held {size} bytes at {self.name}; at most {MOST.bytes} are read"
             raise InputError.at(Place(shown), message)
         return self._git("cat-file", "blob", blob).out
 

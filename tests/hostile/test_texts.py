@@ -149,3 +149,32 @@ def test_files_made_to_take_for_ever_are_refused_in_bounded_time_and_memory(
         assert 1 <= len(messages) <= 51
         assert any(SAID[path.removesuffix(".site.yaml")] in message for message in messages), path
     assert len(done.stdout) < 500_000
+
+
+def test_a_policy_may_set_the_limits_within_bounds(meshlint, files_of, tmp_path):
+    (tmp_path / "a.site.yaml").write_bytes(big()["units"])
+    policy = tmp_path / "meshlint.yaml"
+
+    def told(limits: str) -> list[str]:
+        policy.write_text(f"meshlint: 1\nfile_limits: {limits}\n")
+        done = meshlint(tmp_path, "check", "--format", "json", "--no-cache")
+        return [p["message"] for p in files_of(done.stdout)["a.site.yaml"]["problems"]]
+
+    assert told("{units: 502}") == []
+    assert told("{units: 501}") == ["the file has 502 units; at most 501 are judged in one site"]
+    size = len(big()["units"])
+    assert told("{bytes: 100}") == [f"the file holds {size} bytes; at most 100 are read"]
+    (message,) = told("{units: 1000000}")
+    assert "from 1 to 5000" in message
+
+
+def test_every_limit_that_a_policy_may_set_is_one_and_has_its_bound():
+    import json
+
+    from meshlint.site.limits import LIMITS, MOST
+    from meshlint.site.schema import schema_text
+
+    settable = json.loads(schema_text("policy"))["properties"]["file_limits"]["properties"]
+    assert set(settable) == set(LIMITS.__struct_fields__) - {"depth"}
+    for name, entry in settable.items():
+        assert entry["maximum"] == getattr(MOST, name) > getattr(LIMITS, name)
