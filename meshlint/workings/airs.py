@@ -5,7 +5,8 @@ units. Two spots conflict when either end of one hears either end of the other; 
 hear what their radio hears. Who hears whom comes from levels where they can be worked out. Where
 not, units that radio links join are taken to hear each other wherever their spectrum overlaps, and
 of units that nothing but cable joins nobody can tell. A radio that chooses its
-channel by itself is taken to share it with the other end of its links only.
+channel by itself shares it with the other end of its links, and with others of its band in hearing
+nobody can tell.
 
 An *air* is a spot and all that it conflicts with. Airs overlap each other; of airs with the same
 spots, and of one that lies whole within another, only the larger is told.
@@ -25,6 +26,7 @@ from meshlint.workings.building import spot_of
 from meshlint.workings.cells import effective_dbm
 from meshlint.workings.ends import radio_of, radios_of
 from meshlint.workings.facts import Input, Missing, Workings, need
+from meshlint.workings.hearing import hear_each_other
 from meshlint.workings.levels import distance_terms, frequency_mhz, hears
 from meshlint.workings.spectrum import in_words, span
 from meshlint.workings.topology import backhaul, live_links, lower_end, parts
@@ -122,10 +124,36 @@ def in_hearing(w: Workings, one: Radio, other: Radio) -> bool:
     if one.band is not None and other.band is not None and one.band != other.band:
         return False
     if "auto" in (one.channel, other.channel):
-        return (one.pointer, other.pointer) in w.once(_linked)
+        return _by_choice(w, one, other)
     if overlap_mhz(_span(w, one), _span(w, other)) == 0:
         return False
     return one.unit == other.unit or _hear_each_other(w, one, other)
+
+
+def _by_choice(w: Workings, one: Radio, other: Radio) -> bool:
+    """Return whether two radios of one band share air when one chooses its channel by itself.
+
+    They do where a link joins them, and do not where they are surely out of hearing; else they
+    share it or not as the choice falls, so that nobody can tell.
+    """
+    if (one.pointer, other.pointer) in w.once(_linked):
+        return True
+    if one.unit != other.unit and _out_of_hearing(w, one, other):
+        return False
+    raise Missing(
+        *(
+            Input((*radio.pointer, "channel"), "a fixed channel in place of auto")
+            for radio in (one, other)
+            if radio.channel == "auto"
+        )
+    )
+
+
+def _out_of_hearing(w: Workings, one: Radio, other: Radio) -> bool:
+    try:
+        return _far_apart(w, one, other) or not hear_each_other(w, one, other)
+    except Missing:
+        return False
 
 
 def _hear_each_other(w: Workings, one: Radio, other: Radio) -> bool:

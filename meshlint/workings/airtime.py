@@ -159,7 +159,7 @@ def foreign_load(w: Workings, radio: Radio) -> float:
     """Return the share (0 to 1) of a radio's air that networks in its unit's scan take."""
     heard = need(w.site.neighbours, ("neighbours",), "other people's networks, from a scan")
     here = [(at, n) for at, n in enumerate(heard) if n.heard_at == radio.unit]
-    if radio.channel == "auto" or not here:
+    if not here:
         return 0.0
     loads = [
         need(neighbour.load, ("neighbours", at, "load"), "how busy its channel is")
@@ -175,6 +175,8 @@ def _disturbs(at: int, neighbour: Neighbour, radio: Radio) -> bool:
     width_mhz = neighbour.width_mhz or 20
     if neighbour.level_dbm < carrier_sense_dbm(width_mhz):
         return False
+    if radio.channel == "auto":
+        raise Missing(Input((*radio.pointer, "channel"), "a fixed channel in place of auto"))
     try:
         theirs = channels(neighbour.band, neighbour.channel, width_mhz)
     except ChannelError as error:

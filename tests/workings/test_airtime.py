@@ -274,3 +274,24 @@ def test_a_neighbour_on_a_channel_that_is_none_is_asked_about(worked: Worked) ->
     ask = worked(chain(1, ONLY).replace("neighbours: []", f"neighbours: {heard}"))
     (air,) = ask.subjects("air")
     assert ask.wants("air.foreign_percent", air) == ["neighbours/0/channel"]
+
+
+def test_what_a_radio_that_chooses_for_itself_shares_nobody_can_tell(worked):
+    """Five units in one room on `auto` may all land on one channel."""
+    units = "".join(
+        f"  u{n}: {{at: {{x_m: {n}, y_m: 0}}, radios: {{low: {{band: 2.4, generation: 802.11ax, "
+        "streams: 2, channel: auto, width_mhz: 20, power_dbm: 14, antenna_gain_dbi: 3, "
+        "carries: [clients], lowest_basic_mbps: 6}}}\n"
+        for n in range(5)
+    )
+    ask = worked(
+        "meshlint: 1\nsite: {name: A, country: GB, surroundings: office}\nprimary: u0\n"
+        f"units:\n{units}"
+        "backhaul: {"
+        + ", ".join(f"u{n} to u0: {{from: u{n}, to: u0, over: cable}}" for n in range(1, 5))
+        + "}\n"
+        "neighbours: []\nnetworks: {staff: {name: S}}\n"
+        "clients: {c: {count: 10, near: u0, down_mbps: 2, up_mbps: 1, streams: 1, "
+        "generation: 802.11ax}}\n"
+    )
+    assert "units.*.radios.*.channel" in ask.missing("air")
