@@ -11,7 +11,6 @@ from itertools import islice
 from typing import TYPE_CHECKING, TypeAlias
 
 from msgspec import Struct
-from yaml import CBaseLoader
 from yaml.error import MarkedYAMLError
 from yaml.events import (
     AliasEvent,
@@ -99,6 +98,11 @@ class Composer:
             self.problems.append((_end(self.events[-1]), TAG))
 
     def _consume(self, data: bytes) -> None:
+        try:
+            from yaml import CBaseLoader
+        except ImportError as error:
+            message = "this PyYAML is built without libyaml; install a wheel of it, or libyaml-dev"
+            raise RuntimeError(message) from error
         # Keyed by exact type: this loop is most of the time that reading takes.
         actions: dict[type[Event], Callable[..., None]] = {
             ScalarEvent: self._scalar,

@@ -23,8 +23,8 @@ class Limits(Struct, frozen=True):
 
     `bytes`: its size. `depth`: lists and maps within one another. `nodes`: its parts, where a
     list or a map counts as two; as many again may be copied by aliases. `text`: the characters of
-    one text or key. Of one site: `units`, `links`, `walls` (straight pieces, obstacles' edges
-    among them) and `corners` of all other outlines.
+    one text or key. Of one site: `units`, `links`, `networks`, `walls` (straight pieces, edges of
+    obstacles among them) and `corners` of all other outlines.
     """
 
     bytes: int = 4 * 1024 * 1024
@@ -33,6 +33,7 @@ class Limits(Struct, frozen=True):
     text: int = 10_000
     units: int = 500
     links: int = 2_000
+    networks: int = 200
     walls: int = 5_000
     corners: int = 5_000
 
@@ -51,6 +52,7 @@ MOST = Limits(
     text=100_000,
     units=5_000,
     links=20_000,
+    networks=1_000,
     walls=50_000,
     corners=50_000,
 )
@@ -68,6 +70,7 @@ def excesses(document: Document, limits: Limits) -> Iterator[Problem]:
     counts = (
         ("units", "units", len(raw["units"]), limits.units),
         ("backhaul", "links", len(raw.get("backhaul", ())), limits.links),
+        ("networks", "networks", len(raw.get("networks", ())), limits.networks),
         ("levels", "pieces of wall", sum(map(len, walls)), limits.walls),
         ("levels", "corners of levels and areas", sum(map(len, outlines)), limits.corners),
     )

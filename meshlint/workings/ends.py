@@ -100,13 +100,14 @@ def joined(w: Workings, radio: Radio) -> tuple[Radio, ...]:
     whether a link uses one of them.
     """
     found = [radio]
+    known = {radio.pointer}
     for one in found:  # grows on the way
         for link in w.once(_radio_links).get(one.unit, ()):
             if _may_use(link, one):
                 ends = radios_of(w, link)
                 if any(end.pointer == one.pointer for end in ends):
-                    known = {other.pointer for other in found}
                     found += [end for end in ends if end.pointer not in known]
+                    known.update(end.pointer for end in ends)
     return tuple(found)
 
 
