@@ -7,6 +7,7 @@ it in the checkout.
 
 from __future__ import annotations
 
+import argparse
 import re
 import shlex
 import subprocess
@@ -78,6 +79,9 @@ def refreshed(page: str) -> str:
 
 def main() -> None:
     """Rewrite what is generated, or with `--check` exit 1 if any of it is out of date."""
+    words = argparse.ArgumentParser(prog="python -m meshlint.docs", description=__doc__)
+    words.add_argument("--check", action="store_true", help="change nothing; exit 1 if it would")
+    check = words.parse_args().check
     stale = []
     pack = "meshlint/data/cards.json"
     for name in (pack, *PAGES):
@@ -86,10 +90,10 @@ def main() -> None:
         new = pack_text(FACTS) if name == pack else refreshed(old)
         if new != old:
             stale.append(name)
-            if "--check" not in sys.argv[1:]:
+            if not check:
                 path.parent.mkdir(exist_ok=True)
                 path.write_text(new, encoding="utf-8")
-    if stale and "--check" in sys.argv[1:]:
+    if stale and check:
         sys.exit(f"out of date: {', '.join(stale)}; run python -m meshlint.docs")
 
 

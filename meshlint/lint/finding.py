@@ -28,6 +28,9 @@ not raised, something that held.
 """
 
 
+_NUMBERED = frozenset("0123456789(")
+
+
 class Source(Struct, frozen=True, array_like=True):
     """A published document and what in a card it supports."""
 
@@ -38,7 +41,9 @@ class Source(Struct, frozen=True, array_like=True):
     read: Literal["read", "second-hand", "from memory"] = "from memory"
 
     def __str__(self) -> str:
-        parts = (self.document, self.edition, f"clause {self.clause}" if self.clause else "")
+        # An annex, a table or a heading says itself what it is; a bare number does not.
+        clause = f"clause {self.clause}" if self.clause[:1] in _NUMBERED else self.clause
+        parts = (self.document, self.edition, clause)
         return ", ".join(part for part in parts if part)
 
 

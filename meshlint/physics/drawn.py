@@ -120,20 +120,3 @@ def floors_loss_db(model: DrawnModel, floors: int) -> float:
         message = f"{model.source} has no floor term: name the material and thickness of the floor"
         raise OutsideModel(message)
     return float(_FLOOR_DB * floors ** ((floors + 2) / (floors + 1) - 0.46))
-
-
-def distance_reach_m(model: DrawnModel, frequency_mhz: float, loss_db: float) -> float:
-    """Return the distance in metres at which the distance term alone reaches ``loss_db``.
-
-    The inverse of `distance_loss_db`: no cell reaches farther than this, whatever the walls. 0.0
-    when even one metre loses more.
-    """
-    spare_db = loss_db - distance_loss_db(model, frequency_mhz, NEAREST_M)
-    if spare_db < 0:
-        return 0.0
-    near_m: float = NEAREST_M * 10.0 ** (spare_db / 20)
-    if near_m <= model.break_m:
-        return near_m
-    beyond_db = spare_db - 20 * math.log10(model.break_m / NEAREST_M)
-    far_m: float = model.break_m * 10.0 ** (beyond_db / FAR_SLOPE_DB)
-    return far_m

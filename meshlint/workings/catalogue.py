@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from meshlint.workings import (
     airtime,
+    as_built,
     backhaul_radar,
     balance,
     bridging,
@@ -77,6 +78,7 @@ _MODULES = (
     coverage,
     gaps,
     readings,
+    as_built,
     cables,
     own_cells,
     foreign,

@@ -275,11 +275,6 @@ def unlike_twins(w: Workings, network: Network) -> tuple[str, ...]:
     return tuple(found)
 
 
-def stated_network(w: Workings, key: str) -> Network:
-    """Return a network that the file names; the schema check has seen that it is there."""
-    return (w.site.networks or {})[key]
-
-
 def unit_offers(w: Workings, network: Network, unit: Unit) -> tuple[Radio, ...]:
     """Return the radios of one unit that offer the network."""
     return offered(w, network).get(unit.name, ())

@@ -11,7 +11,6 @@ from meshlint.physics.drawn import (
     RESIDENTIAL,
     DrawnModel,
     distance_loss_db,
-    distance_reach_m,
     drawn_model,
     floors_loss_db,
 )
@@ -81,18 +80,6 @@ def test_farther_is_never_louder(
     near_m, far_m = sorted((one_m, other_m))
     near_db = distance_loss_db(model, frequency_mhz, near_m)
     assert distance_loss_db(model, frequency_mhz, far_m) >= near_db
-
-
-@given(models, frequencies, st.floats(1, 300))
-def test_reach_is_the_inverse_of_the_distance_term(
-    model: DrawnModel, frequency_mhz: float, length_m: float
-) -> None:
-    loss_db = distance_loss_db(model, frequency_mhz, length_m)
-    assert distance_reach_m(model, frequency_mhz, loss_db) == pytest.approx(length_m, rel=1e-9)
-
-
-def test_too_little_power_reaches_nowhere() -> None:
-    assert distance_reach_m(RESIDENTIAL, 2437, 40.0) == 0
 
 
 def test_impossible_paths_are_refused() -> None:
