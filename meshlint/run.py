@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
@@ -16,8 +16,9 @@ from meshlint.lint.pack import shipped_rulebook
 from meshlint.lint.policy import Settings, find_policy, read_policy, under_settings
 from meshlint.site.files import STANDARD_INPUT
 from meshlint.site.limits import LIMITS, MOST_CARDS, Limits
-from meshlint.site.load import Catalogues, load_site, read_site, site_of
+from meshlint.site.load import Catalogues, catalogue_of, load_site, read_site, site_of
 from meshlint.site.problem import InputError
+from meshlint.site.references import mapping
 from meshlint.workings.catalogue import FACTS
 
 if TYPE_CHECKING:
@@ -99,7 +100,11 @@ class Checker:
 
     def read(self, data: bytes, path: str) -> Document:
         """Return the document of a site file within the policy's limits; raise `InputError`."""
-        return read_site(data, path, self._limits(path))
+        return read_site(data, path, self._limits(path), self._catalogue_of)
+
+    def _catalogue_of(self, document: Document) -> Document | None:
+        usual = self.settings_of(document).catalogue
+        return catalogue_of(document, self.catalogues, usual)
 
     def _limits(self, path: str) -> Limits:
         policy = self.policy_of(path)
@@ -130,11 +135,11 @@ class Checker:
         return known
 
     def settings_of(self, document: Document) -> Settings:
-        """Return what the policy says about the site of a document."""
+        """Return what the policy says about the site of a document, whatever its shape."""
         policy = self.policy_of(document.path)
         if policy is None:
             return NO_SETTINGS
-        about = cast("dict[str, Any]", document.value)["site"]
+        about = mapping(mapping(document.value).get("site"))
         return policy.settings(document.path, about.get("class"))
 
     def site_of(self, document: Document, settings: Settings) -> Site:

@@ -6,7 +6,6 @@ nothing bears, a date that no calendar has, or a combination that means nothing.
 
 from __future__ import annotations
 
-import difflib
 import re
 from datetime import date
 from itertools import chain
@@ -17,6 +16,7 @@ from meshlint.site.combinations import category_of, meaningless
 from meshlint.site.limits import LIMITS, Limits, excesses
 from meshlint.site.model import Site
 from meshlint.site.problem import InputError, Problem
+from meshlint.site.references import listed_entries, mapping, named_entries, unborne
 from meshlint.site.secrets import secrets_in, without_secrets
 
 if TYPE_CHECKING:
@@ -38,6 +38,9 @@ _FIELD_OF_KEY = {
     "site": {"class": "site_class"},
 }
 
+# The schema's form of a date; what has another is told of there.
+_DATE = "(19|20)[0-9]{2}-[0-9]{2}-[0-9]{2}"
+
 # A passphrase is looked at once, by `secrets_in`, and never carried into the model.
 _NEVER_CARRIED = frozenset({"passphrase", "password", "psk", "key"})
 
@@ -51,14 +54,12 @@ def build_site(
     Raises `InputError` with every reference that leads nowhere.
     """
     raw = cast("Raw", document.value)
-    models: Raw | None = raw.get("models")
-    if catalogue is not None:
-        models = {**cast("Raw", catalogue.value)["models"], **(models or {})}
+    models = _models(document, catalogue)
     for problems in (
         excesses(document, limits),
         chain(
-            _dangling(document, raw, models),
-            _impossible(document, raw),
+            unborne(document, models, whole=True),
+            _impossible(document),
             meaningless(document, raw, models or {}),
         ),
     ):
@@ -191,8 +192,8 @@ def _settle_category(entry: Raw) -> None:
         entry["category"] = category_of(entry["category"])
 
 
-def _no_country(document: Document, country: str | None) -> Iterable[Problem]:
-    if country is not None and not known_country_code(country):
+def _no_country(document: Document, country: str) -> Iterable[Problem]:
+    if not known_country_code(country):
         meant = meant_country_code(country)
         hint = f"; did you mean {meant}?" if meant else ""
         yield Problem(
@@ -201,183 +202,49 @@ def _no_country(document: Document, country: str | None) -> Iterable[Problem]:
         )
 
 
-def sure_problems(document: Document) -> Iterable[Problem]:
-    """Yield what is wrong for certain in a site that the schema refuses elsewhere.
+def sure_problems(document: Document, catalogue: Document | None) -> Iterable[Problem]:
+    """Yield what is wrong for certain in a site that the schema refuses elsewhere."""
+    yield from unborne(document, _models(document, catalogue), whole=False)
+    yield from _impossible(document)
 
-    Only names whose section has the right shape are looked up, and only the chief ones.
+
+def _models(document: Document, catalogue: Document | None) -> Raw | None:
+    """Return the models of a site and its catalogue, `None` where it has neither."""
+    own = mapping(document.value).get("models")
+    if catalogue is None:
+        return mapping(own) if own is not None else None
+    return {**mapping(mapping(catalogue.value).get("models")), **mapping(own)}
+
+
+def _impossible(document: Document) -> Iterable[Problem]:
+    """Yield what has the right shape and yet cannot be: dates, countries and self-links.
+
+    What has not is passed over, as the schema says so.
     """
-    raw = _mapping(document.value)
-    country = _mapping(raw.get("site")).get("country")
+    raw = mapping(document.value)
+    country = mapping(raw.get("site")).get("country")
     if isinstance(country, str) and re.fullmatch("[A-Z]{2}", country):
         yield from _no_country(document, country)
-    yield from _unborne(document, _sure_references(raw))
-
-
-def _mapping(value: object) -> Raw:
-    return cast("Raw", value) if isinstance(value, dict) else {}
-
-
-def _sure_references(raw: Raw) -> Iterable[Reference]:
-    units, levels = _mapping(raw.get("units")), _mapping(raw.get("levels"))
-    asked: list[tuple[Pointer, object, Raw, str]] = [
-        (("primary",), raw.get("primary"), units, "unit")
-    ]
-    for section, keys in (("backhaul", ("from", "to")), ("clients", ("near", "wired_to"))):
-        for name, entry in _mapping(raw.get(section)).items():
-            stated = _mapping(entry)
-            asked += [((section, name, key), stated.get(key), units, "unit") for key in keys]
-    for name, unit in units.items():
-        level = _mapping(_mapping(unit).get("at")).get("level")
-        asked.append((("units", name, "at", "level"), level, levels, "level"))
-    for pointer, said, known, what in asked:
-        if known and isinstance(said, str):
-            yield pointer, said, known, what
-
-
-def _impossible(document: Document, raw: Raw) -> Iterable[Problem]:
-    """Yield what has the right shape and yet cannot be: dates, countries and self-links."""
-    yield from _no_country(document, raw["site"].get("country"))
     for pointer, text in _dates(raw):
+        if not isinstance(text, str) or not re.fullmatch(_DATE, text):
+            continue
         try:
             date.fromisoformat(text)
         except ValueError:
             yield Problem(document.place(pointer), f"{text} is not a day of any calendar")
-    for name, link in raw.get("backhaul", {}).items():
-        if link["from"] == link["to"]:
+    for name, link in named_entries(raw, "backhaul"):
+        if isinstance(link.get("to"), str) and link.get("from") == link["to"]:
             yield Problem(
                 document.place(("backhaul", name, "to")),
                 f"both ends of '{name}' are '{link['to']}'; a link joins two units",
             )
 
 
-def _dates(raw: Raw) -> Iterable[tuple[Pointer, str]]:
-    if "changed" in raw["site"]:
-        yield ("site", "changed"), raw["site"]["changed"]
+def _dates(raw: Raw) -> Iterable[tuple[Pointer, object]]:
+    about = mapping(raw.get("site"))
+    if "changed" in about:
+        yield ("site", "changed"), about["changed"]
     for section, key in (("waivers", "until"), ("readings", "taken")):
-        for position, entry in enumerate(raw.get(section, ())):
+        for position, entry in listed_entries(raw, section):
             if key in entry:
                 yield (section, position, key), entry[key]
-
-
-def _dangling(document: Document, raw: Raw, models: Raw | None) -> Iterable[Problem]:
-    """Yield every name in the file that nothing bears."""
-    yield from _unborne(document, _references(raw, models))
-
-
-def _unborne(document: Document, references: Iterable[Reference]) -> Iterable[Problem]:
-    for pointer, name, known, what in references:
-        if name not in known:
-            names = list(known)
-            # Likeness takes its time, and past so many names it is no longer a help.
-            near = difflib.get_close_matches(name, names, 1, 0.6) if len(names) < 1000 else []  # noqa: PLR2004
-            hint = f"; did you mean '{near[0]}'?" if near else _listing(known)
-            if what == "level" and not near:
-                hint += "; add it under `levels`"
-            yield Problem(document.place(pointer), f"there is no {what} '{name}'{hint}")
-
-
-def _listing(known: Iterable[str]) -> str:
-    names = [f"'{name}'" for name in known]
-    if not names:
-        return ""
-    more = f" and {len(names) - 6} more" if len(names) > 6 else ""  # noqa: PLR2004
-    return f"; there is {', '.join(names[:6])}{more}"
-
-
-Reference = tuple["Pointer", str, "Iterable[str]", str]
-
-
-def _references(raw: Raw, models: Raw | None) -> Iterable[Reference]:
-    units: Raw = raw["units"]
-    yield ("primary",), raw["primary"], units, "unit"
-    for name, entry in raw.get("internet_lines", {}).items():
-        if "enters_at" in entry:
-            yield ("internet_lines", name, "enters_at"), entry["enters_at"], units, "unit"
-    yield from _plan_references(raw)
-    for name, unit in units.items():
-        yield from _unit_references(raw, models, ("units", name), unit)
-    for name, link in raw.get("backhaul", {}).items():
-        yield from _link_references(raw, models, ("backhaul", name), link)
-    for position, route in enumerate(raw.get("cable_routes", ())):
-        for end, unit in enumerate(route["between"]):
-            yield ("cable_routes", position, "between", end), unit, units, "unit"
-    for name, group in raw.get("clients", {}).items():
-        yield from _named_by(group, ("clients", name), _group_targets(raw))
-    yield from _network_references(raw, models)
-    for position, heard in enumerate(raw.get("neighbours", ())):
-        yield ("neighbours", position, "heard_at"), heard["heard_at"], units, "unit"
-    readings = {"unit": (units, "unit"), "link": (raw.get("backhaul", {}), "link")}
-    for position, reading in enumerate(raw.get("readings", ())):
-        yield from _named_by(reading, ("readings", position), readings)
-
-
-def _named_by(
-    entry: Raw, pointer: Pointer, targets: dict[str, tuple[Iterable[str], str]]
-) -> Iterable[Reference]:
-    for key, (known, what) in targets.items():
-        if key in entry:
-            yield (*pointer, key), entry[key], known, what
-
-
-def _group_targets(raw: Raw) -> dict[str, tuple[Iterable[str], str]]:
-    return {
-        "near": (raw["units"], "unit"),
-        "wired_to": (raw["units"], "unit"),
-        "in": (raw.get("areas", {}), "area"),
-        "network": (raw.get("networks", {}), "network"),
-    }
-
-
-def _plan_references(raw: Raw) -> Iterable[Reference]:
-    levels = raw.get("levels", {})
-    for name, level in levels.items():
-        if "building" in level:
-            known = raw.get("buildings", {})
-            yield ("levels", name, "building"), level["building"], known, "building"
-    for name, area in raw.get("areas", {}).items():
-        yield ("areas", name, "level"), area["level"], levels, "level"
-
-
-def _unit_references(
-    raw: Raw, models: Raw | None, pointer: Pointer, unit: Raw
-) -> Iterable[Reference]:
-    if "model" in unit and models is not None:
-        yield (*pointer, "model"), unit["model"], models, "model"
-    if "level" in unit.get("at", {}):
-        yield (*pointer, "at", "level"), unit["at"]["level"], raw.get("levels", {}), "level"
-    if "building" in unit:
-        yield (*pointer, "building"), unit["building"], raw.get("buildings", {}), "building"
-    if "from" in unit.get("powered", {}):
-        yield (*pointer, "powered", "from"), unit["powered"]["from"], raw["units"], "unit"
-    known = [*raw.get("networks", {}), "internet"]
-    for position, origin in enumerate(unit.get("management_from", ())):
-        yield (*pointer, "management_from", position), origin, known, "network"
-
-
-def _link_references(
-    raw: Raw, models: Raw | None, pointer: Pointer, link: Raw
-) -> Iterable[Reference]:
-    units: Raw = raw["units"]
-    for end in ("from", "to"):
-        yield (*pointer, end), link[end], units, "unit"
-        radio = link.get(f"{end}_radio")
-        if radio is not None and link[end] in units:
-            known = _radio_names(units[link[end]], models)
-            yield (*pointer, f"{end}_radio"), radio, known, f"radio at '{link[end]}' called"
-
-
-def _network_references(raw: Raw, models: Raw | None) -> Iterable[Reference]:
-    radios = {name for unit in raw["units"].values() for name in _radio_names(unit, models)}
-    for key, network in raw.get("networks", {}).items():
-        if "from" in network.get("addresses", {}):
-            server = network["addresses"]["from"]
-            yield ("networks", key, "addresses", "from"), server, raw["units"], "unit"
-        for position, radio in enumerate(network.get("radios", ())):
-            yield ("networks", key, "radios", position), radio, sorted(radios), "radio"
-        for position, unit in enumerate(network.get("units", ())):
-            yield ("networks", key, "units", position), unit, raw["units"], "unit"
-
-
-def _radio_names(unit: Raw, models: Raw | None) -> list[str]:
-    model = (models or {}).get(unit.get("model", ""), {})
-    return list({**model.get("radios", {}), **unit.get("radios", {})})

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING
 
 from meshlint.site.build import build_site, sure_problems
 from meshlint.site.files import STANDARD_INPUT, inside_repository, read_bytes
 from meshlint.site.limits import LIMITS, Limits
 from meshlint.site.problem import InputError, Problem
+from meshlint.site.references import mapping
 from meshlint.site.schema import check
 from meshlint.site.source import read_document
 
@@ -54,18 +55,31 @@ def load_site(data: bytes, path: str, catalogues: Catalogues) -> tuple[Site, Doc
     `path` is the file's path as the caller knows it, or `-` for standard input. Raises
     `InputError`.
     """
-    document = read_site(data, path)
+    document = read_site(data, path, named=lambda said: catalogue_of(said, catalogues))
     return site_of(document, catalogues), document
 
 
-def read_site(data: bytes, path: str, limits: Limits = LIMITS) -> Document:
-    """Return the document of a site file, its shape checked; raise `InputError`."""
+def read_site(
+    data: bytes,
+    path: str,
+    limits: Limits = LIMITS,
+    named: Callable[[Document], Document | None] = lambda _: None,
+) -> Document:
+    """Return the document of a site file, its shape checked; raise `InputError`.
+
+    `named` finds the catalogue of a document, whatever shape that has. It is asked only where the
+    shape is wrong, so that wrong names are told in the same go and nobody mends a file twice.
+    """
     document = read_document(data, path, limits)
     try:
         check(document, "site")
     except InputError as error:
-        # Told in one go, so that nobody mends a file twice.
-        raise InputError.first([*error.problems, *sure_problems(document)]) from None
+        problems, catalogue = list(error.problems), None
+        try:
+            catalogue = named(document)
+        except InputError as other:
+            problems += other.problems
+        raise InputError.first([*problems, *sure_problems(document, catalogue)]) from None
     return document
 
 
@@ -75,21 +89,31 @@ def site_of(
     usual: tuple[str, Place] | None = None,
     limits: Limits = LIMITS,
 ) -> Site:
-    """Return the site of a document; raise `InputError`.
+    """Return the site of a document under its catalogue; raise `InputError`.
+
+    `usual` is as for `catalogue_of`.
+    """
+    return build_site(document, catalogue_of(document, catalogues, usual), limits)
+
+
+def catalogue_of(
+    document: Document, catalogues: Catalogues, usual: tuple[str, Place] | None = None
+) -> Document | None:
+    """Return the catalogue of a site's document, if it has one; raise `InputError`.
 
     `usual` is the catalogue for sites that name none and have no models of their own: a path, and
     the place of the file that it is relative to.
     """
-    raw = cast("dict[str, Any]", document.value)
-    catalogue = None
-    if "catalogue" in raw:
+    raw = mapping(document.value)
+    own = raw.get("catalogue")
+    if isinstance(own, str):
         place = document.place(("catalogue",))
         beside = Path("stdin" if document.path == STANDARD_INPUT else document.path)
-        catalogue = _catalogue(raw["catalogue"], beside, place, catalogues)
-    elif usual is not None and "models" not in raw:
-        named, place = usual
-        catalogue = _catalogue(named, Path(place.path), place, catalogues)
-    return build_site(document, catalogue, limits)
+        return _catalogue(own, beside, place, catalogues)
+    if usual is not None and not {"catalogue", "models"} & raw.keys():
+        path, place = usual
+        return _catalogue(path, Path(place.path), place, catalogues)
+    return None
 
 
 def _catalogue(named: str, beside: Path, place: Place, catalogues: Catalogues) -> Document:
