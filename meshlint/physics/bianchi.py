@@ -88,13 +88,16 @@ def taking_turns_mbps(goodputs_mbps: Iterable[float]) -> float:
     """Return what one flow gets end to end over hops that take turns, contention left out.
 
     1 / sum (1 / goodput): each bit needs the air once at every hop. The upper bound for hops that
-    share one air; with h equal hops it is 1/h. Raises ValueError without hops.
+    share one air; with h equal hops it is 1/h, and nothing where one carries nothing. Raises
+    ValueError without hops.
     """
-    seconds_per_bit = math.fsum(1 / goodput_mbps for goodput_mbps in goodputs_mbps)
-    if seconds_per_bit == 0:
+    hops_mbps = tuple(goodputs_mbps)
+    if not hops_mbps:
         message = "a path over radio has at least one hop"
         raise ValueError(message)
-    return 1 / seconds_per_bit
+    if not all(hops_mbps):
+        return 0.0
+    return 1 / math.fsum(1 / goodput_mbps for goodput_mbps in hops_mbps)
 
 
 def path_goodput_mbps(hops: Sequence[Exchange]) -> float:

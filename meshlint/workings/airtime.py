@@ -19,7 +19,7 @@ from meshlint.physics.noise import carrier_sense_dbm
 from meshlint.workings.airs import HEARING, Air, Spot, channel_of, domains
 from meshlint.workings.demand import asked_mbps, behind_mbps, groups_at
 from meshlint.workings.facts import Input, Kind, Missing, Workings, fact, need
-from meshlint.workings.goodput import group_hop, group_radio, radio_hop
+from meshlint.workings.goodput import carried_mbps, group_hop, group_radio, radio_hop
 from meshlint.workings.spectrum import span
 
 if TYPE_CHECKING:
@@ -88,7 +88,7 @@ def traffic(w: Workings, spot: Spot) -> tuple[Entry, ...]:
         ways = behind_mbps(w, spot.link)
         if ways == (0.0, 0.0):
             return ()
-        percent = 100 * sum(ways) / radio_hop(w, spot.link).goodput_mbps
+        percent = 100 * sum(ways) / carried_mbps(w, spot.link)
         return (Entry(f"backhaul {spot.link.name}", "backhaul", percent),)
     return tuple(entry for group in groups_on(w, spot.radios[0]) for entry in _clients(w, group))
 

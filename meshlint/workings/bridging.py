@@ -9,23 +9,24 @@ from collections import deque
 from typing import TYPE_CHECKING
 
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact
-from meshlint.workings.topology import GRAPH, backhaul, parts, tree
+from meshlint.workings.topology import GRAPH, live_links, parts, tree
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from meshlint.site.model import Link, Pointer, Site, Unit
 
-BRIDGING = "graph search over the links of the file; IEEE 802.1Q for what a loop does"
+BRIDGING = "graph search over the links that can come up; IEEE 802.1Q for what a loop does"
 
 
 def looping(w: Workings) -> tuple[Link, ...]:
     """Return every link that lies on a loop: those that could go without parting any two units.
 
     They are what is left when each link that alone holds two parts together is struck out: a link
-    from which a depth-first search finds no way back above it (Tarjan 1974).
+    from which a depth-first search finds no way back above it (Tarjan 1974). A radio link whose
+    ends cannot meet passes no frame on, and is no edge.
     """
-    links = backhaul(w)
+    links = w.once(live_links)
     around: dict[str, list[Link]] = {name: [] for name in w.site.units}
     for link in links.values():
         around[link.from_unit].append(link)
@@ -120,7 +121,7 @@ def end_of_longest_way(w: Workings) -> Pointer | None:
 @fact("site.loops", Kind.COUNT, "links beyond those that a tree would need", source=BRIDGING)
 def loops(w: Workings, site: Site) -> float:
     """Return the number of independent loops: links less units plus parts that hang together."""
-    links = backhaul(w)
+    links = w.once(live_links)
     apart = set(parts(site.units, links.values()).values())
     return len(links) - len(site.units) + len(apart)
 

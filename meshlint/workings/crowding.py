@@ -20,7 +20,7 @@ from meshlint.workings.airtime import (
 from meshlint.workings.demand import active, behind_mbps, groups_at
 from meshlint.workings.ends import radio_of
 from meshlint.workings.facts import STATED, Kind, Workings, fact, need
-from meshlint.workings.goodput import radio_hop, used_radios
+from meshlint.workings.goodput import carried_mbps, used_radios
 from meshlint.workings.levels import hears
 from meshlint.workings.topology import backhaul, lower_end
 
@@ -87,10 +87,7 @@ def hidden_children(w: Workings, unit: Unit) -> tuple[str, ...]:
 def collided_percent(w: Workings, unit: Unit) -> float:
     lost = 0.0
     for one, other in hidden_pairs(w, unit):
-        a, b = (
-            min(1.0, behind_mbps(w, link)[1] / radio_hop(w, link).goodput_mbps)
-            for link in (one, other)
-        )
+        a, b = (min(1.0, behind_mbps(w, link)[1] / carried_mbps(w, link)) for link in (one, other))
         lost += a * (1 - (1 - b) ** 2) + b * (1 - (1 - a) ** 2)
     return min(100.0, 100 * lost)
 

@@ -18,7 +18,7 @@ from meshlint.physics.capacity import most_in_turn, path_mbps, turn_us
 from meshlint.workings.airs import HEARING, conflict, link_spot
 from meshlint.workings.demand import line_down_mbps
 from meshlint.workings.facts import Input, Kind, Missing, Workings, fact, need
-from meshlint.workings.goodput import TIMING, goodput_mbps, latency_ms, radio_hop
+from meshlint.workings.goodput import TIMING, carried_mbps, goodput_mbps, latency_ms, radio_hop
 from meshlint.workings.topology import GRAPH, tree
 
 if TYPE_CHECKING:
@@ -60,6 +60,13 @@ def way_of(w: Workings, unit: str) -> Way:
 
 def _ways(_: Workings) -> dict[str, Way]:
     return {}
+
+
+def carrying_way(w: Workings, unit: str) -> Way:
+    """Return the way of a unit where it carries something, so that there can be a share of it."""
+    for link in links_of(w, unit):
+        carried_mbps(w, link)
+    return way_of(w, unit)
 
 
 def links_of(w: Workings, unit: str) -> tuple[Link, ...]:
@@ -190,7 +197,7 @@ def _caps(w: Workings, unit: Unit) -> tuple[tuple[float, str], ...]:
 )
 def left_of_one_hop_percent(w: Workings, unit: Unit) -> float:
     _finite(w, unit, 0)
-    way = way_of(w, unit.name)
+    way = carrying_way(w, unit.name)
     return 100 * way.ceiling_mbps / way.slowest_mbps
 
 
@@ -219,7 +226,7 @@ def goodput_by_hop(w: Workings, unit: Unit) -> tuple[str, ...]:
 def lost_at_last_hop_percent(w: Workings, unit: Unit) -> float:
     _finite(w, unit, 0)
     links = links_of(w, unit.name)
-    before_mbps = way_of(w, links[0].far_end(unit.name)).ceiling_mbps
+    before_mbps = carrying_way(w, links[0].far_end(unit.name)).ceiling_mbps
     if before_mbps == NOTHING_STOPS:
         return 0.0
     return max(0.0, 100 * (1 - way_of(w, unit.name).ceiling_mbps / before_mbps))
@@ -246,8 +253,8 @@ def unit_latency_ms(w: Workings, unit: Unit) -> float:
     digits=1,
 )
 def busy_latency_ms(w: Workings, unit: Unit) -> float:
-    links = links_of(w, unit.name)
-    radio = [link for link in links if link.over == "radio"]
+    carrying_way(w, unit.name)
+    radio = [link for link in links_of(w, unit.name) if link.over == "radio"]
     waits_us = (
         turn_us(len(near), radio_hop(w, link).exchange)
         for at, link in enumerate(radio)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from meshlint.workings.facts import STATED, Kind, Workings, fact, need
+from meshlint.workings.facts import STATED, Kind, Missing, Workings, fact, need
 from meshlint.workings.topology import stated_clients, tree, unit_of, units_behind
 
 if TYPE_CHECKING:
@@ -110,6 +110,20 @@ def link_demand_mbps(w: Workings, link: Link) -> float:
     return max(ways) if link.over == "cable" else sum(ways)
 
 
+@fact(
+    "link.demand_is_stated",
+    Kind.TRUTH,
+    "whether the file says of all that hangs behind it what it asks for",
+    source=STATED,
+)
+def link_demand_is_stated(w: Workings, link: Link) -> bool:
+    try:
+        behind_mbps(w, link)
+    except Missing:
+        return False
+    return True
+
+
 @fact("site.demand_down_mbps", Kind.NUMBER, "what all ask for", source=ASKED, unit="Mb/s", digits=1)
 def site_demand_down_mbps(w: Workings, _: Site) -> float:
     return total_mbps(g for unit in w.site.units for g in groups_at(w, unit))[0]
@@ -173,6 +187,7 @@ FACTS = (
     link_demand_down_mbps,
     link_demand_up_mbps,
     link_demand_mbps,
+    link_demand_is_stated,
     site_demand_down_mbps,
     site_demand_up_mbps,
     site_line_down_mbps,

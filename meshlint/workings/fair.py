@@ -7,7 +7,7 @@ full duplex, the internet lines and the primary's routing count each way by itse
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 from msgspec import Struct
 
@@ -17,7 +17,7 @@ from meshlint.workings.airtime import beacons, foreign, room
 from meshlint.workings.delivery import links_of
 from meshlint.workings.demand import ASKED, active, line_down_mbps, line_up_mbps, wanted_mbps
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
-from meshlint.workings.goodput import goodput_mbps, group_hop, group_radio, radio_hop
+from meshlint.workings.goodput import LEAST_MBPS, goodput_mbps, group_hop, group_radio
 from meshlint.workings.topology import stated_clients, unit_of
 
 if TYPE_CHECKING:
@@ -44,34 +44,39 @@ class Delivered(Struct, frozen=True):
 
 
 def uses(w: Workings, group: ClientGroup, way: Direction) -> dict[str, float]:
-    """Return for each resource on a group's way the share of it that one Mb/s takes."""
+    """Return for each resource on a group's way the share of it that one Mb/s takes.
+
+    What carries nothing is a resource of its own, of which there is no room at all.
+    """
     found: dict[str, float] = {}
 
-    def add(name: str, share: float) -> None:
-        found[name] = found.get(name, 0.0) + share
+    def add(name: str, carried_mbps: float) -> None:
+        if carried_mbps < LEAST_MBPS:
+            found[f"{NO_ROOM}/{name}"] = 1.0
+        else:
+            found[name] = found.get(name, 0.0) + 1 / carried_mbps
 
     around = w.once(domains)
     if group.wired_to is None:
         mine = radio_spot(w, group_radio(w, group)).key
         for key in around[mine]:
-            add(f"air/{key}", 1 / group_hop(w, group).goodput_mbps)
+            add(f"air/{key}", group_hop(w, group).goodput_mbps)
     for link in links_of(w, unit_of(w, group)):
-        if link.over == "radio":
+        carried_mbps = goodput_mbps(w, link)
+        if link.over == "radio" and carried_mbps:
             for key in around[f"link/{link.name}"]:
-                add(f"air/{key}", 1 / radio_hop(w, link).goodput_mbps)
+                add(f"air/{key}", carried_mbps)
         else:
             # Powerline and coax are one medium for both ways, a cable is one for each.
             name = f"{way}/{link.name}" if link.over == "cable" else f"both/{link.name}"
-            add(name, 1 / goodput_mbps(w, link))
-    add(
-        f"line/{way}",
-        1 / ((line_down_mbps(w) if way == "down" else line_up_mbps(w)) or _NEXT_TO_NOTHING),
-    )
-    add(f"routing/{way}", 1 / _routing_mbps(w))
+            add(name, carried_mbps)
+    add(f"line/{way}", line_down_mbps(w) if way == "down" else line_up_mbps(w))
+    add(f"routing/{way}", _routing_mbps(w))
     return found
 
 
-_NEXT_TO_NOTHING = 1e-9
+NO_ROOM: Final = "nothing"
+"""The kind of resource that has no room, before the name that it would have with some."""
 
 
 def _routing_mbps(w: Workings) -> float:
@@ -79,7 +84,7 @@ def _routing_mbps(w: Workings) -> float:
     if primary.kind != "access":
         return float("inf")
     pointer = (*primary.pointer, "routing_mbps")
-    return need(primary.routing_mbps, pointer, "what the primary can route") or _NEXT_TO_NOTHING
+    return need(primary.routing_mbps, pointer, "what the primary can route")
 
 
 def delivered(w: Workings) -> Mapping[tuple[str, Direction], Delivered]:
@@ -112,6 +117,8 @@ def delivered(w: Workings) -> Mapping[tuple[str, Direction], Delivered]:
 def _room(w: Workings, name: str) -> float:
     """Return how much there is of a resource: of an air, the time that is left for traffic."""
     kind, _, key = name.partition("/")
+    if kind == NO_ROOM:
+        return 0.0
     if kind != "air":
         return 1.0
     known = w.once(spots)
@@ -123,7 +130,7 @@ def _room(w: Workings, name: str) -> float:
 
 def _subject(w: Workings, name: str | None) -> str:
     """Return the key of the subject that findings about a resource have."""
-    kind, _, key = (name or "").partition("/")
+    kind, _, key = (name or "").removeprefix(f"{NO_ROOM}/").partition("/")
     if kind == "air":
         # An air that lies whole within another is told as part of that one.
         mine = set(w.once(domains)[key])
@@ -139,7 +146,7 @@ def _subject(w: Workings, name: str | None) -> str:
 def _said(w: Workings, name: str | None) -> str:
     if name is None:
         return ""
-    kind, _, key = name.partition("/")
+    kind, _, key = name.removeprefix(f"{NO_ROOM}/").partition("/")
     if kind == "air":
         return f"the air of {w.once(spots)[key].label}"
     if kind == "line":

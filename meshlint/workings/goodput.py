@@ -4,6 +4,8 @@ A measured throughput stands above any computed one: the newest reading of the l
 before a busy one, else its `measured_mbps`. Without one, a cable carries its Ethernet rate less
 framing, and a radio link the goodput of the rate that holds in nine places of ten. Powerline and
 coax carry what was measured and nothing else, since what is printed on the box is no throughput.
+A link that was measured to carry nothing carries nought; its share of an air and its delay are no
+numbers, and facts that need them say that they want a throughput above nought.
 
 Clients are taken to stand at the edge of their cell, at the target level (-67 dBm, or what their
 area says), and to hold the rate of that level by the standard's minimum sensitivities.
@@ -13,7 +15,7 @@ from __future__ import annotations
 
 from datetime import date
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from meshlint.physics.cabling import fastest_mbps
 from meshlint.physics.capacity import ETHERNET_EFFICIENCY, Hop, frame_latency_us
@@ -45,14 +47,20 @@ TIMING = "one frame of 1500 octets on an idle air, timing of IEEE 802.11-2020 10
 
 _WIRE_LATENCY_MS = 0.0
 
+LEAST_MBPS: Final = 1e-6
+"""A bit a second: whatever carries less than that carries nothing."""
+
 
 def measured_mbps(w: Workings, link: Link) -> float | None:
     """Return what was measured over a link: the newest quiet reading, else busy, else stated."""
     readings = [r for r in w.site.readings or () if r.link == link.name]
     known = [r for r in readings if r.throughput_mbps is not None]
-    if not known:
-        return link.measured_mbps
-    return max(known, key=_trust).throughput_mbps
+    found = max(known, key=_trust).throughput_mbps if known else link.measured_mbps
+    return None if found is None else _or_nought(found)
+
+
+def _or_nought(mbps: float) -> float:
+    return mbps if mbps >= LEAST_MBPS else 0.0
 
 
 def _trust(reading: Reading) -> tuple[bool, date]:
@@ -60,20 +68,25 @@ def _trust(reading: Reading) -> tuple[bool, date]:
 
 
 def goodput_mbps(w: Workings, link: Link) -> float:
-    """Return what a link carries with nobody else on its air, in each direction alone.
-
-    Above nought: of a link that carries nothing nothing can be worked out.
-    """
+    """Return what a link carries with nobody else on its air, in each direction alone."""
     found = measured_mbps(w, link)
-    wanted = "a throughput above nought"
     if found is not None:
-        return need(found or None, (*link.pointer, "measured_mbps"), wanted)
+        return found
     if link.over == "radio":
         return radio_hop(w, link).goodput_mbps
     if link.over == "cable":
-        rate = need(cable_rate_mbps(w, link) or None, (*link.pointer, "rate_mbps"), wanted)
-        return rate * ETHERNET_EFFICIENCY
+        return _or_nought(cable_rate_mbps(w, link) * ETHERNET_EFFICIENCY)
     raise Missing(Input((*link.pointer, "measured_mbps"), "a measured throughput"))
+
+
+def carried_mbps(w: Workings, link: Link) -> float:
+    """Return the goodput of a link of which something is to be a share; raise `Missing` at nought.
+
+    A load over a link that carries nothing is no share of its air, and waits for ever.
+    """
+    found = goodput_mbps(w, link)
+    key = "rate_mbps" if measured_mbps(w, link) is None else "measured_mbps"
+    return need(found or None, (*link.pointer, key), "a throughput above nought")
 
 
 def radio_hop(w: Workings, link: Link) -> Hop:
@@ -91,8 +104,7 @@ def _radio_hops(_: Workings) -> dict[str, Hop]:
 def _radio_hop(w: Workings, link: Link) -> Hop:
     measured = measured_mbps(w, link)
     if measured is not None:
-        pointer = (*link.pointer, "measured_mbps")
-        return Hop(need(measured or None, pointer, "a throughput above nought"), usual_turn())
+        return Hop(measured, usual_turn())
     setting = link_budget(w, link).held
     if setting is None:
         wanted = "a measured throughput, since no rate is held at the level worked out"
@@ -286,6 +298,8 @@ def link_latency_ms(w: Workings, link: Link) -> float:
 
 def latency_ms(w: Workings, link: Link) -> float:
     """Return a link's delay on an idle air; a cable's is far below a tenth of a millisecond."""
+    if measured_mbps(w, link) == 0:
+        carried_mbps(w, link)
     if link.over == "cable":
         return _WIRE_LATENCY_MS
     _only_radio(link)

@@ -13,9 +13,10 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from meshlint.workings.delivery import PATH, way_of
+from meshlint.workings.delivery import PATH, carrying_way
 from meshlint.workings.designs import over_chances, path_metric
 from meshlint.workings.facts import Input, Kind, Missing, Workings, fact, need
+from meshlint.workings.goodput import measured_mbps
 from meshlint.workings.reach import Chance, by_radio, metric_of
 from meshlint.workings.topology import clients_at, live_links, tree, units_behind
 
@@ -64,12 +65,12 @@ class Loss(Struct, frozen=True):
 def _chances(w: Workings, name: str, loss: Loss) -> tuple[tuple[Chance, ...], tuple[Input, ...]]:
     """Return every chance of a unit that a loss spares, and what is missing to tell of others.
 
-    A link of the file counts as it stands; what it carries does not matter here.
+    A link of the file counts as it stands, unless it was measured to carry nothing.
     """
     declared = tuple(
         Chance(link.far_end(name), link, 0.0)
         for link in w.once(live_links).values()
-        if name in (link.from_unit, link.to_unit)
+        if name in (link.from_unit, link.to_unit) and measured_mbps(w, link) != 0
     )
     reached = by_radio(w, w.site.units[name], in_need=True)
     chances = declared + reached.chances
@@ -286,7 +287,7 @@ def fallback_mbps(w: Workings, unit: Unit) -> float:
     unit="%",
 )
 def fallback_percent(w: Workings, unit: Unit) -> float:
-    return 100 * fallback(w, unit).mbps / way_of(w, unit.name).ceiling_mbps
+    return 100 * fallback(w, unit).mbps / carrying_way(w, unit.name).ceiling_mbps
 
 
 FACTS = (

@@ -58,15 +58,23 @@ def known_links(w: Workings, unit: str) -> Iterator[Chance]:
 
 
 def metric_of(w: Workings, link: Link) -> float:
-    """Return a link's airtime metric: the time that a test frame takes, all told."""
+    """Return a link's airtime metric: the time that a test frame takes, all told.
+
+    Without end where nothing gets through, so that every other way is better.
+    """
     known = w.once(_metrics)
     if link.name not in known:
-        carried = goodput_mbps(w, link)
-        rate_mbps = carried
-        if link.over == "radio" and link.measured_mbps is None:
-            rate_mbps = max(carried, _rate_mbps(w, link) or carried)
-        known[link.name] = airtime_metric(rate_mbps, overhead_us(rate_mbps, carried))
+        known[link.name] = _metric_of(w, link, goodput_mbps(w, link))
     return known[link.name]
+
+
+def _metric_of(w: Workings, link: Link, carried_mbps: float) -> float:
+    if not carried_mbps:
+        return math.inf
+    rate_mbps = carried_mbps
+    if link.over == "radio" and link.measured_mbps is None:
+        rate_mbps = max(carried_mbps, _rate_mbps(w, link) or carried_mbps)
+    return airtime_metric(rate_mbps, overhead_us(rate_mbps, carried_mbps))
 
 
 def _metrics(_: Workings) -> dict[str, float]:

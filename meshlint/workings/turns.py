@@ -11,7 +11,7 @@ from meshlint.workings.delivery import links_of
 from meshlint.workings.demand import active
 from meshlint.workings.ends import radios_of
 from meshlint.workings.facts import Input, Kind, Missing, Workings, fact, need
-from meshlint.workings.goodput import group_hop, radio_hop
+from meshlint.workings.goodput import carried_mbps, group_hop
 from meshlint.workings.topology import lower_end
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ def lost_percent(w: Workings, link: Link) -> float:
     lower = need(lower_end(w, link), (*link.pointer, "role"), "traffic that uses this link")
     spot = radio_spot(w, radio)
     over = math.fsum(
-        1 / radio_hop(w, hop).goodput_mbps
+        1 / carried_mbps(w, hop)
         for hop in links_of(w, lower)
         if hop.over == "radio" and conflict(w, spot, link_spot(w, hop))
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib.util
 import json
 import os
+import re
 import resource
 import subprocess
 import sys
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 
 MOST_BYTES = 1536 * 2**20
 MOST_SECONDS = 60
+
+_NO_NUMBER = re.compile(r"(?<![\w.])-?(nan|inf|infinity)(?![\w.])", re.IGNORECASE)
 
 
 def _little_room() -> None:
@@ -59,6 +62,17 @@ def files_of() -> Callable[[bytes], dict[str, dict[str, Any]]]:
     def found(output: bytes) -> dict[str, dict[str, Any]]:
         report = json.loads(output, parse_constant=refuse)
         return {entry["path"]: entry for entry in report["files"]}
+
+    return found
+
+
+@pytest.fixture(scope="session")
+def without_size() -> Callable[[str], str]:
+    """Return the first number in a report that is none, JSON's own texts looked into as well."""
+
+    def found(shown: str) -> str:
+        match = _NO_NUMBER.search(shown)
+        return match[0] if match else ""
 
     return found
 

@@ -39,7 +39,7 @@ def no_number(word: str) -> None:
 
 @MANY
 @given(choose=st.randoms(use_true_random=False))
-def test_no_site_that_the_schema_takes_breaks_any_stage(sites, choose):
+def test_no_site_that_the_schema_takes_breaks_any_stage(sites, without_size, choose):
     data = sites.as_yaml(sites.drawn_site(choose, sites.site_schema(), 3))
     result = check_bytes(data, "a.site.yaml", RULES, Catalogues(), TODAY)
     assert result.problems == ()
@@ -55,7 +55,7 @@ def test_no_site_that_the_schema_takes_breaks_any_stage(sites, choose):
         junit.render([result]),
         markdown.render([result]),
     ):
-        assert not {" nan ", " inf ", "-inf"} & set(shown.split())
+        assert without_size(shown) == ""
     site, _ = load_site(data, "a.site.yaml", Catalogues())
     json.loads(workings.as_json(site, FACTS), parse_constant=no_number)
     workings.as_text(site, FACTS)

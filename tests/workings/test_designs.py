@@ -252,8 +252,42 @@ def test_what_hidden_units_lose_to_collisions(worked: Worked) -> None:
     assert ask("unit.collided_percent", "units/u0") == pytest.approx(3.8)
 
 
-def test_a_link_that_carries_nothing_leaves_what_hangs_on_it_unknown(worked: Worked) -> None:
+def test_a_link_that_carries_nothing_gives_nothing_and_has_no_shares(worked: Worked) -> None:
     text = placed([(0, 0), (5, 0)], {1: 0}).replace("over: radio", "over: powerline")
     ask = worked(text.replace("powerline}", "powerline, measured_mbps: 0}"))
-    assert ask.wants("unit.backhaul_mbps", "units/u1") == ["backhaul/l1/measured_mbps"]
-    assert ask.wants("unit.fallback_percent", "units/u1") == ["backhaul/l1/measured_mbps"]
+    assert ask("link.goodput_mbps", "backhaul/l1") == 0
+    assert ask("unit.backhaul_mbps", "units/u1") == 0
+    for share in ("unit.fallback_percent", "unit.left_of_one_hop_percent"):
+        assert ask.wants(share, "units/u1") == ["backhaul/l1/measured_mbps"]
+
+
+def test_a_radio_link_that_carries_nothing_takes_no_known_share_of_air(worked: Worked) -> None:
+    text = placed([(0, 0), (5, 0), (10, 0)], {1: 0, 2: 1})
+    text = text.replace("to: u0, over: radio", "to: u0, over: radio, measured_mbps: 0")
+    ask = worked(
+        text + "clients: {a: {count: 1, wired_to: u2, down_mbps: 1, up_mbps: 1}}\nneighbours: []\n"
+    )
+    assert ask("unit.backhaul_mbps", "units/u2") == 0
+    assert ask("unit.best_parent", "units/u2") == "u0"
+    wants = ["backhaul/l1/measured_mbps"]
+    (air,) = ask.subjects("air")
+    for share, key in (
+        ("air.backhaul_percent", air),
+        ("unit.lost_at_last_hop_percent", "units/u2"),
+        ("unit.busy_latency_ms", "units/u2"),
+        ("unit.latency_ms", "units/u2"),
+    ):
+        assert ask.wants(share, key) == wants, share
+
+
+def test_a_spare_that_carries_nothing_takes_nobody_over(worked: Worked) -> None:
+    site = (
+        "meshlint: 1\nsite: {name: S}\nprimary: a\nunits: {a: {}, b: {}, c: {}}\nbackhaul:\n"
+        "  ab: {from: b, to: a, over: cable, rate_mbps: 1000}\n"
+        "  bc: {from: c, to: b, over: cable, rate_mbps: 1000}\n"
+        "  ac: {from: c, to: a, over: powerline, role: spare, measured_mbps: 60}\n"
+        "clients: {x: {count: 9, wired_to: c, down_mbps: 1, up_mbps: 1}}\n"
+    )
+    assert worked(site)("unit.dark_clients", "units/b") == 0
+    dead = site.replace("measured_mbps: 60", "measured_mbps: 0")
+    assert worked(dead)("unit.dark_clients", "units/b") == 9
