@@ -4,9 +4,8 @@ A *spot* is a radio with its clients and the names that it announces, or a radio
 units. Two spots conflict when either end of one hears either end of the other; clients are taken to
 hear what their radio hears. Who hears whom comes from levels where they can be worked out. Where
 not, units that radio links join are taken to hear each other wherever their spectrum overlaps, and
-of units that nothing but cable joins nobody can tell. A radio that chooses its
-channel by itself shares it with the other end of its links, and with others of its band in hearing
-nobody can tell.
+of units that nothing but cable joins nobody can tell. A radio that chooses its channel by itself
+shares it with all that radio links join it to, and with others of its band nobody can tell.
 
 An *air* is a spot and all that it conflicts with. Airs overlap each other; of airs with the same
 spots, and of one that lies whole within another, only the larger is told.
@@ -123,7 +122,7 @@ def in_hearing(w: Workings, one: Radio, other: Radio) -> bool:
         return True
     if one.band is not None and other.band is not None and one.band != other.band:
         return False
-    if "auto" in (one.channel, other.channel):
+    if not (isinstance(one.channel, int) and isinstance(other.channel, int)):
         return _by_choice(w, one, other)
     if overlap_mhz(_span(w, one), _span(w, other)) == 0:
         return False
@@ -131,22 +130,42 @@ def in_hearing(w: Workings, one: Radio, other: Radio) -> bool:
 
 
 def _by_choice(w: Workings, one: Radio, other: Radio) -> bool:
-    """Return whether two radios of one band share air when one chooses its channel by itself.
+    """Return whether two radios share air of which one does not say its channel.
 
-    They do where a link joins them, and do not where they are surely out of hearing; else they
-    share it or not as the choice falls, so that nobody can tell.
+    A link that is up is proof that its two ends hear each other. Where nobody can tell whether
+    channels overlap, radios that are surely out of hearing hold nothing up.
     """
-    if (one.pointer, other.pointer) in w.once(_linked):
+    try:
+        shared = spectrum_shared(w, one, other)
+    except Missing:
+        if one.unit != other.unit and _out_of_hearing(w, one, other):
+            return False
+        raise
+    if not shared or one.unit == other.unit:
+        return shared
+    return (one.pointer, other.pointer) in w.once(_linked) or _in_reach(w, one, other)
+
+
+def spectrum_shared(w: Workings, one: Radio, other: Radio) -> bool:
+    """Return whether the channels of two radios overlap, wherever the two stand.
+
+    Radios that links join are on one channel, whoever chose it and whether or not the file states
+    it; what any other radio that chooses by itself shares with those of its band hangs on the
+    choice, so that nobody can tell.
+    """
+    if one.pointer == other.pointer:
         return True
-    if one.unit != other.unit and _out_of_hearing(w, one, other):
+    if one.band is not None and other.band is not None and one.band != other.band:
         return False
-    raise Missing(
-        *(
-            Input((*radio.pointer, "channel"), "a fixed channel in place of auto")
-            for radio in (one, other)
-            if radio.channel == "auto"
-        )
-    )
+    if not (isinstance(one.channel, int) and isinstance(other.channel, int)):
+        joined = w.once(_together)
+        if one.pointer in joined and joined[one.pointer] == joined.get(other.pointer):
+            return True
+    choosing = [radio for radio in (one, other) if radio.channel == "auto"]
+    if choosing:
+        wanted = "a fixed channel in place of auto"
+        raise Missing(*(Input((*radio.pointer, "channel"), wanted) for radio in choosing))
+    return overlap_mhz(_span(w, one), _span(w, other)) > 0
 
 
 def _out_of_hearing(w: Workings, one: Radio, other: Radio) -> bool:
@@ -164,6 +183,17 @@ def _hear_each_other(w: Workings, one: Radio, other: Radio) -> bool:
         if islands[one.unit] == islands[other.unit]:
             return True
         raise
+
+
+def _in_reach(w: Workings, one: Radio, other: Radio) -> bool:
+    """Return whether two radios that links join, if over others, hear each other; yes if unknown.
+
+    As everywhere where levels lack.
+    """
+    try:
+        return not _far_apart(w, one, other) and hear_each_other(w, one, other)
+    except Missing:
+        return True
 
 
 def _far_apart(w: Workings, one: Radio, other: Radio) -> bool:
@@ -239,6 +269,20 @@ def _linked(w: Workings) -> frozenset[tuple[Pointer, Pointer]]:
             ours, theirs = radios_of(w, link)
             joined |= {(ours.pointer, theirs.pointer), (theirs.pointer, ours.pointer)}
     return frozenset(joined)
+
+
+def _together(w: Workings) -> Mapping[Pointer, Pointer]:
+    """Return for each radio of a radio link one that stands for all that links join it to."""
+    head: dict[Pointer, Pointer] = {}
+
+    def top(pointer: Pointer) -> Pointer:
+        while (above := head.setdefault(pointer, pointer)) != pointer:
+            pointer = above
+        return pointer
+
+    for one, other in w.once(_linked):
+        head[top(one)] = top(other)
+    return {pointer: top(pointer) for pointer in tuple(head)}
 
 
 def radio_islands(w: Workings) -> Mapping[str, str]:

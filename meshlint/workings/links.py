@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from meshlint.physics.cabling import fastest_mbps
 from meshlint.workings import spectrum
+from meshlint.workings.airs import spectrum_shared
 from meshlint.workings.ends import bare_units, ends_apart, radio_of, radios_of
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
 from meshlint.workings.topology import backhaul, lower_end, tree
@@ -111,24 +112,29 @@ def client_airtime_lost_at_equal_rates_percent(w: Workings, link: Link) -> float
     """Return 100 h / (h + 1), with h radio hops on the clients' air: one hop costs half.
 
     Every frame of a client at the lower end crosses its own air once and then each hop of the way
-    that uses the same channel; all of them take turns.
+    that uses some of the same spectrum; all of them take turns.
     """
     lower = lower_end(w, link)
     if lower is None:
         raise Missing(Input((*link.pointer, "role"), "traffic that uses this link"))
     air = radio_of(w, link, lower)
-    hops = sum(
-        other.over == "radio" and any(_same_air(air, end) for end in radios_of(w, other))
-        for other in w.once(tree).way(lower)
-    )
+    way = (other for other in w.once(tree).way(lower) if other.over == "radio")
+    hops = sum(_on_the_air_of(w, air, other) for other in way)
     return 100 * hops / (hops + 1)
 
 
-def _same_air(one: Radio, other: Radio) -> bool:
-    return one is other or (
-        (one.band, one.channel, one.width_mhz) == (other.band, other.channel, other.width_mhz)
-        and None not in (one.band, one.channel)
-    )
+def _on_the_air_of(w: Workings, air: Radio, link: Link) -> bool:
+    """Return whether either end of a link uses spectrum of a radio's channel."""
+    open_: list[Input] = []
+    for end in radios_of(w, link):
+        try:
+            if spectrum_shared(w, air, end):
+                return True
+        except Missing as missing:
+            open_.extend(missing.inputs)
+    if open_:
+        raise Missing(*dict.fromkeys(open_))
+    return False
 
 
 @fact(

@@ -165,6 +165,36 @@ def test_each_hop_on_the_clients_air_takes_another_turn(
     assert ask("link.shared_with_clients", f"backhaul/u{hops} up")[0] == f"u{hops}"
 
 
+@pytest.mark.parametrize(
+    ("last", "lost"),
+    [
+        ("channel: 40, width_mhz: 80", 200 / 3),  # 36 and 40 are one block of 80 MHz
+        ("channel: 36, width_mhz: 20", 200 / 3),  # a part of the block
+        ("channel: 52, width_mhz: 80", 50),
+        ("channel: auto, width_mhz: 80", None),  # it may become 36 as well as 52
+    ],
+)
+def test_a_hop_takes_a_turn_where_its_spectrum_meets_the_clients(
+    worked: Worked, last: str, lost: float | None
+) -> None:
+    """u2's radio for clients and its own uplink, on a channel of its own; u1's uplink is on 36."""
+    far = f"a: {{band: 5, {last}, carries: [clients, backhaul]}}"
+    near = "b: {band: 5, channel: 36, width_mhz: 80, carries: [backhaul]}"
+    text = (
+        "meshlint: 1\nsite: {name: Chain}\nprimary: u0\nunits:\n"
+        f"  u0: {{radios: {{{near}}}}}\n  u1: {{radios: {{{far}, {near}}}}}\n"
+        f"  u2: {{radios: {{{far}}}}}\nbackhaul:\n"
+        "  l1: {from: u1, to: u0, over: radio, from_radio: b, to_radio: b}\n"
+        "  l2: {from: u2, to: u1, over: radio, from_radio: a, to_radio: a}\n"
+    )
+    ask = worked(text)
+    fact = "link.client_airtime_lost_at_equal_rates_percent"
+    if lost is None:
+        assert set(ask.wants(fact, "backhaul/l2")) == {"units/u2/radios/a/channel"}
+    else:
+        assert ask(fact, "backhaul/l2") == pytest.approx(lost)
+
+
 def test_a_link_that_no_traffic_uses_takes_nothing_that_could_be_told(worked: Worked) -> None:
     text = chain(1) + "  cable: {from: u1, to: desk, over: cable}\n"
     assert worked(text).wants("link.client_airtime_lost_at_equal_rates_percent", "backhaul/u1 up")
