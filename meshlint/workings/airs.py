@@ -337,7 +337,7 @@ def _edges(w: Workings, spot: Spot) -> tuple[float, float]:
     return min(s.low_mhz for s in spans), max(s.high_mhz for s in spans)
 
 
-def conflicting(w: Workings, spot: Spot, but: Link) -> Iterator[Spot]:
+def conflicting(w: Workings, spot: Spot, but: Link | None = None) -> Iterator[Spot]:
     """Return the spots of the site that conflict with one, which need not be among them.
 
     The spot of the link `but` is left out.
@@ -345,7 +345,7 @@ def conflicting(w: Workings, spot: Spot, but: Link) -> Iterator[Spot]:
     low, high = _edges(w, spot)
     for other_low, other_high, other in w.once(_edged):
         meet = other_low < high and low < other_high
-        if meet and other.link is not but and conflict(w, spot, other):
+        if meet and (but is None or other.link is not but) and conflict(w, spot, other):
             yield other
 
 

@@ -23,7 +23,7 @@ from meshlint.workings.goodput import carried_mbps, group_hop, group_radio, radi
 from meshlint.workings.spectrum import span
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from meshlint.physics.capacity import Hop
     from meshlint.site.model import ClientGroup, Neighbour, Network, Radio
@@ -200,12 +200,13 @@ def room(w: Workings, air: Air) -> float:
     One contender for each radio link and each client radio that sends, and one more for each client
     group that does: of a group's devices one at a time is taken to have something to say.
     """
-    hops = list(_senders(w, air))
+    hops = list(senders(w, air.spots))
     return min((contention(len(hops), hop.exchange) for hop in hops), default=1.0)
 
 
-def _senders(w: Workings, air: Air) -> Iterator[Hop]:
-    for spot in air.spots:
+def senders(w: Workings, spots: Iterable[Spot]) -> Iterator[Hop]:
+    """Return the hops of spots that contend for their air, as they would have it to themselves."""
+    for spot in spots:
         if spot.link is not None:
             if sum(behind_mbps(w, spot.link)):
                 yield radio_hop(w, spot.link)

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from meshlint.site.model import Link, Unit
+    from meshlint.workings.airs import Spot
 
 LOSS = "graph search after the loss; new ways over links of the file, or by radio in reach"
 
@@ -53,6 +54,12 @@ class Loss(Struct, frozen=True):
             and link.over == "radio"
             and {link.from_unit, link.to_unit} == {one, other}
         )
+
+    def silences(self, spot: Spot) -> bool:
+        """Return whether nobody is on a spot any more, since an end of it is gone."""
+        if self.link is not None:
+            return spot.link is self.link
+        return any(radio.unit == self.unit for radio in spot.radios)
 
     def dark(self, w: Workings) -> tuple[str, ...]:
         """Return the units whose way as it stands leads through what is gone."""
@@ -168,11 +175,16 @@ def link_dark_clients(w: Workings, link: Link) -> float:
 
 
 class Fallback(Struct, frozen=True):
-    """What is left for a unit after the worse of two losses: its uplink, or its parent."""
+    """What is left for a unit after the worse of two losses: its uplink, or its parent.
 
+    `way` holds the new links, its own first, up to a unit that kept its way.
+    """
+
+    lost: Loss
     after: str
     parent: str
     mbps: float
+    way: tuple[Chance, ...]
 
 
 def fallback(w: Workings, unit: Unit) -> Fallback:
@@ -208,11 +220,12 @@ def _after(w: Workings, unit: Unit, loss: Loss, words: str) -> Fallback:
     if unit.name not in took:
         if missing:
             raise Missing(*missing)
-        return Fallback(words, "", 0.0)
+        return Fallback(loss, words, "", 0.0, ())
     way = [took[unit.name]]
     while way[-1].parent in took:
         way.append(took[way[-1].parent])
-    return Fallback(words, way[0].parent, over_chances(w, way).ceiling_mbps)
+    found_mbps = over_chances(w, way).ceiling_mbps
+    return Fallback(loss, words, way[0].parent, found_mbps, tuple(way))
 
 
 def _steps(

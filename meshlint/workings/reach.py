@@ -1,10 +1,12 @@
 """Which units a unit could join: by links that the file has, or by radio where the level holds one.
 
 A unit that hangs on a radio link joins others with the radio that it uses now; any other unit of
-the mesh with a radio that carries backhaul, or with any if none does; one that has lost its way
-with any that it has. At the far end any radio of
-that band will do; where the two are on different channels the joining radio is taken to follow. Of
-the units with such a radio the nearest 24 on the plan are tried.
+the mesh, and one that has lost its way, with any that may carry backhaul. At the far end any radio
+of that band that may do so will do; where the two are on different channels the joining radio is
+taken to follow. A radio that is stated to serve clients alone, or nobody, joins nothing; one of
+which the file does not say what it carries may. Two radios whose declared link carries nothing, by
+measurement or because its ends cannot meet, are no way. Of the units with such a radio the nearest
+24 on the plan are tried.
 """
 
 from __future__ import annotations
@@ -19,10 +21,10 @@ from meshlint.physics.capacity import airtime_metric, overhead_us
 from meshlint.site.model import Link
 from meshlint.workings.airs import Spot, link_spot
 from meshlint.workings.budgets import link_budget
-from meshlint.workings.ends import radio_of, radios_of
+from meshlint.workings.ends import cannot_come_up, radio_of, radios_of
 from meshlint.workings.facts import Input, Missing, Workings
-from meshlint.workings.goodput import goodput_mbps
-from meshlint.workings.topology import live_links, tree
+from meshlint.workings.goodput import goodput_mbps, measured_mbps
+from meshlint.workings.topology import backhaul, live_links, tree
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -51,9 +53,9 @@ class Chance(Struct, frozen=True):
 
 
 def known_links(w: Workings, unit: str) -> Iterator[Chance]:
-    """Return the unit's links of the file, its uplink among them, as chances."""
+    """Return the unit's links of the file that may carry something, its uplink among them."""
     for link in w.once(live_links).values():
-        if unit in (link.from_unit, link.to_unit):
+        if unit in (link.from_unit, link.to_unit) and measured_mbps(w, link) != 0:
             yield Chance(link.far_end(unit), link, metric_of(w, link))
 
 
@@ -99,7 +101,7 @@ class Reached(Struct, frozen=True):
 def by_radio(w: Workings, unit: Unit, *, in_need: bool = False) -> Reached:
     """Return the units that a unit could join by radio, each over the radios that cost least.
 
-    One that has lost its way (`in_need`) tries every radio that it has.
+    One that has lost its way (`in_need`) tries every radio that may carry backhaul.
     """
     known = w.once(_by_radio)
     key = (unit.name, in_need)
@@ -114,15 +116,44 @@ def _by_radio(_: Workings) -> dict[tuple[str, bool], Reached]:
 
 def joining_radios(w: Workings, unit: Unit, *, in_need: bool) -> tuple[Radio, ...]:
     """Return the radios with which a unit would join another."""
-    radios = [radio for radio in unit.radios.values() if radio.carries != ()]
+    radios = [radio for radio in unit.radios.values() if may_carry_backhaul(radio)]
     if in_need:
         return tuple(radios)
     uplink = w.once(tree).uplink.get(unit.name)
     if uplink is not None and uplink.over == "radio":
         with suppress(Missing):  # which radio it is may be left open; then any will do
             return (radio_of(w, uplink, unit.name),)
-    carrying = [radio for radio in radios if "backhaul" in (radio.carries or ())]
+    carrying = [radio for radio in radios if radio.carries is not None]
     return tuple(carrying or radios)
+
+
+def may_carry_backhaul(radio: Radio) -> bool:
+    """Return whether backhaul may go over a radio; unstated use counts."""
+    return radio.carries is None or "backhaul" in radio.carries
+
+
+def _in_vain(w: Workings, radio: Radio, theirs: Radio) -> bool:
+    """Return whether the file knows that nothing gets through between two radios."""
+    tried = w.once(_dead_links).get(frozenset((radio.unit, theirs.unit)), ())
+    return any(_may_use(w, link, radio) and _may_use(w, link, theirs) for link in tried)
+
+
+def _dead_links(w: Workings) -> Mapping[frozenset[str], tuple[Link, ...]]:
+    """Return the declared radio links that carry nothing, by the units that they should join."""
+    found: dict[frozenset[str], tuple[Link, ...]] = {}
+    for link in backhaul(w).values():
+        if link.over == "radio" and (measured_mbps(w, link) == 0 or cannot_come_up(w, link)):
+            ends = frozenset((link.from_unit, link.to_unit))
+            found[ends] = (*found.get(ends, ()), link)
+    return found
+
+
+def _may_use(w: Workings, link: Link, radio: Radio) -> bool:
+    """Return whether a link uses a radio of its unit, or leaves open which one it uses."""
+    try:
+        return radio_of(w, link, radio.unit).pointer == radio.pointer
+    except Missing:
+        return True
 
 
 def _found(w: Workings, unit: Unit, ours: tuple[Radio, ...]) -> Reached:
@@ -130,6 +161,8 @@ def _found(w: Workings, unit: Unit, ours: tuple[Radio, ...]) -> Reached:
     unsure: dict[str, tuple[Input, ...]] = {}
     for radio in ours:
         for theirs in partners(w, unit, radio):
+            if _in_vain(w, radio, theirs):
+                continue
             link = invented(w, radio, theirs)
             try:
                 if link_budget(w, link).held is None:
@@ -171,10 +204,14 @@ def cabled(w: Workings, link: Link, rate_mbps: float) -> Link:
 
 
 def partners(w: Workings, unit: Unit, radio: Radio) -> Iterator[Radio]:
-    """Return the radios of other units on a radio's band, those of the nearest units."""
+    """Return the radios that a radio of a unit could join, those of the nearest units."""
     tried = 0
     for other in _nearest_first(w, unit):
-        fitting = [r for r in other.radios.values() if r.band == radio.band and r.carries != ()]
+        fitting = [
+            theirs
+            for theirs in other.radios.values()
+            if theirs.band == radio.band and may_carry_backhaul(theirs)
+        ]
         yield from fitting
         tried += bool(fitting)
         if tried == MOST_TRIED:
