@@ -16,11 +16,12 @@ from meshlint.workings.earshot import Earshot, earshot
 from meshlint.workings.ends import radios_of
 from meshlint.workings.facts import Missing, Workings
 from meshlint.workings.hearing import hear_each_other
-from meshlint.workings.spectrum import span
+from meshlint.workings.spectrum import span, spans
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
+    from meshlint.physics.channels import Channel
     from meshlint.site.model import Link, Pointer, Radio
 
 
@@ -75,6 +76,41 @@ def _ends(w: Workings, link: Link) -> tuple[Radio, ...]:
             for radio in w.site.units[unit].radios.values()
             if radio.carries is None or "backhaul" in radio.carries
         )
+
+
+def backhaul_in_hearing(w: Workings, cell: Radio) -> tuple[Channel, ...]:
+    """Return the channels of the radio links that a client cell hears, wherever its own may be.
+
+    Where a channel leaves its span open, every span that it can mean. Radios that choose by
+    themselves are left out: nothing can be held clear of them.
+    """
+    near = _link_radios(w, cell.band or 0.0).near(cell)
+    ends = w.once(_ends_of_links)
+    heard = (end for end in near if end.pointer in ends and hear_each_other(w, cell, end))
+    return tuple(channel for end in heard for channel in spans(end))
+
+
+def _link_radios(w: Workings, band: float) -> Earshot:
+    """Return the client cells of a band and the radios of its links, sorted by where they are."""
+    known = w.once(_link_radios_by_band)
+    if band not in known:
+        links = (r for r in w.once(_ends_of_links).values() if r.band == band)
+        known[band] = earshot(w, (*w.once(_client_cells).get(band, ()), *links))
+    return known[band]
+
+
+def _link_radios_by_band(_: Workings) -> dict[float, Earshot]:
+    return {}
+
+
+def _ends_of_links(w: Workings) -> Mapping[Pointer, Radio]:
+    """Return the radios on stated channels that radio links use, or may use."""
+    return {
+        radio.pointer: radio
+        for link in _radio_links(w)
+        for radio in _ends(w, link)
+        if isinstance(radio.channel, int)
+    }
 
 
 def group_of(w: Workings, radio: Radio) -> tuple[Radio, ...]:

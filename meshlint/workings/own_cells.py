@@ -1,7 +1,7 @@
 """The site's own client cells on one band: which share air, and which channels would part them.
 
 Better channels come from graph colouring over the cells that hear each other, exact for small sites
-(`meshlint.law.assignment`).
+(`meshlint.law.assignment`). They are held clear of the site's own backhaul in hearing.
 """
 
 from __future__ import annotations
@@ -95,11 +95,19 @@ def _worked_out(w: Workings, cells: tuple[Radio, ...], width_mhz: int | None) ->
 
 
 def _options(w: Workings, cell: Radio, width_mhz: int | None = None) -> tuple[Channel, ...]:
-    """Return the channels that a cell may have, the one it is on first."""
+    """Return the channels that a cell may have, the one it is on first.
+
+    No other on which the site's own backhaul in hearing would have to wait for it.
+    """
     now = span(cell)
     width = now.width_mhz if width_mhz is None else min(width_mhz, now.width_mhz)
     mine = (now,) if width == now.width_mhz else ()
-    return mine + tuple(c for c in candidates(w, cell, width) if c not in mine)
+    kept = client_cells.backhaul_in_hearing(w, cell)
+    return mine + tuple(
+        channel
+        for channel in candidates(w, cell, width)
+        if channel not in mine and not any(overlap_mhz(channel, other) for other in kept)
+    )
 
 
 @fact(

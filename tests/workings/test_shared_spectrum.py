@@ -155,6 +155,45 @@ def test_a_pair_is_told_the_least_change(worked: Worked) -> None:
     assert full("pair.better_channels", "pairs/u0+u1/5") == ""
 
 
+def with_backhaul(numbers: list[int], width: int, backhaul: str, apart_m: float = 3) -> str:
+    """Return cells, and two units with a backhaul link on a channel, so far from the first cell."""
+    rows = "".join(
+        f"  {name}: {{at: {{x_m: {-apart_m - n}, y_m: 0}}, radios: {{a: {{band: 5, {backhaul}, "
+        "power_dbm: 17, antenna_gain_dbi: 4, carries: [backhaul]}}}\n"
+        for n, name in enumerate(("near", "far"))
+    )
+    return f"{cells(numbers, width)}{rows}backhaul:\n  up: {{from: far, to: near, over: radio}}\n"
+
+
+@pytest.mark.parametrize(
+    ("backhaul", "apart_m", "better"),
+    [
+        ("channel: 44, width_mhz: 40", 3, "u1 on channel 149"),
+        ("channel: 36, width_mhz: 80", 3, "u1 on channel 149"),  # 80 MHz over 36 and 44 alike
+        ("channel: 44, width_mhz: 40", 300, "u1 on channel 44"),  # out of hearing
+        ("channel: 100, width_mhz: 40", 3, "u1 on channel 44"),
+        ("channel: auto, width_mhz: 40", 3, "u1 on channel 44"),  # nobody can hold clear of it
+    ],
+)
+def test_a_cell_is_offered_no_channel_of_backhaul_in_hearing(
+    worked: Worked, backhaul: str, apart_m: float, better: str
+) -> None:
+    """Radar-free in Britain at 40 MHz: 36, 44, 149 and 157, the two lower ones first."""
+    ask = worked(with_backhaul([36, 36], 40, backhaul, apart_m))
+    assert ask("pair.better_channels", "pairs/u0+u1/5") == better
+
+
+def test_no_width_parts_cells_onto_the_channel_of_their_backhaul(worked: Worked) -> None:
+    """Of the nine radar-free channels of 20 MHz backhaul holds 149 to 161; four cells get the rest."""
+    wide = "channel: 149, width_mhz: 80"
+    free = worked(cells([36] * 4, 80))("radio.parting_plan", "units/u0/radios/a")
+    assert len({part.split()[-1] for part in free.split(", ")} & {"149", "153", "157", "161"}) > 0
+    ask = worked(with_backhaul([36] * 4, 80, wide))
+    plan = ask("radio.parting_plan", "units/u0/radios/a")
+    assert ask("radio.width_that_parts_mhz", "units/u0/radios/a") == 20
+    assert {part.split()[-1] for part in plan.split(", ")} == {"36", "40", "44", "48"}
+
+
 def test_of_channels_that_share_equally_little_the_one_that_parts_the_pair_is_told(
     worked: Worked,
 ) -> None:
