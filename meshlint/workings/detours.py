@@ -18,7 +18,7 @@ from meshlint.workings.airtime import foreign, senders, spot_percent
 from meshlint.workings.delivery import links_of
 from meshlint.workings.demand import behind_mbps, groups_at, total_mbps
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact
-from meshlint.workings.goodput import goodput_mbps, radio_hop
+from meshlint.workings.goodput import carried_mbps, goodput_mbps, radio_hop
 from meshlint.workings.losses import LOSS, fallback
 from meshlint.workings.reach import joined_spot
 from meshlint.workings.topology import GRAPH, tree, units_behind
@@ -120,7 +120,7 @@ def _percent(w: Workings, unit: Unit, spot: Spot) -> float:
     if spot.link is None:
         return spot_percent(w, spot)
     others_mbps = sum(_others_mbps(w, unit, spot.link))
-    return 100 * others_mbps / radio_hop(w, spot.link).goodput_mbps
+    return 100 * others_mbps / carried_mbps(w, spot.link) if others_mbps else 0.0
 
 
 @fact(

@@ -136,3 +136,16 @@ def test_two_radios_whose_link_cannot_come_up_are_no_way(worked: Worked) -> None
     )
     assert worked(apart)("unit.fallback_parent", LOFT) == ""
     assert worked(apart.replace(tried, ""))("unit.fallback_parent", LOFT) == "desk"
+
+
+def test_no_detour_leads_by_way_of_a_link_that_carries_nothing(worked: Worked) -> None:
+    """The loft hangs on the yard; the hall is in its reach, and hangs on a dead link itself."""
+    dead = "  hall: {from: hall, to: desk, over: radio, measured_mbps: 0}\n"
+    yard = "  yard: {kind: access, radios: {}}\n"
+    links = dead + "  yard: {from: yard, to: desk, over: cable, rate_mbps: 1000}\n"
+    links += "  loft: {from: loft, to: yard, over: powerline, measured_mbps: 50}\n"
+    text = three(links, "a: {count: 1, wired_to: loft, down_mbps: 3, up_mbps: 1}")
+    text = text.replace("desk: {model: uno, at: {x_m: 0", "desk: {model: uno, at: {x_m: 4000")
+    ask = worked(text.replace("units:\n", f"units:\n{yard}", 1))
+    assert ask("unit.fallback_parent", LOFT) == ""
+    assert ask("unit.fallback_demand_percent", LOFT) == 0
