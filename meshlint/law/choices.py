@@ -82,13 +82,16 @@ def choices(
     lower frequency. With `outdoors=None` channels that are open indoors are listed and marked.
     """
     found = lawful(law, band, width_mhz, outdoors, power_class, power_control)
-    if not heard:
-        return found
-    weighed = [
+    return _weighed(found, heard) if heard else found
+
+
+def _weighed(found: Sequence[Choice], heard: Sequence[Heard]) -> tuple[Choice, ...]:
+    """Return choices with what is heard on each, best first."""
+    with_heard = (
         replace(c, heard=sum((w * overlap_mhz(span, c.channel) for span, w in heard), 0.0))
         for c in found
-    ]
-    return tuple(sorted(weighed, key=_order))
+    )
+    return tuple(sorted(with_heard, key=_order))
 
 
 def _order(choice: Choice) -> tuple[bool, float, float, float]:
@@ -136,20 +139,22 @@ def common_choices(
     """
     if not senders:
         raise ValueError("no radio to find a channel for")
+    shared = _in_common(law, band, width_mhz, tuple(dict.fromkeys(senders)))
+    return _weighed(shared, heard) if heard else shared
+
+
+@cache
+def _in_common(
+    law: Country, band: float, width_mhz: int, senders: tuple[Sender, ...]
+) -> tuple[Choice, ...]:
     found = [
         {
             choice.channel: choice
-            for choice in choices(
-                law,
-                band,
-                width_mhz,
-                outdoors=sender.outdoors,
-                heard=heard,
-                power_class=sender.power_class,
-                power_control=sender.power_control,
+            for choice in lawful(
+                law, band, width_mhz, sender.outdoors, sender.power_class, sender.power_control
             )
         }
-        for sender in dict.fromkeys(senders)
+        for sender in senders
     ]
     shared = [
         min((theirs[channel] for theirs in found), key=lambda choice: choice.limit.eirp_dbm)

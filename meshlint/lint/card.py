@@ -15,6 +15,7 @@ from msgspec import Struct, field
 
 from meshlint.lint.expression import Expression, ExpressionError, Language
 from meshlint.lint.finding import Severity, Source
+from meshlint.lint.ready import ReadyCard
 from meshlint.lint.template import Template, TemplateError, parse
 from meshlint.site.files import read_bytes
 from meshlint.site.problem import InputError, Place, Problem
@@ -26,8 +27,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
     from pathlib import Path
 
-    from meshlint.lint.condition import Condition, Read
-    from meshlint.lint.expression import Outcome
     from meshlint.site.source import Document
     from meshlint.workings.facts import Fact
 
@@ -110,19 +109,17 @@ class Rulebook(Struct, frozen=True):
     """The numbers that hold, by card and by the limit's own name."""
     switched_off: frozenset[str] = frozenset()
     """Rules that a policy has taken out; a waiver for one is not blamed for covering nothing."""
-    _ready: dict[tuple[str, str], Condition] = field(default_factory=dict)
+    _ready: dict[str, tuple[ReadyCard, ...]] = field(default_factory=dict)
 
-    def judge(self, card: Card, condition: Expression, read: Read) -> Outcome:
-        """Return what a card's condition comes to for a subject whose facts `read` gives."""
-        key = card.id, condition.text
-        ready = self._ready.get(key)
+    def ready(self, scope: str) -> tuple[ReadyCard, ...]:
+        """Return the cards about one kind of subject, ready to judge with."""
+        ready = self._ready.get(scope)
         if ready is None:
-            ready = self._ready[key] = self.language.prepared(condition, self.limits[card.id])
-        try:
-            value = ready(read)
-        except ExpressionError as error:
-            raise InputError.at(Place(card.path), f"'{card.id}': {error}") from error
-        return "true" if value is True else "false" if value is False else "unknown"
+            ready = self._ready[scope] = tuple(
+                ReadyCard(card, self.language, self.limits[card.id])
+                for card in self.by_scope.get(scope, ())
+            )
+        return ready
 
     @property
     def of_fleets(self) -> frozenset[str]:
@@ -140,10 +137,6 @@ class Rulebook(Struct, frozen=True):
         ordered = tuple(sorted(cards, key=lambda card: card.id))
         off = frozenset(switched_off)
         return Rulebook(ordered, _by_scope(ordered), self.facts, self.language, limits, off)
-
-    def limits_of(self, card: Card) -> Mapping[str, float]:
-        """Return one card's limits by their own names."""
-        return self.limits[card.id]
 
 
 def load_rulebook(paths: Iterable[Path], facts: Mapping[str, Fact], prefix: str = "") -> Rulebook:

@@ -15,7 +15,7 @@ import ast
 import math
 import operator
 import re
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from meshlint.workings.facts import Unknown
 
@@ -25,9 +25,14 @@ if TYPE_CHECKING:
     from meshlint.workings.facts import FactValue
 
     Value = FactValue | int | Unknown
-    Read = Callable[[str], Value]
-    """How a condition asks for a fact by its qualified name."""
-    Condition = Callable[[Read], Value]
+
+    class Reads(Protocol):
+        """Where a condition looks a fact up by its qualified name."""
+
+        def __getitem__(self, name: str, /) -> Value:
+            """Return the fact's value, or `Unknown`."""
+
+    Condition = Callable[[Reads], Value]
 
 # Quoted texts without escapes; the three signs that Python writes otherwise; and what means
 # something else in Python, or nothing in CEL.
@@ -89,8 +94,7 @@ def _read_or_literal(node: ast.expr, limits: Mapping[str, float]) -> Condition:
         if group == "limit":
             number = limits[name]
             return lambda _: number
-        qualified = f"{group}.{name}"
-        return lambda read: read(qualified)
+        return operator.itemgetter(f"{group}.{name}")
     if isinstance(node, ast.Name) and node.id in _TRUTHS:
         truth = _TRUTHS[node.id]
         return lambda _: truth
@@ -101,10 +105,10 @@ def _read_or_literal(node: ast.expr, limits: Mapping[str, float]) -> Condition:
 
 
 def _all(parts: list[Condition]) -> Condition:
-    def judged(read: Read) -> Value:
+    def judged(known: Reads) -> Value:
         outcome: Value = True
         for part in parts:
-            value = part(read)
+            value = part(known)
             if value is False:
                 return False
             if value is not True:
@@ -115,10 +119,10 @@ def _all(parts: list[Condition]) -> Condition:
 
 
 def _any(parts: list[Condition]) -> Condition:
-    def judged(read: Read) -> Value:
+    def judged(known: Reads) -> Value:
         outcome: Value = False
         for part in parts:
-            value = part(read)
+            value = part(known)
             if value is True:
                 return True
             if value is not False:
@@ -132,15 +136,15 @@ def _signed(node: ast.UnaryOp, limits: Mapping[str, float]) -> Condition:
     inner = _made(node.operand, limits)
     if isinstance(node.op, ast.Invert):
 
-        def opposite(read: Read) -> Value:
-            value = inner(read)
+        def opposite(known: Reads) -> Value:
+            value = inner(known)
             return value if type(value) is Unknown else not value
 
         return opposite
     if isinstance(node.op, ast.USub):
 
-        def negative(read: Read) -> Value:
-            value = inner(read)
+        def negative(known: Reads) -> Value:
+            value = inner(known)
             return value if type(value) is Unknown else -value  # type: ignore[operator]
 
         return negative
@@ -159,16 +163,31 @@ def _compared(node: ast.Compare, limits: Mapping[str, float]) -> Condition:
             raise _NotAlikeError
         compare = found
 
-    def judged(read: Read) -> Value:
-        one = left(read)
+    if _is_settled(node.comparators[0]):
+        settled = right({})
+
+        def judged_by_left(known: Reads) -> Value:
+            one = left(known)
+            return one if type(one) is Unknown else compare(one, settled)
+
+        return judged_by_left
+
+    def judged(known: Reads) -> Value:
+        one = left(known)
         if type(one) is Unknown:
             return one
-        other = right(read)
+        other = right(known)
         if type(other) is Unknown:
             return other
         return compare(one, other)
 
     return judged
+
+
+def _is_settled(node: ast.expr) -> bool:
+    """Return whether a part is a number, a text, a truth, a list of texts or a limit."""
+    of_limits = isinstance(node, ast.Attribute) and getattr(node.value, "id", "") == "limit"
+    return of_limits or isinstance(node, ast.Constant | ast.Name | ast.List)
 
 
 def _members(node: ast.expr, limits: Mapping[str, float]) -> Condition:
@@ -187,8 +206,8 @@ def _sized(node: ast.Call, limits: Mapping[str, float]) -> Condition:
         raise _NotAlikeError
     inner = _made(called.value, limits)
 
-    def size(read: Read) -> Value:
-        value = inner(read)
+    def size(known: Reads) -> Value:
+        value = inner(known)
         return value if type(value) is Unknown else len(value)  # type: ignore[arg-type]
 
     return size
@@ -207,11 +226,11 @@ def _reckoned(node: ast.BinOp, limits: Mapping[str, float]) -> Condition:
         raise _NotAlikeError
     left, right = _made(node.left, limits), _made(node.right, limits)
 
-    def result(read: Read) -> Value:
-        one = left(read)
+    def result(known: Reads) -> Value:
+        one = left(known)
         if type(one) is Unknown:
             return one
-        other = right(read)
+        other = right(known)
         if type(other) is Unknown:
             return other
         return combine(float(one), float(other))  # type: ignore[arg-type]

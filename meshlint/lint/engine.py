@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 from msgspec.structs import replace
 
+from meshlint.lint.expression import ExpressionError
 from meshlint.lint.finding import SEVERITIES, Finding, NotJudged, Related, SiteResult, wanted_by
-from meshlint.workings.facts import Input, Subject, Unknown, Workings
+from meshlint.site.problem import InputError, Place
+from meshlint.workings.facts import Input, Known, Subject, Unknown, Workings
 from meshlint.workings.subjects import JUDGED_APART, subjects
 from meshlint.workings.waivers import JudgedWaiver
 
@@ -17,13 +19,11 @@ if TYPE_CHECKING:
     from datetime import date
 
     from meshlint.lint.card import Card, Rulebook
-    from meshlint.lint.condition import Read
     from meshlint.lint.expression import Expression
     from meshlint.lint.finding import Listed, Severity
+    from meshlint.lint.ready import ReadyCard
     from meshlint.site.model import Pointer, Site, Waiver
-    from meshlint.site.problem import Place
     from meshlint.site.source import Document
-    from meshlint.workings.facts import FactValue
 
 _SITE_KEY = "site"
 
@@ -96,7 +96,8 @@ class _Run:
         self.rules = rules
         self.document = document
         self.workings = Workings(site, today)
-        self.about = Subject("site", _SITE_KEY, "", site, ())
+        about = Subject("site", _SITE_KEY, "", site, ())
+        self.of_site = Known(self.workings, rules.facts, about)
         self.findings: list[_Told] = []
         self.not_judged: list[NotJudged] = []
         self.places: dict[Pointer, Place] = {}
@@ -104,24 +105,24 @@ class _Run:
         self.idle: list[str] = []
 
     def judge_scope(self, scope: str) -> None:
-        cards = self.rules.by_scope[scope]
+        cards = self.rules.ready(scope)
         found, missing = subjects(self.workings, scope)
-        for card in cards:
-            if missing:
-                self._unjudged(card, None, missing)
-            elif not found:
-                self.idle.append(card.id)
-        looked_at = {card.id for card in cards if missing or not found}
+        looked_at: set[str] = set()
+        if missing:
+            inputs = tuple(dict.fromkeys(missing))
+            for card in cards:
+                self._unjudged(card.card, None, inputs)
+                looked_at.add(card.card.id)
         for subject in found:
-            looked_at |= self._judge_subject(cards, subject)
-        self.idle.extend(card.id for card in cards if card.id not in looked_at)
+            self._judge_subject(cards, subject, looked_at)
+        self.idle.extend(card.card.id for card in cards if card.card.id not in looked_at)
 
     def judge_named(self, subject: Subject) -> None:
         """Judge a subject that no site can name by itself."""
-        self._judge_subject(self.rules.by_scope.get(subject.scope, ()), subject)
+        self._judge_subject(self.rules.ready(subject.scope), subject, set())
 
     def judge_waivers(self, waivers: Iterable[Waiver], today: date) -> None:
-        cards = self.rules.by_scope.get("waiver", ())
+        cards = self.rules.ready("waiver")
         known = {card.id: card for card in self.rules.cards}
         # What is switched off, or asked of a whole fleet, cannot be told from one site alone.
         off = self.rules.switched_off | self.rules.of_fleets
@@ -138,9 +139,9 @@ class _Run:
             for waiver in waivers
         ]
         if not judged:
-            self.idle.extend(card.id for card in cards)
+            self.idle.extend(card.card.id for card in cards)
         for subject in judged:
-            self._judge_subject(cards, subject)
+            self._judge_subject(cards, subject, set())
 
     def accept(self, waivers: tuple[Waiver, ...], today: date) -> None:
         """Put to each finding so far the waiver that accepts it on this day."""
@@ -191,49 +192,34 @@ class _Run:
         label = f"waiver of {judged.waiver.rule} for {judged.waiver.subject}"
         return Subject("waiver", "/".join(map(str, pointer)), label, judged, pointer)
 
-    def _judge_subject(self, cards: tuple[Card, ...], subject: Subject) -> set[str]:
-        """Judge one subject by every card about it; return the cards that had to look at it."""
-        read = self._reader(subject)
-        judge = self.rules.judge
-        looked_at = set()
-        for card in cards:
-            outcome = "true" if card.when is None else judge(card, card.when, read)
-            if outcome == "false":
-                continue
-            looked_at.add(card.id)
-            if outcome == "unknown":
-                self._unjudged(card, subject, self._inputs(read, card.when))
-                continue
-            outcome = judge(card, card.expect, read)
-            if outcome == "unknown":
-                self._unjudged(card, subject, self._inputs(read, card.expect))
-            elif outcome == "false":
-                self.findings.append(self._told(card, subject, read))
-            elif not card.is_caution:
-                self.held.append(card.id)
-        return looked_at
-
-    def _reader(self, subject: Subject) -> Read:
-        """Return how facts in reach of a subject are read, each worked out when first asked for."""
-        facts, workings, about = self.rules.facts, self.workings, self.about
-        known: dict[str, FactValue | Unknown] = {}
-
-        def read(name: str) -> FactValue | Unknown:
-            value = known.get(name)
-            if value is None:
-                declared = facts[name]
-                of_site = declared.scope == "site" and subject.scope != "site"
-                value = workings.value(declared, about if of_site else subject)
-                known[name] = value
-            return value
-
-        return read
-
-    def _inputs(self, read: Read, expression: Expression | None) -> tuple[Input, ...]:
-        values = [read(name) for name in (expression.reads if expression is not None else ())]
-        return tuple(
-            dict.fromkeys(i for value in values if isinstance(value, Unknown) for i in value.inputs)
-        )
+    def _judge_subject(
+        self, cards: tuple[ReadyCard, ...], subject: Subject, looked_at: set[str]
+    ) -> None:
+        """Judge one subject by every card about it; add the cards that had to look at it."""
+        site = self.of_site if subject.scope != "site" else None
+        known = Known(self.workings, self.rules.facts, subject, site)
+        for ready in cards:
+            card = ready.card
+            try:
+                if card.when is not None:
+                    outcome = (ready.when or ready.made_when(card.when))(known)
+                    if outcome is False:
+                        continue
+                    if outcome is not True:
+                        looked_at.add(card.id)
+                        self._unjudged(card, subject, _lacking(known, card.when))
+                        continue
+                looked_at.add(card.id)
+                outcome = (ready.expect or ready.made_expect())(known)
+                if outcome is True:
+                    if not card.is_caution:
+                        self.held.append(card.id)
+                elif outcome is False:
+                    self.findings.append(self._told(ready, subject, known))
+                else:
+                    self._unjudged(card, subject, _lacking(known, card.expect))
+            except ExpressionError as error:
+                raise InputError.at(Place(card.path), f"'{card.id}': {error}") from error
 
     def _unjudged(self, card: Card, subject: Subject | None, inputs: tuple[Input, ...]) -> None:
         self.not_judged.append(
@@ -253,23 +239,22 @@ class _Run:
             known = self.places[pointer] = self.document.key_place(pointer)
         return known
 
-    def _told(self, card: Card, subject: Subject, read: Read) -> _Told:
-        limits = self.rules.limits_of(card)
-        judge = self.rules.judge
-        sentences = [card.says.fill(self.rules.facts, read, limits)]
+    def _told(self, ready: ReadyCard, subject: Subject, known: Known) -> _Told:
+        card, limits = ready.card, ready.limits
+        sentences = [card.says.fill(self.rules.facts, known, limits)]
         sentences += [
-            addition.says.fill(self.rules.facts, read, limits)
+            addition.says.fill(self.rules.facts, known, limits)
             for addition in card.additions
-            if judge(card, addition.condition, read) == "true"
+            if ready.judge(addition.condition, known) is True
         ]
         severity = next(
-            (step.severity for step in card.raises if judge(card, step.condition, read) == "true"),
+            (s.severity for s in card.raises if ready.judge(s.condition, known) is True),
             card.severity,
         )
         numbers = {
             name: value
             for name in dict.fromkeys((*card.expect.reads, *card.said_reads))
-            if not isinstance(value := read(name), Unknown)
+            if not isinstance(value := known[name], Unknown)
         }
         place, *others = self._places(card, subject)
         finding = Finding(
@@ -282,13 +267,13 @@ class _Run:
             place=place,
             message=_sentence(" ".join(sentences)),
             why=card.why,
-            remedy=_sentence(card.remedy.fill(self.rules.facts, read, limits)),
+            remedy=_sentence(card.remedy.fill(self.rules.facts, known, limits)),
             sources=card.sources,
             numbers=numbers,
             related=tuple(Related(other, "see also") for other in others),
             waivable=card.waivable,
         )
-        cause = read(card.cause) if card.cause else Unknown(())
+        cause = known[card.cause] if card.cause else Unknown(())
         return _Told(card, finding, "" if isinstance(cause, Unknown) else str(cause))
 
     def _places(self, card: Card, subject: Subject) -> list[Place]:
@@ -302,6 +287,16 @@ class _Run:
                 if place not in places:
                     places.append(place)
         return places or [self.document.key_place(subject.pointer)]
+
+
+def _lacking(known: Known, condition: Expression) -> tuple[Input, ...]:
+    """Return the inputs that would settle the facts of a condition, once each."""
+    found: list[Input] = []
+    for name in condition.reads:
+        value = known[name]
+        if type(value) is Unknown:
+            found += value.inputs
+    return tuple(dict.fromkeys(found)) if len(found) > 1 else tuple(found)
 
 
 class _Told(Struct, frozen=True):

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import re
 from functools import cache, cached_property
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from cel_expr_python import cel
 
-    from meshlint.lint.condition import Condition, Read, Value
+    from meshlint.lint.condition import Condition, Reads, Value
     from meshlint.workings.facts import Fact, FactValue
 
 MOST_CHARACTERS = 2000
@@ -47,8 +47,6 @@ stdlib:
 _TEXT = re.compile(r"'(?:[^'\\\n]|\\.)*'|\"(?:[^\"\\\n]|\\.)*\"")
 _NAME = re.compile(r"(?<![\w.])([a-z_]\w*)\.([a-z_]\w*)")
 _AT = re.compile(r"<input>:(\d+):(\d+): (.*)")
-
-Outcome = Literal["true", "false", "unknown"]
 
 
 class ExpressionError(Exception):
@@ -105,7 +103,7 @@ class Language:
         return Expression(text)
 
     def prepared(self, condition: Expression, limits: Mapping[str, float]) -> Condition:
-        """Return the condition as a function of how facts are read, with the card's limits in it.
+        """Return the condition as a function of what is known, with the card's limits in it.
 
         It returns true, false, or an `Unknown`; what cannot be evaluated raises `ExpressionError`.
         """
@@ -115,10 +113,10 @@ class Language:
         """Return the same function for a condition of any kind, with the library behind it."""
         compiled = _compiled(self._environment, with_limits(condition.text, limits))
 
-        def judged(read: Read) -> Value:
-            known = {name: read(name) for name in condition.reads}
+        def judged(known: Reads) -> Value:
+            values = {name: known[name] for name in condition.reads}
             activation = self._environment.Activation(
-                {name: _plain(v) for name, v in known.items() if not isinstance(v, Unknown)}
+                {name: _plain(v) for name, v in values.items() if not isinstance(v, Unknown)}
             )
             try:
                 value = compiled.eval(activation=activation)

@@ -188,10 +188,16 @@ class SiteResult(Struct, frozen=True, array_like=True):
 def wanted_by(not_judged: Iterable[NotJudged]) -> tuple[Want, ...]:
     """Return (input, meaning, judgements, rules) for what is missing, most valuable first."""
     counts: dict[str, tuple[str, set[tuple[str, str]], set[str]]] = {}
+    keys: dict[Input, str] = {}  # what a site lacks is lacked again and again
     for entry in not_judged:
+        judgement = (entry.rule, entry.subject)
         for wanted in entry.inputs:
-            _, judgements, rules = counts.setdefault(wanted.key, (wanted.wanted, set(), set()))
-            judgements.add((entry.rule, entry.subject))
+            key = keys.get(wanted)
+            if key is None:
+                key = keys[wanted] = wanted.key
+                counts.setdefault(key, (wanted.wanted, set(), set()))
+            _, judgements, rules = counts[key]
+            judgements.add(judgement)
             rules.add(entry.rule)
     return tuple(
         sorted(

@@ -15,9 +15,10 @@ from msgspec import Struct
 from meshlint.workings.facts import Kind, Unknown, written
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Mapping
 
-    from meshlint.workings.facts import Fact, FactValue
+    from meshlint.lint.condition import Reads
+    from meshlint.workings.facts import Fact
 
 _PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
 _INSIDE = re.compile(r"([a-z_]+)\.([a-z_0-9]+)(?: ([^|{}]+)\|([^|{}]+))?")
@@ -58,12 +59,12 @@ class Template(Struct, frozen=True):
     def fill(
         self,
         facts: Mapping[str, Fact],
-        value_of: Callable[[str], FactValue | Unknown],
+        known: Reads,
         limits: Mapping[str, float],
     ) -> str:
         """Return the text with its numbers; what is unknown is called so."""
         return "".join(
-            piece if isinstance(piece, str) else _shown(piece, facts, value_of, limits)
+            piece if isinstance(piece, str) else _shown(piece, facts, known, limits)
             for piece in self.pieces
         )
 
@@ -71,12 +72,12 @@ class Template(Struct, frozen=True):
 def _shown(
     slot: Slot,
     facts: Mapping[str, Fact],
-    value_of: Callable[[str], FactValue | Unknown],
+    known: Reads,
     limits: Mapping[str, float],
 ) -> str:
     if slot.name.startswith("limit."):
         return f"{limits[slot.name[6:]]:g}"
-    value = value_of(slot.name)
+    value = known[slot.name]
     if isinstance(value, Unknown):
         counted = slot.many and facts[slot.name].kind is not Kind.TEXTS
         return f"an unknown number of {slot.many}" if counted else "unknown"

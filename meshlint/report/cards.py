@@ -61,7 +61,7 @@ def _explained(card: Card, rules: Rulebook, width: int) -> Iterator[str]:
     yield from wrapped(f"Must hold: {card.expect.text}", "  ")
     for step in card.raises:
         yield from wrapped(f"{step.severity.capitalize()} when: {step.condition.text}", "  ")
-    limits = rules.limits_of(card)
+    limits = rules.limits[card.id]
     for name, limit in card.limits.items():
         yield from wrapped(
             f"limit.{name} = {limits[name]:g} {limit.unit} (from {limit.minimum:g} to "

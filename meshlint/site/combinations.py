@@ -71,6 +71,8 @@ def _names(document: Document, raw: Raw) -> Iterator[Problem]:
     named += [(("units", unit, "radios"), u.get("radios", ())) for unit, u in raw["units"].items()]
     for pointer, names in named:
         for name in names:
+            if name.strip() and len(name) <= MOST_NAME and "/" not in name:
+                continue
             place = document.key_place((*pointer, name))
             if not name.strip():
                 yield Problem(place, f"{'/'.join(map(str, pointer))}: a name cannot be empty")
@@ -79,7 +81,7 @@ def _names(document: Document, raw: Raw) -> Iterator[Problem]:
                     place,
                     f"'{name[:MOST_NAME]}…': a name of {len(name)} characters; {MOST_NAME} at most",
                 )
-            elif "/" in name:
+            else:
                 yield Problem(
                     place,
                     f"'{name}': a name cannot hold '/', which parts the names in findings and "

@@ -16,7 +16,6 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from meshlint.site.model import Pointer
     from meshlint.site.source import Document
 
 # Keys whose value, if it is a text at all, is the secret itself.
@@ -88,11 +87,8 @@ _LEAST_DRAWN = 16
 
 def secrets_in(document: Document) -> list[dict[str, Any]]:
     """Return where secrets stand, as fields of `model.SecretFound`, in the order of the file."""
-    found = [
-        {"pointer": pointer, "kind": kind, "length": length}
-        for pointer, text, key in _texts(document.value, ())
-        for kind, length in _secret_in(text, key)
-    ]
+    found: list[dict[str, Any]] = []
+    _look(document.value, [], found)
     return [*found, *_in_comments(document)]
 
 
@@ -115,15 +111,13 @@ def without_secrets(raw: dict[str, Any], found: list[dict[str, Any]]) -> dict[st
     return cleared
 
 
-def _secret_in(text: str, key: str | None) -> Iterator[tuple[str, int]]:
-    """Yield (kind, length) of the secret that a text holds, once at most."""
-    if key in _SECRET_KEYS:
+def _secret_in(text: str, key: str | int) -> tuple[str, int] | None:
+    """Return (kind, length) of the secret that a text under a key holds."""
+    if isinstance(key, str) and key in _SECRET_KEYS:
         if text and not is_reference(text) and not _PLACEHOLDER.fullmatch(text.strip()):
-            yield key, len(text)
-        return
-    found = secret_shape(text)
-    if found is not None:
-        yield found
+            return key, len(text)
+        return None
+    return secret_shape(text)
 
 
 def is_reference(text: str) -> bool:
@@ -137,8 +131,12 @@ def is_reference(text: str) -> bool:
 
 def secret_shape(text: str) -> tuple[str, int] | None:
     """Return (kind, length) of a secret that free text holds, by its shape; `None` if none."""
-    if len(text) < _LEAST_DRAWN and not _SIGN.search(text):
-        return None
+    if len(text) < _LEAST_DRAWN:
+        # Most texts of a file are short names, and searching costs more than these questions.
+        if "=" not in text and ":" not in text and "is" not in text:
+            return None
+        if not _SIGN.search(text):
+            return None
     pieces = range(0, max(1, len(text) - _OVERLAP), _PIECE - _OVERLAP)
     found = (_shape_in(text[start : start + _PIECE]) for start in pieces)
     return next((secret for secret in found if secret is not None), None)
@@ -182,23 +180,32 @@ def _looks_drawn(token: str) -> bool:
     return changes / letters >= _LEAST_MIXED and in_words / letters <= _MOST_IN_WORDS
 
 
-def _texts(value: object, pointer: Pointer) -> Iterator[tuple[Pointer, str, str | None]]:
-    """Yield (pointer, text, key) of every text; a name of a member points at what it is in.
+def _look(value: object, way: list[str | int], found: list[dict[str, Any]]) -> None:
+    """Add the secrets in every text of a value that stands at the end of a way.
 
-    A name that is a secret must not be told as part of a place.
+    A name of a member that is a secret must not be told as part of a place: it points at what it
+    is in, and the member is left.
     """
-    if isinstance(value, dict):
+    if isinstance(value, str):
+        if way and (secret := _secret_in(value, way[-1])):
+            found.append(_entry(way, secret))
+    elif isinstance(value, dict):
         for key, member in value.items():
-            if (len(key) >= _LEAST_DRAWN or "=" in key) and secret_shape(key) is not None:
-                yield pointer, key, None
-                continue
-            yield from _texts(member, (*pointer, key))
+            if (len(key) >= _LEAST_DRAWN or "=" in key) and (secret := secret_shape(key)):
+                found.append(_entry(way, secret))
+            elif isinstance(member, str | dict | list):
+                way.append(key)
+                _look(member, way, found)
+                way.pop()
     elif isinstance(value, list):
         for position, member in enumerate(value):
-            yield from _texts(member, (*pointer, position))
-    elif isinstance(value, str) and pointer:
-        key = pointer[-1]
-        yield pointer, value, key if isinstance(key, str) else None
+            way.append(position)
+            _look(member, way, found)
+            way.pop()
+
+
+def _entry(way: list[str | int], secret: tuple[str, int]) -> dict[str, Any]:
+    return {"pointer": tuple(way), "kind": secret[0], "length": secret[1]}
 
 
 def _in_comments(document: Document) -> Iterator[dict[str, Any]]:

@@ -358,13 +358,14 @@ def airs(w: Workings) -> tuple[Air, ...]:
     known = w.once(spots)
     around = w.once(domains)
     rank = {key: position for position, key in enumerate(around)}
+    sets = {key: frozenset(near) for key, near in around.items()}
     told = []
     for key, near in around.items():
-        mine = set(near)
-        others = ((other, set(around[other])) for other in near if other != key)
+        mine = sets[key]
         if not any(
-            mine < theirs or (mine == theirs and rank[other] < rank[key])
-            for other, theirs in others
+            mine < sets[other] or (mine == sets[other] and rank[other] < rank[key])
+            for other in near
+            if other != key
         ):
             told.append(Air(known[key], tuple(known[name] for name in near)))
     return tuple(told)

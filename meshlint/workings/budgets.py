@@ -135,14 +135,29 @@ def _budgets(_: Workings) -> dict[str, Budget]:
 
 def _budget(w: Workings, link: Link) -> Budget:
     ours, theirs = radios_of(w, link)
-    bands = [need(end.band, (*end.pointer, "band"), "the radio's band") for end in (ours, theirs)]
-    if bands[0] != bands[1]:
+    band = _band(ours)
+    if band != _band(theirs):
         raise Missing(Input((*theirs.pointer, "band"), "the same band at both ends"))
-    streams = min(
-        need(end.streams, (*end.pointer, "streams"), "how many streams it sends")
-        for end in (ours, theirs)
-    )
-    return budget_with(w, link, shared_generation(ours, theirs, bands[0]), streams)
+    streams = min(_streams(ours), _streams(theirs))
+    return budget_with(w, link, shared_generation(ours, theirs, band), streams)
+
+
+def unstated(radio: Radio) -> tuple[Input, ...]:
+    """Return what a radio does not state without which no link of it has a budget; often none."""
+    try:
+        _band(radio)
+        _streams(radio)
+    except Missing as missing:
+        return missing.inputs
+    return ()
+
+
+def _band(radio: Radio) -> float:
+    return need(radio.band, (*radio.pointer, "band"), "the radio's band")
+
+
+def _streams(radio: Radio) -> int:
+    return need(radio.streams, (*radio.pointer, "streams"), "how many streams it sends")
 
 
 def budget_with(w: Workings, link: Link, generation: str, streams: int) -> Budget:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from enum import Enum
-from typing import TYPE_CHECKING, Any, TypeVar, cast
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from msgspec import Struct, field
 
@@ -63,12 +63,16 @@ class Input(Struct, frozen=True, order=True, array_like=True):
 class Missing(Exception):  # noqa: N818 - it is an answer, not a fault
     """Raised inside a fact when an input that it needs is not in the file."""
 
-    def __init__(self, *inputs: Input) -> None:
-        self.inputs = inputs
-        super().__init__(inputs)
+    # Without an initialiser of its own: a site without plan raises some hundreds of these.
+    args: tuple[Input, ...]
+
+    @property
+    def inputs(self) -> tuple[Input, ...]:
+        """Return what is missing."""
+        return self.args
 
     def __str__(self) -> str:
-        return ", ".join(i.key for i in self.inputs)
+        return ", ".join(i.key for i in self.args)
 
 
 def need(value: T | None, pointer: Pointer, wanted: str = "") -> T:
@@ -89,17 +93,14 @@ class Fact(Struct, frozen=True):
 
     scope: str
     name: str
+    qualified: str
+    """The name that cards use: `link.margin_db`."""
     kind: Kind
     meaning: str
     source: str
     compute: Callable[[Workings, Any], FactValue]
     unit: str = ""
     digits: int = 0
-
-    @property
-    def qualified(self) -> str:
-        """Return the name that cards use: `link.margin_db`."""
-        return f"{self.scope}.{self.name}"
 
 
 def fact(
@@ -115,7 +116,7 @@ def fact(
     scope, name = qualified.split(".")
 
     def declare(compute: Callable[[Workings, Any], FactValue]) -> Fact:
-        return Fact(scope, name, kind, meaning, source, compute, unit, digits)
+        return Fact(scope, name, qualified, kind, meaning, source, compute, unit, digits)
 
     return declare
 
@@ -139,7 +140,7 @@ class Subject(Struct, frozen=True):
 
 
 class Workings:
-    """The facts of one site, each computed when first asked for and kept.
+    """What is worked out about one site, and kept where several facts rest on it.
 
     `today` is the day on which the site is looked at, for facts about age.
     """
@@ -147,7 +148,6 @@ class Workings:
     def __init__(self, site: Site, today: date | None = None) -> None:
         self.site = site
         self.today = today
-        self._values: dict[tuple[str, str], FactValue | Unknown] = {}
         self._shared: dict[Callable[[Workings], object], object] = {}
 
     def once(self, compute: Callable[[Workings], T]) -> T:
@@ -158,26 +158,52 @@ class Workings:
             try:
                 found = compute(self)
             except Missing as missing:
-                found = missing
+                found = Unknown(missing.args)
             self._shared[compute] = found
-        if isinstance(found, Missing):
+        if type(found) is Unknown:
             raise Missing(*found.inputs)
-        return cast("T", found)
+        return found  # type: ignore[return-value]
 
     def value(self, wanted: Fact, subject: Subject) -> FactValue | Unknown:
         """Return the fact's value for the subject, or `Unknown` with what is missing."""
-        key = (wanted.qualified, subject.key)
-        known = self._values.get(key)
-        if known is None:
-            try:
-                known = wanted.compute(self, subject.item)
-            except Missing as missing:
-                known = Unknown(missing.inputs)
-            if isinstance(known, float) and not math.isfinite(known):
-                # No signal at all, a rate without bound: no number that a report could show.
-                known = Unknown((Input(subject.pointer, f"values that give {wanted.name} a size"),))
-            self._values[key] = known
-        return known
+        try:
+            value = wanted.compute(self, subject.item)
+        except Missing as missing:
+            return Unknown(missing.args)
+        if type(value) is float and not math.isfinite(value):
+            # No signal at all, a rate without bound: no number that a report could show.
+            return Unknown((Input(subject.pointer, f"values that give {wanted.name} a size"),))
+        return value
+
+
+class Known(dict[str, "FactValue | Unknown"]):
+    """The facts in reach of one subject, by name; each worked out when first asked for, and kept.
+
+    Facts about the site come from `site`, what is known of the site itself.
+    """
+
+    __slots__ = ("_facts", "_site", "_subject", "_workings")
+
+    def __init__(
+        self,
+        workings: Workings,
+        facts: Mapping[str, Fact],
+        subject: Subject,
+        site: Known | None = None,
+    ) -> None:
+        self._workings = workings
+        self._facts = facts
+        self._subject = subject
+        self._site = site
+
+    def __missing__(self, name: str) -> FactValue | Unknown:
+        declared = self._facts[name]
+        if declared.scope == "site" and self._site is not None:
+            value = self._site[name]
+        else:
+            value = self._workings.value(declared, self._subject)
+        self[name] = value
+        return value
 
 
 def written(declared: Fact, value: FactValue) -> str:

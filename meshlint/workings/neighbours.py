@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 _EDGE = 1e-12  # the corners of a rectangle lie on the circle, whatever rounding says
 _FEW = 4
+_FEW_PLACES = 12  # of these, every other is looked at: the grid pays with more
 _SLACK_M = 1e-6  # the region may be this much off; the exact test has the last word
 
 
@@ -50,7 +51,12 @@ def neighbours(places: Sequence[Metres]) -> tuple[tuple[int, int], ...]:
 
 
 def _of_distinct(places: list[Metres]) -> Iterator[tuple[int, int]]:
-    if len(places) < 2:
+    if len(places) <= _FEW_PLACES:
+        for first, second in combinations(range(len(places)), 2):
+            here, there = places[first], places[second]
+            others = (p for at, p in enumerate(places) if at not in (first, second))
+            if not any(_between(here, there, other) for other in others):
+                yield first, second
         return
     rings = _Rings(places)
     for first, here in enumerate(places):

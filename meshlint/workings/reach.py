@@ -20,7 +20,7 @@ from msgspec import Struct
 from meshlint.physics.capacity import airtime_metric, overhead_us
 from meshlint.site.model import Link
 from meshlint.workings.airs import Spot, link_spot
-from meshlint.workings.budgets import link_budget
+from meshlint.workings.budgets import link_budget, unstated
 from meshlint.workings.ends import cannot_come_up, radio_of, radios_of
 from meshlint.workings.facts import Input, Missing, Workings
 from meshlint.workings.goodput import goodput_mbps, measured_mbps
@@ -160,8 +160,12 @@ def _found(w: Workings, unit: Unit, ours: tuple[Radio, ...]) -> Reached:
     best: dict[str, Chance] = {}
     unsure: dict[str, tuple[Input, ...]] = {}
     for radio in ours:
+        lacking = unstated(radio)
         for theirs in partners(w, unit, radio):
             if _in_vain(w, radio, theirs):
+                continue
+            if lacking:  # without trying: a radio of a bare site lacks it for each of its partners
+                unsure[theirs.unit] = unsure.get(theirs.unit, ()) + lacking
                 continue
             link = invented(w, radio, theirs)
             try:

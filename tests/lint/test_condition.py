@@ -5,6 +5,7 @@ The library (`cel-expr-python`, over Google's own implementation in C++) is the 
 
 from __future__ import annotations
 
+from collections import defaultdict
 from typing import Any
 
 import pytest
@@ -46,7 +47,7 @@ def same(left: object, right: object) -> bool:
 
 
 def reading(values: dict[str, Any]) -> Any:
-    return lambda name: values.get(name, Unknown(()))
+    return defaultdict(lambda: Unknown(()), values)
 
 
 @pytest.mark.parametrize(

@@ -6,6 +6,7 @@ Meaning of the operators with errors and absent names: the Common Expression Lan
 
 from __future__ import annotations
 
+from collections import defaultdict
 from typing import Any
 
 import pytest
@@ -39,11 +40,9 @@ def judged(text: str, **values: object) -> str:
 def outcome(condition: Expression, values: dict[str, Any], limits: dict[str, float]) -> str:
     """Judge as every run does, and as the library alone does, which must say the same."""
 
-    def read(name: str) -> Any:
-        return values.get(name, Unknown(()))
-
+    known = defaultdict(lambda: Unknown(()), values)
     functions = (LANGUAGE.prepared(condition, limits), LANGUAGE.by_library(condition, limits))
-    values_of_both = [function(read) for function in functions]
+    values_of_both = [function(known) for function in functions]
     first, second = (
         "unknown" if v not in (True, False) else str(v).lower() for v in values_of_both
     )

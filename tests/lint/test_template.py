@@ -13,7 +13,7 @@ from meshlint.workings.facts import FactValue, Unknown, phrase, written
 
 def filled(text: str, values: dict[str, FactValue | Unknown], scope: str = "link") -> str:
     template = parse(text, FACTS, {"low": None}, scope)
-    return template.fill(FACTS, values.__getitem__, {"low": 12.5})
+    return template.fill(FACTS, values, {"low": 12.5})
 
 
 @pytest.mark.parametrize(
