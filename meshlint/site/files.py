@@ -16,6 +16,8 @@ from meshlint.site.problem import InputError, Place
 
 STANDARD_INPUT = "-"
 
+_LEAST_READ = 16_384
+
 
 def read_bytes(path: Path, shown: str) -> bytes:
     """Return the bytes of an ordinary file; `shown` is the name to use in an error.
@@ -39,14 +41,29 @@ def read_bytes(path: Path, shown: str) -> bytes:
         os.close(handle)
         found = _kind(before.st_mode)
         raise InputError.at(Place(shown), f"expected an ordinary file, found {found}")
-    with os.fdopen(handle, "rb") as file:
-        try:
-            data = file.read(MOST.bytes + 1)
-            after = os.fstat(handle)
-        except OSError as error:
-            raise InputError.at(Place(shown), _reason(error)) from error
+    try:
+        data = _bytes_of(handle, before.st_size)
+        after = os.fstat(handle)
+    except OSError as error:
+        raise InputError.at(Place(shown), _reason(error)) from error
+    finally:
+        os.close(handle)
     if (before.st_size, before.st_mtime_ns) != (after.st_size, after.st_mtime_ns):
         raise InputError.at(Place(shown), "the file was written to while it was read; run again")
+    return data
+
+
+def _bytes_of(handle: int, size: int) -> bytes:
+    """Return what an open file holds, one byte past the limit at most; `size` says what to expect.
+
+    A buffer for the limit itself would take longer to make than a usual file to read.
+    """
+    data = b""
+    while room := MOST.bytes + 1 - len(data):
+        more = os.read(handle, min(room, max(size + 1, _LEAST_READ)))
+        if not more:
+            break
+        data += more
     return data
 
 

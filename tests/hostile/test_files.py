@@ -134,29 +134,22 @@ def test_a_pipe_in_place_of_a_file_of_ignored_names_is_passed_over(meshlint, tmp
 def test_a_file_that_is_written_to_while_it_is_read_is_not_trusted(tmp_path, monkeypatch):
     path = tmp_path / "a.site.yaml"
     path.write_text(GOOD)
-    opened = os.fdopen
+    read = os.read
 
-    def opened_and_changed(handle, mode):
+    def read_and_changed(handle, size):
         path.write_text(GOOD + "# more\n")
-        return opened(handle, mode)
+        return read(handle, size)
 
-    monkeypatch.setattr(files.os, "fdopen", opened_and_changed)
+    monkeypatch.setattr(files.os, "read", read_and_changed)
     with pytest.raises(InputError, match="while it was read"):
         files.read_bytes(path, str(path))
 
 
 def test_a_fault_while_reading_is_told_as_the_files(tmp_path, monkeypatch):
-    class Broken:
-        def __enter__(self):
-            return self
-
-        def __exit__(self, *_):
-            return None
-
-        def read(self, _):
-            raise OSError(5, "Input/output error")
+    def broken(*_):
+        raise OSError(5, "Input/output error")
 
     (tmp_path / "a").write_text(GOOD)
-    monkeypatch.setattr(files.os, "fdopen", lambda *_: Broken())
+    monkeypatch.setattr(files.os, "read", broken)
     with pytest.raises(InputError, match="Input/output error"):
         files.read_bytes(tmp_path / "a", "a")
