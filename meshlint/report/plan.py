@@ -35,6 +35,7 @@ from meshlint.report.plan_level import (
 )
 from meshlint.report.plan_ramp import colours
 from meshlint.report.plan_sheet import LEFT, frames_of, marks_of
+from meshlint.workings.beams import SOURCE, beam_of
 from meshlint.workings.building import spot_of
 from meshlint.workings.cells import NOMINAL_MHZ, TARGET_DBM, client_radios
 from meshlint.workings.cover import over
@@ -169,16 +170,20 @@ def _scale_bar(parts: list[str], scale: float, y: float) -> float:
 def _notes(w: Workings, parts: list[str], frames: Sequence[Frame], band: float, y: float) -> float:
     """Add what the levels rest on, and what could not be drawn."""
     models = []
+    has_beam = False
     for unit in w.site.units.values():
-        if band in client_radios(unit):
+        radio = client_radios(unit).get(band)
+        if radio is not None:
             try:
                 spot = spot_of(w, unit)
                 term = distance_terms(w, spot, spot, NOMINAL_MHZ[band])[0]
+                has_beam = has_beam or beam_of(radio) is not None
             except Missing:
                 continue
             models.append(term.model.source)
     words = [
         f"Medians by {'; '.join(dict.fromkeys(models))}; a device of 0 dBi, 1 m above the floor."
+        + (f" Beams of antennas by {SOURCE}." if has_beam else "")
         if models
         else "No unit's level could be worked out.",
         "Half of such places are worse than drawn; from place to place levels stray by 5 to 12 dB.",

@@ -154,6 +154,8 @@ class ModelRadio(Struct, frozen=True):
     max_power_dbm: float | None = None
     antenna_gain_dbi: float | None = None
     noise_figure_db: float | None = None
+    beam_width_deg: float | None = None
+    beam_height_deg: float | None = None
 
 
 class Radio(Struct, frozen=True):
@@ -179,6 +181,10 @@ class Radio(Struct, frozen=True):
     max_power_dbm: float | None = None
     antenna_gain_dbi: float | None = None
     noise_figure_db: float | None = None
+    beam_width_deg: float | None = None
+    beam_height_deg: float | None = None
+    beam_bearing_deg: float | None = None
+    beam_tilt_deg: float | None = None
     of_model: ModelRadio | None = None
     """The model's own words about this radio; `None` where the model has no such radio."""
 

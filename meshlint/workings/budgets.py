@@ -19,7 +19,7 @@ from meshlint.physics.propagation import OutsideModel
 from meshlint.physics.sensitivity import best_setting, lowest_level_dbm, settings
 from meshlint.workings.ends import radios_of
 from meshlint.workings.facts import Input, Missing, Workings, need
-from meshlint.workings.levels import Path, frequency_mhz, gain_dbi, path_between, received_dbm
+from meshlint.workings.levels import Path, frequency_mhz, path_between, received_dbm
 
 if TYPE_CHECKING:
     from meshlint.physics.sensitivity import Setting
@@ -209,7 +209,7 @@ def _direction(
     streams: int,
     margin_db: float,
 ) -> Direction:
-    level_dbm = received_dbm(w, speaker, w.site.units[listener.unit], gain_dbi(listener))
+    level_dbm = received_dbm(w, speaker, listener)
     noise_figure_db = None if generation in LEGACY_RATES_MBPS else listener.noise_figure_db
     ways = _ways(generation, width_mhz, streams, noise_figure_db)
     floor_dbm = need(lowest_level_dbm(ways), (*listener.pointer, "generation"), "802.11g or newer")

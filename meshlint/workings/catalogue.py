@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from meshlint.workings import (
+    aiming,
     airtime,
     as_built,
     backhaul_radar,
@@ -74,6 +75,7 @@ _MODULES = (
     backhaul_radar,
     link_levels,
     open_air,
+    aiming,
     pair_cells,
     balance,
     coverage,

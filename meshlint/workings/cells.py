@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from meshlint.physics.propagation import OutsideModel, indoor_model, reach_m
+from meshlint.workings.beams import beam_of
 from meshlint.workings.facts import Input, Missing, Workings, need
 from meshlint.workings.neighbours import neighbours
 
@@ -113,9 +114,16 @@ def effective_dbm(w: Workings, radio: Radio) -> float:
     return radiated_dbm(radio) + applied_offset_db(w)
 
 
+def refuse_beam(radio: Radio) -> None:
+    """Raise `Missing` for a radio whose antenna has a beam: its cell is no circle."""
+    if beam_of(radio) is not None:
+        raise Missing(Input(("levels", "*", "outline_m"), "an outline, since a beam is no circle"))
+
+
 def radius_m(w: Workings, unit: Unit, radio: Radio) -> float:
     """Return how far from the unit its signal holds the target level, in metres."""
     band = need(radio.band, (*radio.pointer, "band"))
+    refuse_beam(radio)
     model = path_model(w, unit, band)
     try:
         found_m = reach_m(model, NOMINAL_MHZ[band], effective_dbm(w, radio) - TARGET_DBM)

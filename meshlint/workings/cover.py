@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from meshlint.physics.propagation import OutsideModel
+from meshlint.workings.beams import beam_of
 from meshlint.workings.building import CLIENT_HEIGHT_M, Spot, level_of, spot_of
 from meshlint.workings.cells import NOMINAL_MHZ, TARGET_DBM, client_radios, effective_dbm
 from meshlint.workings.facts import Input, Missing, Workings, need
@@ -143,6 +144,9 @@ def _add(w: Workings, cover: Cover, unit: Unit, radios: tuple[Radio, ...]) -> No
             loss_db = lost_db[bands[radio.pointer]]
             if not raster.all_finite(loss_db):
                 _refuse_cut_cell(w, cover, spot, radiated, bands[radio.pointer])
+            beam = beam_of(radio)
+            if beam is not None:
+                loss_db = loss_db + raster.off_beam_db(beam, spot, cover.places)
             cover.levels_dbm[radio.pointer] = radiated + CLIENTS_DBI - loss_db
         except Missing as missing:
             cover.lacking[radio.pointer] = missing.inputs

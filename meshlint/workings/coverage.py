@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from meshlint.workings.beams import PATTERN
 from meshlint.workings.building import spot_of
 from meshlint.workings.cells import (
     NOMINAL_MHZ,
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     from meshlint.site.model import Level, Radio, Site, Unit
     from meshlint.workings.raster import Truths
 
-ON_PLAN = "levels over a grid inside the outline; see radio.cell_model"
+ON_PLAN = f"levels over a grid inside the outline; see radio.cell_model; {PATTERN}"
 AROUND_M = 10.0
 """How far outside the outline a cell is followed to see what leaks out."""
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
+from meshlint.workings.beams import PATTERN
 from meshlint.workings.cells import TARGET_DBM, client_radios
 from meshlint.workings.cover import cover_of_area
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact
@@ -15,7 +16,9 @@ if TYPE_CHECKING:
     from meshlint.site.model import Area, Metres
     from meshlint.workings.raster import Floats, Truths
 
-ON_GRID = "levels over a grid inside the area, by the site's path loss model; 0 dBi, 1 m high"
+ON_GRID = (
+    f"levels over a grid inside the area, by the site's path loss model; 0 dBi, 1 m high; {PATTERN}"
+)
 
 
 @fact("area.name", Kind.TEXT, "the area's name", source=STATED)

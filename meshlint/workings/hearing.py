@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from meshlint.physics.noise import carrier_sense_dbm
 from meshlint.workings.facts import Input, Missing, Workings, need
-from meshlint.workings.levels import gain_dbi, received_dbm
+from meshlint.workings.levels import received_dbm
 
 if TYPE_CHECKING:
     from meshlint.site.model import Radio
@@ -41,7 +41,7 @@ def _worked_out(w: Workings, one: Radio, other: Radio) -> bool | tuple[Input, ..
     lacking: list[Input] = []
     for speaker, listener in ((one, other), (other, one)):
         try:
-            level_dbm = received_dbm(w, speaker, w.site.units[listener.unit], gain_dbi(listener))
+            level_dbm = received_dbm(w, speaker, listener)
             where = (*speaker.pointer, "width_mhz")
             width_mhz = need(speaker.width_mhz, where, "the channel's width")
         except Missing as missing:

@@ -27,6 +27,7 @@ from meshlint.physics.distance import drawn_term, open_air_term, walls_inside_te
 from meshlint.physics.drawn import DrawnModel, drawn_model
 from meshlint.physics.noise import ENERGY_DETECT_DBM, SECONDARY_DETECT_DBM, carrier_sense_dbm
 from meshlint.physics.propagation import NEAREST_M, OutsideModel, indoor_model
+from meshlint.workings.beams import off_beam_db
 from meshlint.workings.building import (
     Crossing,
     Spot,
@@ -259,10 +260,13 @@ def gain_dbi(radio: Radio) -> float:
     return need(radio.antenna_gain_dbi, (*radio.pointer, "antenna_gain_dbi"), "the antenna's gain")
 
 
-def received_dbm(w: Workings, radio: Radio, to_unit: Unit, receiving_gain_dbi: float) -> float:
-    """Return the median level of a radio at another unit, with the receiving antenna's gain."""
-    path = path_between(w, w.site.units[radio.unit], to_unit, frequency_mhz(radio))
-    return effective_dbm(w, radio) - path.loss_db + receiving_gain_dbi
+def received_dbm(w: Workings, speaker: Radio, listener: Radio) -> float:
+    """Return the median level of one radio at another, by the antennas of both."""
+    receiving_dbi = gain_dbi(listener)
+    here, there = w.site.units[speaker.unit], w.site.units[listener.unit]
+    path = path_between(w, here, there, frequency_mhz(speaker))
+    beside_db = off_beam_db(w, speaker, there) + off_beam_db(w, listener, here)
+    return effective_dbm(w, speaker) - path.loss_db + receiving_dbi - beside_db
 
 
 def hears(w: Workings, one: Radio, other: Radio) -> bool:
@@ -282,8 +286,7 @@ def hears(w: Workings, one: Radio, other: Radio) -> bool:
         (other, one, theirs, ours),
     ):
         try:
-            unit = w.site.units[listener.unit]
-            level_dbm = received_dbm(w, speaker, unit, gain_dbi(listener))
+            level_dbm = received_dbm(w, speaker, listener)
         except Missing as missing:
             lacking.extend(missing.inputs)
             continue

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from meshlint.physics.phy import Mode, amendments_before
+from meshlint.workings.beams import PATTERN
 from meshlint.workings.budgets import OUTDOORS, budget_with, kept_back_db, link_budget, spread_of
 from meshlint.workings.ends import radios_of
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from meshlint.workings.levels import Path
 
 LOSS = "the site's path loss model: ITU-R P.1238, or IEEE 802.11-14/0980 with P.2040, or P.525"
-BUDGET = "radiated power less path loss, plus the antenna's gain at the listening end"
+BUDGET = f"radiated power less path loss, plus the antenna's gain at the listening end; {PATTERN}"
 HELD = (
     "fastest rate whose needed level is cleared by 1.28 spreads; IEEE 802.11 minimum "
     "sensitivities, or signal to noise where the noise figure is stated"

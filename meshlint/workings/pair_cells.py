@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from meshlint.physics import circles
 from meshlint.physics.channels import overlap_mhz
 from meshlint.physics.propagation import OutsideModel
+from meshlint.workings.beams import beam_of
 from meshlint.workings.building import CLIENT_HEIGHT_M, Spot, spot_of
 from meshlint.workings.cells import (
     NOMINAL_MHZ,
@@ -22,6 +23,7 @@ from meshlint.workings.cells import (
     effective_dbm,
     path_model,
     radius_m,
+    refuse_beam,
 )
 from meshlint.workings.cover import Cover, cover_of, outlined
 from meshlint.workings.facts import Input, Kind, Missing, Workings, fact, need
@@ -63,6 +65,7 @@ def _reaches(_: Workings) -> dict[tuple[str, str, str], float]:
 
 
 def _reach_towards_m(w: Workings, unit: Unit, radio: Radio, other: Unit) -> float:
+    refuse_beam(radio)
     here, there = spot_of(w, unit), spot_of(w, other)
     frequency_mhz = NOMINAL_MHZ[need(radio.band, (*radio.pointer, "band"))]
     terms = distance_terms(w, here, there, frequency_mhz)
@@ -357,6 +360,8 @@ def apart_for_30_percent_m(w: Workings, pair: Pair) -> float:
     source=f"{CIRCLES}; without an outline at most twice the present distance, an assumption",
 )
 def less_overlap(w: Workings, pair: Pair) -> str:
+    if any(beam_of(radio) is not None for radio in (pair.first_radio, pair.second_radio)):
+        return "lower the power, or turn an antenna away from the other cell"
     wanted_m = circles.spacing_for_share_m(*radii_m(w, pair), 0.30)
     if not pair.apart_m < wanted_m <= _widest_m(w, pair):
         return "lower the power"

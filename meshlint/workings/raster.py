@@ -16,6 +16,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from meshlint.physics.antennas import (
+    ALL_HEIGHTS_DEG,
+    ALL_ROUND_DEG,
+    AT_ONE_WIDTH_DB,
+    MOST_LOST_DB,
+)
 from meshlint.physics.propagation import NEAREST_M, OutsideModel
 from meshlint.workings.building import CLIENT_HEIGHT_M, STEEPEST_DEG, Spot, rise_between_m
 from meshlint.workings.floors import nameless_floor, published_floors_db, slabs_between
@@ -26,6 +32,7 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
+    from meshlint.physics.antennas import Beam
     from meshlint.physics.distance import DistanceTerm
     from meshlint.site.model import Level, Metres
     from meshlint.workings.building import Piece, Sheet, Solid
@@ -118,6 +125,23 @@ def losses_db(
         loss_db = loss_db + _floors_db(view, slabs_between(w, unit, one), terms, abs(rise_m))
         found[frequency_mhz] = loss_db[view.back]
     return found
+
+
+def off_beam_db(beam: Beam, unit: Spot, places: Grid) -> Floats:
+    """Return what an antenna gives less towards each place; the rule of `Beam.lost_db`."""
+    rise_m = rise_between_m(unit, Spot(0.0, 0.0, CLIENT_HEIGHT_M, places.level, unit.outdoors))
+    east, north = places.x_m - unit.x_m, places.y_m - unit.y_m
+    ahead, right, above = (e * east + n * north + u * rise_m for e, n, u in beam.axes)
+    across_deg = np.degrees(np.arctan2(right, ahead))
+    above_deg = np.degrees(np.arctan2(above, np.hypot(ahead, right)))
+    lost_db = np.zeros(east.shape)
+    for off_deg, width_deg, whole_deg in (
+        (across_deg, beam.width_deg, ALL_ROUND_DEG),
+        (above_deg, beam.height_deg, ALL_HEIGHTS_DEG),
+    ):
+        if width_deg < whole_deg:
+            lost_db += AT_ONE_WIDTH_DB * (off_deg / width_deg) ** 2
+    return np.minimum(lost_db, MOST_LOST_DB)
 
 
 def all_finite(losses: Floats) -> bool:

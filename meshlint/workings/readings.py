@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from meshlint.physics.capacity import ETHERNET_EFFICIENCY
+from meshlint.workings.beams import off_beam_db
 from meshlint.workings.budgets import link_budget
 from meshlint.workings.building import client_spot, spot_of
 from meshlint.workings.cells import radiated_dbm
@@ -113,7 +114,8 @@ def _each(w: Workings, group: Group) -> Iterator[_Compared]:
         place = client_spot(w, at, (*pointer, "at"))
         path = path_of(w, spot_of(w, unit), place, frequency_mhz(radio))
         measured_dbm = need(reading.level_dbm, (*pointer, "level_dbm"), "the level measured")
-        computed_dbm = radiated_dbm(radio) + CLIENTS_DBI - path.loss_db
+        beside_db = off_beam_db(w, radio, place)
+        computed_dbm = radiated_dbm(radio) - beside_db + CLIENTS_DBI - path.loss_db
         yield _Compared(measured_dbm, computed_dbm, path.sigma_db)
 
 

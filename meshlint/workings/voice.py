@@ -14,6 +14,7 @@ from msgspec.structs import replace
 
 from meshlint.workings.airs import Air, domains, radio_spot, serves_clients, spots
 from meshlint.workings.airtime import SHARES, ledger
+from meshlint.workings.beams import off_beam_db
 from meshlint.workings.building import CLIENT_HEIGHT_M, Spot, spot_of
 from meshlint.workings.cells import effective_dbm
 from meshlint.workings.delivery import links_of
@@ -85,7 +86,8 @@ def _announces(w: Workings, group: ClientGroup, radio: Radio) -> bool:
 
 def _level_dbm(w: Workings, radio: Radio, place: Spot) -> float:
     here = spot_of(w, w.site.units[radio.unit])
-    return effective_dbm(w, radio) - path_of(w, here, place, frequency_mhz(radio)).loss_db
+    loss_db = path_of(w, here, place, frequency_mhz(radio)).loss_db
+    return effective_dbm(w, radio) - off_beam_db(w, radio, place) - loss_db
 
 
 @fact("group.use", Kind.TEXT, "what it is declared for", source=STATED)

@@ -54,6 +54,18 @@ def texts(svg: str) -> list[str]:
     return [node.text or "" for node in ET.fromstring(svg).iter(f"{SVG}text")]  # noqa: S314
 
 
+def test_the_drawing_says_what_beams_rest_on_where_there_are_any():
+    assert "TR 38.901" not in " ".join(texts(drawn()))
+    text = HOUSE.format(name="House", unit="loft").replace(
+        "radiated_dbm: 15}}}\n",
+        "radiated_dbm: 15, beam_width_deg: 60, beam_height_deg: 180, beam_bearing_deg: 90, "
+        "beam_tilt_deg: 0}}}\n",
+        1,
+    )
+    site, _ = load_site(text.encode(), "a.site.yaml", Catalogues())
+    assert "Beams of antennas by 3GPP TR 38.901 Table 7.3-1." in " ".join(texts(draw(site, ())))
+
+
 def test_the_drawing_names_the_site_its_levels_its_units_and_where_links_go():
     words = texts(drawn())
     assert {"House", "ground", "first", "desk", "loft", "20 by 10 m"} <= set(words)

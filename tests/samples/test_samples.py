@@ -121,10 +121,11 @@ def test_the_sound_branch_has_no_finding_and_everything_is_judged() -> None:
     judged = {card.id for card in rules.cards} - set(result.idle) - rules.of_fleets - cautions
     assert judged == set(result.held)
     # No cells share a channel, no radio shares spectrum with radar or stands outdoors, nothing is
-    # in the United States, no cable climbs a riser, no link runs over the mains, no case has two
-    # radios of one band, no unit two children on radio, and there is no waiver: these have nothing
-    # to look at.
+    # in the United States, no cable climbs a riser, no link runs over the mains, no antenna has a
+    # beam, no case has two radios of one band, no unit two children on radio, and there is no
+    # waiver: these have nothing to look at.
     assert set(result.idle) == {
+        "antennas-face-each-other",
         "cable-fire-rating",
         "clear-line-outdoors",
         "fit-for-outdoors",
