@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from meshlint.workings.facts import STATED, Kind, Workings, fact, need
-from meshlint.workings.readings import applied_offset_db, offset
+from meshlint.workings.readings import applied_offset_db, offset, slope
 
 if TYPE_CHECKING:
     from datetime import date
 
     from meshlint.site.model import Site
 
+SLOPE = "least squares for a line over the logarithm of distance, all level readings together"
 FITTED = "least squares for a constant: the mean difference of all level readings"
 
 
@@ -93,6 +94,30 @@ def readings_offset_applied_db(w: Workings, _: Site) -> float:
     return applied_offset_db(w)
 
 
+@fact(
+    "site.readings_slope_db",
+    Kind.NUMBER,
+    "how much louder the site is than computed for every tenfold of distance; told, never applied",
+    source=SLOPE,
+    unit="dB",
+    digits=1,
+)
+def readings_slope_db(w: Workings, _: Site) -> float:
+    return w.once(slope)[0]
+
+
+@fact(
+    "site.readings_slope_error_db",
+    Kind.NUMBER,
+    "standard error of that slope; one that is under twice as large as this tells nothing",
+    source=SLOPE,
+    unit="dB",
+    digits=1,
+)
+def readings_slope_error_db(w: Workings, _: Site) -> float:
+    return w.once(slope)[1]
+
+
 FACTS = (
     readings,
     newest_reading,
@@ -101,4 +126,6 @@ FACTS = (
     readings_offset_db,
     readings_offset_error_db,
     readings_offset_applied_db,
+    readings_slope_db,
+    readings_slope_error_db,
 )

@@ -38,6 +38,12 @@ FEWEST = 3
 """So many level readings make an offset with a standard error worth the name."""
 
 COMPARED = "mean over the readings; levels by the site's path loss model"
+FEWEST_FOR_SLOPE = 10
+FARTHER_TIMES = 4.0
+"""A slope asks for more: two numbers are fitted, and places at like distances say nothing of it.
+Five readings to a number and a factor of four in distance are conventions of ours; what they are
+worth in a given case, the standard error says."""
+
 SPREAD = "published spread of the model over the square root of the number of readings"
 
 
@@ -87,6 +93,7 @@ class _Compared(Struct, frozen=True):
     measured_dbm: float
     computed_dbm: float
     sigma_db: float | None
+    distance_m: float
 
     @property
     def off_db(self) -> float:
@@ -116,7 +123,7 @@ def _each(w: Workings, group: Group) -> Iterator[_Compared]:
         measured_dbm = need(reading.level_dbm, (*pointer, "level_dbm"), "the level measured")
         beside_db = off_beam_db(w, radio, place)
         computed_dbm = radiated_dbm(radio) - beside_db + CLIENTS_DBI - path.loss_db
-        yield _Compared(measured_dbm, computed_dbm, path.sigma_db)
+        yield _Compared(measured_dbm, computed_dbm, path.sigma_db, path.distance_m)
 
 
 def _heard(unit: Unit, band: float) -> Radio:
@@ -135,15 +142,44 @@ def applied_offset_db(w: Workings) -> float:
 
 def offset(w: Workings) -> tuple[float, float]:
     """Return the mean difference of all level readings and its standard error, in dB."""
-    off_db = [
-        compared.off_db for group in groups(w) if group.unit for compared in _compare(w, group)
-    ]
+    off_db = [one.off_db for one in _levels(w)]
     count = len(off_db)
     if count < FEWEST:
         raise Missing(Input(("readings",), f"{FEWEST} level readings at least; it has {count}"))
     mean_db = math.fsum(off_db) / count
     squares = math.fsum((one - mean_db) ** 2 for one in off_db)
     return mean_db, math.sqrt(squares / (count - 1) / count)
+
+
+def _levels(w: Workings) -> list[_Compared]:
+    return [one for group in groups(w) if group.unit for one in _compare(w, group)]
+
+
+def slope(w: Workings) -> tuple[float, float]:
+    """Return how the difference grows with tenfold distance, and its standard error, in dB.
+
+    Ordinary least squares of the difference over the logarithm of distance, offset left free.
+    Nothing is corrected by it.
+    """
+    compared = _levels(w)
+    count = len(compared)
+    if count < FEWEST_FOR_SLOPE:
+        wanted = f"{FEWEST_FOR_SLOPE} level readings at least; it has {count}"
+        raise Missing(Input(("readings",), wanted))
+    far = [math.log10(one.distance_m) for one in compared]
+    if max(far) - min(far) < math.log10(FARTHER_TIMES):
+        wanted = (
+            f"level readings of which the farthest is {FARTHER_TIMES:g} times as far as the nearest"
+        )
+        raise Missing(Input(("readings",), wanted))
+    middle, mean_db = math.fsum(far) / count, math.fsum(one.off_db for one in compared) / count
+    apart = [at - middle for at in far]
+    over = math.fsum(at**2 for at in apart)
+    found_db = math.fsum(a * one.off_db for a, one in zip(apart, compared, strict=True)) / over
+    left = math.fsum(
+        (one.off_db - mean_db - found_db * at) ** 2 for at, one in zip(apart, compared, strict=True)
+    )
+    return found_db, math.sqrt(left / (count - 2) / over)
 
 
 def _is_level(group: Group) -> None:

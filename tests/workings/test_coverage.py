@@ -8,7 +8,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from meshlint.physics.circles import share_of_smaller
+from meshlint.physics.circles import share_of_smaller, spacing_for_share_m
+from meshlint.run import shipped_rules
 from meshlint.workings.facts import Unknown
 
 HALL = "outline_m: [[-40, -20], [40, -20], [40, 20], [-40, 20]]"
@@ -115,6 +116,51 @@ def test_a_wall_never_widens_a_cell(worked, apart_m, first_dbm, second_dbm, loss
         assert walled("radio.cell_m2", key) <= bare("radio.cell_m2", key)
         assert walled("radio.best_server_m2", key) <= walled("radio.cell_m2", key)
         assert walled("radio.alone_m2", key) <= walled("radio.best_server_m2", key)
+
+
+@settings(
+    max_examples=15,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
+@given(st.floats(4, 50), powers, powers, st.floats(0, 30), st.booleans())
+def test_cells_share_area_just_where_a_place_to_change_over_is_in_both(
+    worked, apart_m, first_dbm, second_dbm, loss_db, outlined
+):
+    """So the level of overlap-enough, at its default, asks nothing that the area does not."""
+    outline = ", outline_m: [[-30, -10], [30, -10], [30, 10], [-30, 10]]" if outlined else ""
+    level = f"base_m: 0{outline}, walls: [{{path_m: [[3, -8], [3, 8]], loss_db: {loss_db}}}]"
+    w = worked(two(apart_m, level=level, first_dbm=first_dbm, second_dbm=second_dbm))
+    overlap, handover = w("pair.overlap_percent", PAIR), w("pair.handover_dbm", PAIR)
+    if overlap > 1e-6:
+        assert handover >= -67 - 1e-6
+    else:
+        assert handover <= -67 + 1e-6
+
+
+def test_four_decibels_to_spare_are_fifteen_percent_of_area_in_the_open():
+    # Two equal circles that share 15 % stand 1.4865 radii apart (Weisstein), so the middle is at
+    # 0.743 of a radius: 31 dB a decade in an office.
+    apart = spacing_for_share_m(1, 1, 0.15)
+    assert apart == pytest.approx(1.4865, abs=1e-4)
+    assert 31 * math.log10(2 / apart) == pytest.approx(4.0, abs=0.02)
+
+
+def test_with_no_share_of_area_asked_for_the_level_alone_decides(check_text):
+    def fired(apart_m: float, db: float) -> bool:
+        shipped = shipped_rules()
+        limits = {**shipped.limits, "overlap-enough": {"low": 0.0, "db": db}}
+        text = two(apart_m, level="base_m: 0", more="clients: {t: {count: 2, roams: true}}")
+        result = check_text(text, shipped.with_cards(shipped.cards, limits))
+        return "overlap-enough" in {finding.rule for finding in result.findings}
+
+    # Neither is louder in the middle, which is at -67 dBm where the two stand two radii apart, at
+    # -63 dBm where they stand 1.486 radii apart.
+    assert not fired(2 * RADIUS_M - 0.1, 0)
+    assert fired(2 * RADIUS_M + 0.1, 0)
+    assert not fired(2 * RADIUS_M + 0.1, 3)
+    assert not fired(1.485 * RADIUS_M, -4)
+    assert fired(1.488 * RADIUS_M, -4)
 
 
 def test_what_both_cover_and_what_one_covers_alone_add_up(worked):

@@ -76,6 +76,61 @@ def test_two_readings_are_too_few_for_an_offset(worked):
     assert w.wants("site.readings_offset_db", "site") == ["readings"]
 
 
+def spread(*off_db: float, farthest_m: float = 40.0) -> tuple[str, np.ndarray, np.ndarray]:
+    """Return a site measured at growing distances, their logarithms and the differences."""
+    far = np.linspace(math.log10(5), math.log10(farthest_m), len(off_db))
+    computed = 20 - (20 * math.log10(5210) - 28 + 31 * far)
+    listed = "\n".join(
+        f"  - {{unit: one, band: 5, at: {{x_m: {10**at!r}, y_m: 0}}, level_dbm: {dbm!r}}}"
+        for at, dbm in zip(far.tolist(), (computed + off_db).tolist(), strict=True)
+    )
+    return site().replace("  []", listed), far, np.array(off_db)
+
+
+NOISE_DB = (3.1, -4.2, 0.4, 5.0, -2.2, -6.1, 1.7, 2.4, -0.9, 0.8, -3.3, 4.0)
+
+
+def test_a_slope_is_the_line_of_least_squares_with_its_standard_error(worked):
+    text, far, off = spread(*NOISE_DB)
+    w = worked(text)
+    # Reference: numpy's polyfit, whose covariance is scaled by what is left over n - 2.
+    (fitted, _), covariance = np.polyfit(far, off, 1, cov=True)
+    assert w("site.readings_slope_db", "site") == pytest.approx(fitted, abs=1e-5)
+    assert w("site.readings_slope_error_db", "site") == pytest.approx(
+        math.sqrt(covariance[0, 0]), abs=1e-5
+    )
+    assert w("site.readings_offset_db", "site") == pytest.approx(off.mean(), abs=1e-5)
+
+
+def test_a_site_that_falls_off_faster_shows_by_how_much(worked):
+    text, far, _ = spread(*([0.0] * 10))
+    off = -7.0 * (far - far.mean())
+    w = worked(spread(*off.tolist())[0])
+    assert w("site.readings_slope_db", "site") == pytest.approx(-7, abs=1e-4)
+    assert w("site.readings_slope_error_db", "site") == pytest.approx(0, abs=1e-4)
+    assert worked(text)("site.readings_slope_db", "site") == pytest.approx(0, abs=1e-4)
+
+
+def test_a_slope_asks_for_ten_readings_near_and_far(worked):
+    few = worked(spread(*NOISE_DB[:9])[0])
+    assert few.wants("site.readings_slope_db", "site") == ["readings"]
+    alike = worked(spread(*NOISE_DB, farthest_m=19.9)[0])
+    assert alike.wants("site.readings_slope_db", "site") == ["readings"]
+    assert not worked(spread(*NOISE_DB, farthest_m=20.1)[0]).wants("site.readings_slope_db", "site")
+
+
+def test_a_slope_moves_nothing_even_where_the_site_fits_to_readings(worked):
+    text = spread(*NOISE_DB)[0]
+    fitted = worked(
+        text.replace("surroundings: office", "surroundings: office, fit_to_readings: true")
+    )
+    shift = fitted("site.readings_offset_applied_db", "site")
+    pair = "pairs/one+two/5"
+    assert fitted("pair.handover_dbm", pair) == pytest.approx(
+        worked(text)("pair.handover_dbm", pair) + shift
+    )
+
+
 LINK = "backhaul: {two to one: {from: two, to: one, over: radio, from_radio: mid, to_radio: mid}}"
 
 
