@@ -7,7 +7,6 @@ border: it holds seas and neighbours too, so it only ever tells that a place is 
 
 from __future__ import annotations
 
-import csv
 from functools import cache
 from pathlib import Path
 from typing import NamedTuple
@@ -46,6 +45,8 @@ def extent(country: str) -> Extent | None:
 
 @cache
 def _extents() -> dict[str, Extent]:
+    import csv
+
     with _DATA.open(encoding="utf-8", newline="") as file:
         return {
             row["country"]: Extent(*(float(row[key]) for key in _COLUMNS[1:]))
@@ -63,6 +64,8 @@ def _shortest_arc(longitudes: list[float]) -> tuple[float, float]:
 
 def main() -> None:
     """Write the table anew."""
+    import csv
+
     import airportsdata
 
     places: dict[str, list[tuple[float, float]]] = {}

@@ -56,11 +56,22 @@ def meaningless(document: Document, raw: Raw, models: Raw) -> Iterator[Problem]:
     yield from _plan(document, raw)
     yield from _groups(document, raw)
     yield from _networks(document, raw)
+    yield from _scans(document, raw)
     for position, reading in enumerate(raw.get("readings", ())):
         if "unit" not in reading and "link" not in reading:
             yield Problem(
                 document.key_place(("readings", position)),
                 "a reading is of a unit's signal or of a link; name it under unit or link",
+            )
+
+
+def _scans(document: Document, raw: Raw) -> Iterator[Problem]:
+    for position, heard in enumerate(raw.get("neighbours", ())):
+        unit = heard["heard_at"]
+        if raw["units"].get(unit, {}).get("scan_made") is False:
+            yield Problem(
+                document.place(("neighbours", position, "heard_at")),
+                f"'{unit}' says scan_made: false, so nothing was heard there; take one of them out",
             )
 
 

@@ -206,6 +206,7 @@ class Unit(Struct, frozen=True):
     mounted: Literal["ceiling", "wall", "shelf", "in cabinet"] | None = None
     building: str | None = None
     people_within_m: float | None = None
+    scan_made: bool | None = None
     powered: Power | None = None
     routes: bool | None = None
     hands_out_addresses: bool | None = None

@@ -20,6 +20,7 @@ from meshlint.workings.airs import HEARING, Air, Spot, channel_of, domains
 from meshlint.workings.demand import asked_mbps, behind_mbps, groups_at
 from meshlint.workings.facts import Input, Kind, Missing, Workings, fact, need
 from meshlint.workings.goodput import carried_mbps, group_hop, group_radio, radio_hop
+from meshlint.workings.scans import scan_at
 from meshlint.workings.spectrum import span
 
 if TYPE_CHECKING:
@@ -157,13 +158,9 @@ def foreign(w: Workings, radios: tuple[Radio, ...]) -> tuple[Entry, ...]:
 
 def foreign_load(w: Workings, radio: Radio) -> float:
     """Return the share (0 to 1) of a radio's air that networks in its unit's scan take."""
-    heard = need(w.site.neighbours, ("neighbours",), "other people's networks, from a scan")
-    here = [(at, n) for at, n in enumerate(heard) if n.heard_at == radio.unit]
-    if not here:
-        return 0.0
     loads = [
         need(neighbour.load, ("neighbours", at, "load"), "how busy its channel is")
-        for at, neighbour in here
+        for at, neighbour in scan_at(w, radio.unit)
         if _disturbs(at, neighbour, radio)
     ]
     return min(1.0, math.fsum(loads))

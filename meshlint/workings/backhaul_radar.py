@@ -27,6 +27,7 @@ from meshlint.workings.radar import (
     shared_with_radar_mhz,
     start_check_s,
 )
+from meshlint.workings.scans import is_scanned
 from meshlint.workings.topology import backhaul, lower_end, units_behind
 
 if TYPE_CHECKING:
@@ -160,7 +161,7 @@ def _heard(w: Workings, moving: tuple[Radio, ...], band: float) -> tuple[Heard, 
     found: list[Heard] = []
     for radio in moving:
         found += [(channel, 1.0) for channel in own_channels_near(w, radio, moving)]
-        if w.site.neighbours is not None:
+        if is_scanned(w, radio.unit):
             heard = heard_at(w, radio.unit, band)
             found += [(span, h.load or 1.0) for h in heard for span in h.spans]
     return tuple(found)

@@ -19,6 +19,7 @@ from meshlint.workings.ends import along_with, joined
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
 from meshlint.workings.hearing import hear_each_other
 from meshlint.workings.permission import choices_at
+from meshlint.workings.scans import scan_at
 from meshlint.workings.spectrum import REGULATORY, THREE_PLAN, band_and_width, span, spans
 
 if TYPE_CHECKING:
@@ -46,10 +47,9 @@ class Heard(Struct, frozen=True):
 
 def heard_at(w: Workings, unit: str, band: float) -> tuple[Heard, ...]:
     """Return what a scan heard at a unit on a band; unknown where the file tells of no scan."""
-    entries = need(w.site.neighbours, ("neighbours",), "a scan of foreign networks, [] if none")
     found = []
-    for position, entry in enumerate(entries):
-        if entry.heard_at == unit and entry.band == band:
+    for position, entry in scan_at(w, unit):
+        if entry.band == band:
             taken = _spans(entry, position)
             if entry.level_dbm >= carrier_sense_dbm(taken[0].width_mhz):
                 found.append(Heard(taken, entry.level_dbm, entry.load, position))

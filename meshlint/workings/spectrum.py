@@ -14,6 +14,7 @@ from meshlint.physics.channels import (
     overlap_mhz,
 )
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
+from meshlint.workings.scans import is_scanned, scan_at
 
 if TYPE_CHECKING:
     from meshlint.law.regulatory import Country
@@ -166,7 +167,8 @@ def three_plan_taken(_: Workings, radio: Radio) -> float:
 )
 def others_at_two_four(w: Workings, radio: Radio) -> float:
     site = w.site
-    if site.clients is None and site.neighbours is None:
+    scanned = is_scanned(w, radio.unit)
+    if site.clients is None and not scanned:
         raise Missing(
             Input(("clients",), "who uses the site"),
             Input(("neighbours",), "foreign networks heard"),
@@ -176,9 +178,8 @@ def others_at_two_four(w: Workings, radio: Radio) -> float:
         for group in (site.clients or {}).values()
         if group.use == "sensor" and group.band in (None, 2.4)
     )
-    foreign = sum(
-        heard.band == 2.4 and heard.heard_at == radio.unit for heard in site.neighbours or ()
-    )
+    heard = scan_at(w, radio.unit) if scanned else ()
+    foreign = sum(network.band == 2.4 for _, network in heard)
     return sensors + foreign
 
 

@@ -30,6 +30,11 @@ LINK = "backhaul:\n  up: {from: barn, to: gate, "
 # (what follows BASE, with `^` before the place at fault, and what is said of it)
 CASES = [
     (
+        f"{UNITS.replace('{model: lark}}', '{model: lark, scan_made: false}}')}neighbours:\n"
+        "  - {heard_at: ^barn, band: 5, channel: 36, level_dbm: -60}\n",
+        "'barn' says scan_made: false, so nothing was heard there; take one of them out",
+    ),
+    (
         f"{UNITS}{LINK}over: cable, ^from_radio: mid}}\n",
         "'up' runs over cable, so from_radio means nothing; take it out, or write over: radio",
     ),

@@ -60,6 +60,20 @@ def test_a_network_counts_from_carrier_sense_on(worked: Worked, entry: str, coun
     assert worked(scanned(f"band: 5, {entry}"))("radio.foreign_networks", KEY) == count
 
 
+def test_where_nobody_scanned_nothing_is_known_and_where_somebody_did_silence_is(
+    worked: Worked,
+) -> None:
+    text = scanned("band: 5, channel: 40, level_dbm: -70, load: 0.1")
+    text = text.replace("{heard_at: desk", "{heard_at: loft")
+    assert worked(text)("radio.foreign_networks", KEY) == 0
+    unscanned = worked(text.replace("{desk: {radios", "{desk: {scan_made: false, radios"))
+    for fact in ("foreign_networks", "foreign_level_dbm", "foreign_airtime_percent"):
+        assert unscanned.wants(f"radio.{fact}", KEY) == ["units/desk/scan_made"]
+    assert unscanned.wants("radio.clear_channels", KEY) == ["units/desk/scan_made"]
+    said = worked(text.replace("{desk: {radios", "{desk: {scan_made: true, radios"))
+    assert said("radio.foreign_networks", KEY) == 0
+
+
 def test_what_another_unit_heard_is_not_heard_here(worked: Worked) -> None:
     text = scanned("band: 5, channel: 36, level_dbm: -50").replace(
         "heard_at: desk", "heard_at: loft"
