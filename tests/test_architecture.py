@@ -29,7 +29,40 @@ ORDER = (
     {"cli", "docs", "__main__"},
 )
 
-HEAVY = ("jsonschema", "networkx", "numpy", "shapely", "importlib.metadata", "airportsdata")
+HEAVY = (
+    "jsonschema",
+    "networkx",
+    "numpy",
+    "scipy",
+    "shapely",
+    "importlib.metadata",
+    "airportsdata",
+    "cel_expr_python",
+    "multiprocessing",
+    "statistics",
+    "subprocess",
+    "csv",
+    "difflib",
+    "meshlint.workings.raster",
+    "meshlint.report.plan",
+    "meshlint.compare",
+    "meshlint.docs",
+)
+"""What takes its time to load and no site needs that has no plan, no place and no mistake in it."""
+
+RADIO = """\
+meshlint: 1
+site: {name: Small, country: GB, surroundings: office}
+primary: a
+units:
+  a: {at: {x_m: 0, y_m: 0}, radios: {mid: &r {band: 5, channel: 36, width_mhz: 40, power_dbm: 20,
+      antenna_gain_dbi: 3, generation: 802.11ax, streams: 2, carries: [clients, backhaul]}}}
+  b: {at: {x_m: 9, y_m: 0}, radios: {mid: *r}}
+backhaul: {b to a: {from: b, to: a, over: radio}}
+clients: {phones: {count: 6, near: b, roams: true, down_mbps: 2, up_mbps: 1}}
+neighbours: []
+"""
+"""Two units by radio without a plan: levels, airs and cells are all worked out, and by no array."""
 
 SMALL = """\
 meshlint: 1
@@ -69,13 +102,14 @@ def test_imports_point_one_way(module: Path) -> None:
         assert rank(other) <= own, f"{module} imports {other}, which stands after it"
 
 
-def test_checking_a_small_site_loads_nothing_heavy(tmp_path: Path) -> None:
+@pytest.mark.parametrize("text", [SMALL, RADIO], ids=["a radio", "a radio link"])
+def test_checking_a_small_site_loads_nothing_heavy(text: str, tmp_path: Path) -> None:
     site = tmp_path / "small.site.yaml"
-    site.write_text(SMALL)
+    site.write_text(text)
     program = (
         "import sys\n"
         "from meshlint.cli import cli\n"
-        f"cli.main(['check', {str(site)!r}], standalone_mode=False)\n"
+        f"cli.main(['check', '--no-cache', {str(site)!r}], standalone_mode=False)\n"
         f"print([name for name in {HEAVY!r} if name in sys.modules], file=sys.stderr)\n"
     )
     done = subprocess.run(

@@ -11,7 +11,6 @@ distance rule (from memory): elsewhere nearness is a warning and no fault.
 
 from __future__ import annotations
 
-import csv
 import math
 from functools import cache
 from pathlib import Path
@@ -99,6 +98,8 @@ def distance_km(a: Position, b: Position) -> float:
 @cache
 def us_radars() -> tuple[Radar, ...]:
     """Return the 47 terminal Doppler weather radars of the US table."""
+    import csv
+
     path = Path(__file__).with_name("data") / "radars-us.csv"
     with path.open(encoding="utf-8", newline="") as file:
         return tuple(
@@ -177,6 +178,7 @@ def _airports() -> tuple[tuple[str, str, str, Position], ...]:
     Data: the PyPI package airportsdata (MIT). Its own loader reads all 28 000 airports and takes
     five times as long as reading the rows that have a code, which is what this does.
     """
+    import csv
     from importlib.util import find_spec
 
     package = find_spec("airportsdata")

@@ -6,7 +6,6 @@ bearing where it stands, a wall of nothing, a name that would blur which subject
 
 from __future__ import annotations
 
-import difflib
 from typing import TYPE_CHECKING, Any
 
 from meshlint.site.problem import Problem
@@ -197,6 +196,8 @@ def _material(document: Document, pointer: Pointer, name: str) -> Iterator[Probl
 
     if name in MATERIALS:
         return
+    import difflib
+
     near = difflib.get_close_matches(name.lower(), MATERIALS, 1, 0.6)
     hint = f"did you mean '{near[0]}'?" if near else f"known: {', '.join(sorted(MATERIALS))}."
     yield Problem(

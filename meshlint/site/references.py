@@ -7,7 +7,6 @@ what is not of the right one is passed over: the schema has said so.
 
 from __future__ import annotations
 
-import difflib
 from typing import TYPE_CHECKING, Any
 
 from meshlint.site.problem import Problem
@@ -36,9 +35,11 @@ def unborne(document: Document, models: Raw | None, *, whole: bool) -> Iterator[
     """
     search = _Search(mapping(document.value), models, whole=whole)
     for pointer, name, known, what in search.run():
+        from difflib import get_close_matches
+
         names = list(known)
         # Likeness takes its time, and past so many names it is no longer a help.
-        near = difflib.get_close_matches(name, names, 1, 0.6) if len(names) < 1000 else []  # noqa: PLR2004
+        near = get_close_matches(name, names, 1, 0.6) if len(names) < 1000 else []  # noqa: PLR2004
         hint = f"; did you mean '{near[0]}'?" if near else _listing(names)
         if what == "level" and not near:
             hint += "; add it under `levels`"

@@ -35,8 +35,10 @@ def comparisons(w: Workings) -> tuple[Compared, ...]:
 
 def _place(site: Site) -> Iterator[Compared]:
     about = site.about
-    box = extent(about.country) if about.country else None
-    if about.place is None or box is None:
+    if about.place is None or about.country is None:
+        return
+    box = extent(about.country)
+    if box is None:
         return
     latitude, longitude = about.place.latitude, about.place.longitude
     wrong = ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from statistics import NormalDist
 
 import pytest
 from hypothesis import given
@@ -91,3 +92,11 @@ def test_impossible_figures_are_refused() -> None:
         fade_margin_db(-1, 0.9)
     with pytest.raises(ValueError, match="width"):
         thermal_noise_dbm(0)
+
+
+@given(st.floats(1e-9, 1 - 1e-9), st.floats(0.1, 20))
+def test_margins_and_shares_are_those_of_the_standard_librarys_normal_law(share, sigma_db):
+    law = NormalDist(sigma=sigma_db)
+    margin_db = fade_margin_db(sigma_db, share)
+    assert margin_db == pytest.approx(law.inv_cdf(share), abs=1e-6 * sigma_db)
+    assert share_of_places(margin_db, sigma_db) == pytest.approx(law.cdf(margin_db), abs=1e-12)
