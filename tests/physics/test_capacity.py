@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
+import networkx as nx
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
@@ -129,8 +130,6 @@ def test_another_hop_never_helps(rates: list[float], extra: float, drawn: set) -
 @given(st.sets(st.tuples(st.integers(0, 7), st.integers(0, 7))))
 def test_cliques_against_a_graph_library(drawn: set[tuple[int, int]]) -> None:
     """Each lies within a maximal clique of networkx, and every hop is in one."""
-    import networkx as nx
-
     graph = nx.Graph()
     graph.add_nodes_from(range(8))
     graph.add_edges_from((a, b) for a, b in drawn if a != b)
@@ -142,8 +141,6 @@ def test_cliques_against_a_graph_library(drawn: set[tuple[int, int]]) -> None:
 
 @pytest.mark.parametrize("reach", range(6))
 def test_the_largest_clique_of_a_chain_is_found(reach: int) -> None:
-    import networkx as nx
-
     _, pairs = chain(9, reach)
     graph = nx.Graph(pairs)
     graph.add_nodes_from(range(9))
