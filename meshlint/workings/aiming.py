@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from meshlint.physics.antennas import ALL_HEIGHTS_DEG, ALL_ROUND_DEG, HALF_POWER_DB, Beam
+from meshlint.physics.sensitivity import best_setting
 from meshlint.workings.beams import SOURCE, beam_of, way
+from meshlint.workings.budgets import HELD, link_budget
 from meshlint.workings.building import Spot, spot_of
 from meshlint.workings.ends import radios_of
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
@@ -58,12 +60,17 @@ class End(Struct, frozen=True):
         right_deg = math.remainder(right_deg, 360)
         if self.beam.width_deg < ALL_ROUND_DEG and abs(right_deg) >= _TOLD_DEG:
             sense = "clockwise" if right_deg > 0 else "anticlockwise"
-            steps.append(f"turn the antenna {abs(right_deg):.0f} degrees {sense}, seen from above,")
+            steps.append(f"turn the antenna {_degrees(right_deg)} {sense}, seen from above,")
         up_deg = math.degrees(math.atan2(up_m, math.hypot(east_m, north_m))) - self.beam.tilt_deg
         if self.beam.height_deg < ALL_HEIGHTS_DEG and abs(up_deg) >= _TOLD_DEG:
-            steps.append(f"tilt it {abs(up_deg):.0f} degrees {'up' if up_deg > 0 else 'down'}")
+            steps.append(f"tilt it {_degrees(up_deg)} {'up' if up_deg > 0 else 'down'}")
         told = " and ".join(steps) or "leave the antenna as it is"
         return f"{self.unit}, {told.removesuffix(',')}"
+
+
+def _degrees(angle_deg: float) -> str:
+    whole = f"{abs(angle_deg):.0f}"
+    return f"{whole} degree{'s' * (whole != '1')}"
 
 
 def _end(w: Workings, link: Link, *, at_from: bool) -> End:
@@ -193,6 +200,23 @@ def aim_again(w: Workings, link: Link) -> str:
     return "; at ".join(told)
 
 
+@fact(
+    "link.rate_if_faced_mbps",
+    Kind.NUMBER,
+    "the rate that would hold both ways in nine places of ten if the antennas faced each other",
+    source=f"{HELD}; {SOURCE}",
+    unit="Mb/s",
+)
+def rate_if_faced_mbps(w: Workings, link: Link) -> float:
+    budget = link_budget(w, link)
+    regained_db = sum(end.lost_db for end in _ends(w, link))
+    held = [
+        best_setting(way.ways, way.level_dbm + regained_db, budget.fade_margin_db)
+        for way in (budget.there, budget.back)
+    ]
+    return min(setting.rate_mbps if setting else 0.0 for setting in held)
+
+
 FACTS = (
     has_beam,
     beam_loss_at_from_db,
@@ -203,4 +227,5 @@ FACTS = (
     aimed_off_db,
     beam_there,
     aim_again,
+    rate_if_faced_mbps,
 )

@@ -34,6 +34,11 @@ OUTDOOR_SPREAD_DB = 5.06
 
 OUTDOORS = "ITU-R P.1411-10 Table 4 outdoors, by convention"
 
+HELD = (
+    "fastest rate whose needed level is cleared by 1.28 spreads; IEEE 802.11 minimum "
+    "sensitivities, or signal to noise where the noise figure is stated"
+)
+
 CONFORMANCE = "IEEE 802.11 minimum sensitivities"
 SIGNAL_TO_NOISE = "signal-to-noise tables for a steady channel, with the stated noise figure"
 

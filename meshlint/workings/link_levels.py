@@ -6,7 +6,14 @@ from typing import TYPE_CHECKING
 
 from meshlint.physics.phy import Mode, amendments_before
 from meshlint.workings.beams import PATTERN
-from meshlint.workings.budgets import OUTDOORS, budget_with, kept_back_db, link_budget, spread_of
+from meshlint.workings.budgets import (
+    HELD,
+    OUTDOORS,
+    budget_with,
+    kept_back_db,
+    link_budget,
+    spread_of,
+)
 from meshlint.workings.ends import radios_of
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
 from meshlint.workings.levels import frequency_mhz, path_between
@@ -18,10 +25,6 @@ if TYPE_CHECKING:
 
 LOSS = "the site's path loss model: ITU-R P.1238, or IEEE 802.11-14/0980 with P.2040, or P.525"
 BUDGET = f"radiated power less path loss, plus the antenna's gain at the listening end; {PATTERN}"
-HELD = (
-    "fastest rate whose needed level is cleared by 1.28 spreads; IEEE 802.11 minimum "
-    "sensitivities, or signal to noise where the noise figure is stated"
-)
 AGE = "amendments of IEEE 802.11 in the order of their band"
 
 _LEGACY_MCS = {6.0: 0, 9.0: 0, 12.0: 1, 18.0: 2, 24.0: 3, 36.0: 4, 48.0: 5, 54.0: 6}

@@ -34,6 +34,7 @@ FAULTY = {
     "cawderfell": {"backhaul-off-radar"},
     "wetherlow": {"overlap-enough"},
     "brackenside": {"cable-where-it-can-run"},
+    "ravensgill": {"antennas-face-each-other"},
     "marrowby": {
         "loop-guarded",
         "one-router",

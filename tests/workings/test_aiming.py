@@ -69,6 +69,17 @@ def test_the_worse_aimed_end_is_told_with_how_to_turn_it(worked):
     )
 
 
+def test_the_rate_that_aiming_would_give_is_that_of_the_aimed_link(worked):
+    low = [
+        x.replace("power_dbm: 20", "power_dbm: 10")
+        for x in (site(beam(bearing=60), beam(bearing=210)), site(beam(), beam(bearing=270)))
+    ]
+    off, faced = map(worked, low)
+    assert off("link.rate_if_faced_mbps", KEY) == faced("link.rate_mbps", KEY)
+    assert faced("link.rate_if_faced_mbps", KEY) == faced("link.rate_mbps", KEY)
+    assert 0 < off("link.rate_mbps", KEY) < faced("link.rate_mbps", KEY)
+
+
 def test_over_the_top_of_north_the_shorter_turn_is_told(worked):
     # two stands 10 degrees east of north; the antenna points 20 degrees west of it.
     east, north = 100 * math.sin(math.radians(10)), 100 * math.cos(math.radians(10))
