@@ -207,8 +207,9 @@ def _rules_under(policy: Policy) -> Rulebook:
         facts = {**FACTS, **installed_facts(policy.facts)}
     rules = shipped_rules()
     if policy.card_folders:
+        shipped = {card.id for card in rules.cards}
         sets = [
-            load_rulebook(_cards_in(folder), facts, f"{folder.name}/")
+            load_rulebook(_cards_in(folder), facts, f"{folder.name}/", shipped)
             for folder in policy.card_folders
         ]
         rules = joined([rules, *sets], facts)

@@ -19,12 +19,13 @@ from meshlint.lint.ready import ReadyCard
 from meshlint.lint.template import Template, TemplateError, parse
 from meshlint.site.files import read_bytes
 from meshlint.site.problem import InputError, Place, Problem
+from meshlint.site.references import mapping
 from meshlint.site.schema import check
 from meshlint.site.source import read_document
 from meshlint.workings.subjects import FLEET_SCOPES, SCOPES
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Collection, Iterable
     from pathlib import Path
 
     from meshlint.site.source import Document
@@ -139,13 +140,16 @@ class Rulebook(Struct, frozen=True):
         return Rulebook(ordered, _by_scope(ordered), self.facts, self.language, limits, off)
 
 
-def load_rulebook(paths: Iterable[Path], facts: Mapping[str, Fact], prefix: str = "") -> Rulebook:
+def load_rulebook(
+    paths: Iterable[Path], facts: Mapping[str, Fact], prefix: str = "", beside: Collection[str] = ()
+) -> Rulebook:
     """Return the cards in the files; raise `InputError` with all that is wrong in them.
 
-    `prefix` is put before the name of every rule.
+    `prefix` is put before the name of every rule, and `beside` are rules that they may follow from.
     """
     documents, problems = _documents(paths)
-    declared = (cast("dict[str, Any]", document.value).get("limits", {}) for document in documents)
+    raws = [mapping(document.value) for document in documents]
+    declared = (raw.get("limits", {}) for raw in raws)
     language = Language(facts.values(), (name for limits in declared for name in limits))
     cards: dict[str, Card] = {}
     places: dict[str, Place] = {}
@@ -159,6 +163,12 @@ def load_rulebook(paths: Iterable[Path], facts: Mapping[str, Fact], prefix: str 
         if card.id in cards:
             problems.append(Problem(place, f"'{card.id}' stands at {places[card.id]} too"))
         cards[card.id], places[card.id] = card, place
+    known = {*beside, *(prefix + raw["id"] for raw in raws)}
+    for document, raw in zip(documents, raws, strict=True):
+        for position, root in enumerate(raw.get("follows_from", ())):
+            if root not in known:
+                place = document.place(("follows_from", position))
+                problems.append(Problem(place, f"there is no rule '{root}' to follow from"))
     if problems:
         raise InputError(problems)
     return rulebook(cards.values(), facts)
@@ -250,6 +260,8 @@ class _Reader:
         limits = self._limits()
         if severity == "caution" and raises:
             self._problem(("severity_when",), "a caution is a kind of its own and never graver")
+        if severity == "caution" and "follows_from" in raw:
+            self._problem(("follows_from",), "a caution is a kind of its own and follows from none")
         if self.problems or expect is None:
             raise InputError(self.problems)
         return Card(

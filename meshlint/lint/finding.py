@@ -184,6 +184,15 @@ class SiteResult(Struct, frozen=True, array_like=True):
         """Return the findings, cautions among them, that a waiver or the accepted list covers."""
         return tuple(finding for finding in self.findings if finding.is_accepted)
 
+    def cause_of(self, finding: Finding) -> Finding | None:
+        """Return the finding of another rule of which this one is a consequence, if there is one.
+
+        It is open, no consequence itself, and a fault, as is every consequence.
+        """
+        if not finding.under:
+            return None
+        return next((f for f in self.findings if f.fingerprint == finding.under), None)
+
 
 def wanted_by(not_judged: Iterable[NotJudged]) -> tuple[Want, ...]:
     """Return (input, meaning, judgements, rules) for what is missing, most valuable first."""

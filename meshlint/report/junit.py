@@ -78,7 +78,7 @@ def _cases(result: SiteResult) -> Iterator[Case]:
         yield str(problem.place), "error", problem.message, str(problem)
     failing = set(map(id, result.failing))
     for finding in result.findings:
-        yield _finding(finding, fails=id(finding) in failing)
+        yield _finding(finding, result.cause_of(finding), fails=id(finding) in failing)
     for entry in result.not_judged:
         wants = ", ".join(
             f"{'/'.join(map(str, i.pointer))} ({i.wanted})" if i.wanted else i.key
@@ -95,11 +95,13 @@ def _cases(result: SiteResult) -> Iterator[Case]:
             yield rule, "", "", f"held {count} times" if count > 1 else ""
 
 
-def _finding(finding: Finding, *, fails: bool) -> Case:
+def _finding(finding: Finding, cause: Finding | None, *, fails: bool) -> Case:
     name = f"{finding.rule}: {finding.subject}"
     text = f"{finding.severity} at {finding.place}: {finding.message}"
     if finding.follows:
         text += f" Likewise {', '.join(finding.follows)}."
+    if cause is not None:
+        text += f" Follows from {cause.rule} for {cause.label}: {cause.message}"
     text += f" Because: {finding.why} Remedy: {finding.remedy}"
     if finding.waiver is not None:
         waiver = finding.waiver

@@ -7,6 +7,7 @@ no markup, no links, and no mention of anybody.
 from __future__ import annotations
 
 import re
+from textwrap import indent
 from typing import TYPE_CHECKING
 
 from meshlint.lint.finding import SEVERITIES
@@ -33,13 +34,15 @@ class MarkdownWriter:
         self._tally = Tally()
         self._sections: dict[str, list[str]] = {title: [] for title in _TITLES}
         self._counts = dict.fromkeys(_TITLES, 0)
+        self._shown = dict.fromkeys(_TITLES, 0)
 
     def add(self, result: SiteResult) -> str:
         """Take one file in; nothing can be written before all are known."""
         self._tally.add(result)
-        for title, lines in _entries(result):
-            self._counts[title] += 1
-            if len(self._sections[title]) < MOST:
+        for title, number, lines in _entries(result):
+            self._counts[title] += number
+            if self._shown[title] < MOST:
+                self._shown[title] += number
                 self._sections[title].append(lines)
         return ""
 
@@ -62,8 +65,8 @@ class MarkdownWriter:
                 continue
             yield f"\n### {title}\n\n"
             yield from lines
-            if self._counts[title] > len(lines):
-                yield f"- and {self._counts[title] - len(lines)} more\n"
+            if self._counts[title] > self._shown[title]:
+                yield f"- and {self._counts[title] - self._shown[title]} more\n"
         yield (
             f"\n{tally.held} held, {tally.not_judged} not judged, {tally.waived} accepted by "
             f"waiver, {tally.listed} by the accepted list.\n"
@@ -99,42 +102,55 @@ def escaped(text: str) -> str:
     return shown.replace("@", "@\u200b")
 
 
-def _entries(result: SiteResult) -> Iterator[tuple[str, str]]:
+def _entries(result: SiteResult) -> Iterator[tuple[str, int, str]]:
+    """Yield where each entry stands, how many findings it tells of, and its text."""
     if result.fault:
-        yield (
-            _UNREAD,
-            f"- {escaped(result.path)}: a fault of the program: {escaped(result.fault)}\n",
-        )
+        said = f"- {escaped(result.path)}: a fault of the program: {escaped(result.fault)}\n"
+        yield _UNREAD, 1, said
     for problem in result.problems:
-        yield _UNREAD, f"- {escaped(str(problem.place))}: {escaped(problem.message)}\n"
-    for finding in sorted(result.open_findings, key=lambda f: SEVERITIES.index(f.severity)):
-        yield _NEW, _finding(finding)
+        yield _UNREAD, 1, f"- {escaped(str(problem.place))}: {escaped(problem.message)}\n"
+    for number, told in _new(result):
+        yield _NEW, number, told
     for caution in result.cautions:
-        yield _CAUTIONS, _finding(caution)
+        yield _CAUTIONS, 1, _finding(caution)
     for finding in result.accepted:
         if (waiver := finding.waiver) is not None:
             until = waiver.until.isoformat() if waiver.until else ""
             by = escaped(waiver.approved_by or "nobody named")
             why = escaped(waiver.because or "")
-            yield _ACCEPTED, f"{_head(finding)}: by {by} until {until}: {why}\n"
+            yield _ACCEPTED, 1, f"{_head(finding)}: by {by} until {until}: {why}\n"
     for entry in result.vanished:
         text = (
             f"- {escaped(entry.rule)} for {escaped(entry.subject)} of {escaped(result.site)}: take "
             f"{escaped(str(entry.place))} out\n"
         )
-        yield _GONE, text
+        yield _GONE, 1, text
 
 
-def _finding(finding: Finding) -> str:
+def _new(result: SiteResult) -> Iterator[tuple[int, str]]:
+    """Yield each open finding, gravest first, with those that follow from it in a list under it."""
+    found = sorted(result.open_findings, key=lambda f: SEVERITIES.index(f.severity))
+    following: dict[str, list[Finding]] = {}
+    for finding in found:
+        if finding.under:
+            following.setdefault(finding.under, []).append(finding)
+    for finding in found:
+        if not finding.under:
+            under = following.get(finding.fingerprint, ()) if following else ()
+            told = "".join(indent(_finding(other, "and so "), "  ") for other in under)
+            yield 1 + len(under), _finding(finding) + told
+
+
+def _finding(finding: Finding, lead: str = "") -> str:
     likewise = f" Likewise {escaped(', '.join(finding.follows))}." if finding.follows else ""
     return (
-        f"{_head(finding)}: {escaped(finding.message)}{likewise}\n"
+        f"{_head(finding, lead)}: {escaped(finding.message)}{likewise}\n"
         f"  Remedy: {escaped(finding.remedy)}\n"
     )
 
 
-def _head(finding: Finding) -> str:
+def _head(finding: Finding, lead: str = "") -> str:
     return (
-        f"- **{finding.severity}** {escaped(finding.rule)}, {escaped(finding.label)}, "
+        f"- {lead}**{finding.severity}** {escaped(finding.rule)}, {escaped(finding.label)}, "
         f"{escaped(str(finding.place))}"
     )

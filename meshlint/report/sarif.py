@@ -5,6 +5,10 @@ both of level `none`, as section 3.27.10 asks of every kind but `fail`. A waiver
 `inSource`, an entry of the accepted list one that is `external`. A file that could not be
 understood is a result, so that a viewer shows it, and a notification, so that the run is no
 success.
+
+No result has a `baselineState`: section 3.27.24 wants one on all results of a run or on none, and
+the accepted list knows only findings that were accepted, not what could not be judged that day,
+what was left to a licensed person, or what was waived. Suppressions say all that it does know.
 """
 
 from __future__ import annotations
@@ -111,7 +115,7 @@ class SarifWriter:
             where = {"physicalLocation": {"artifactLocation": {"uri": uri_of(result.path)}}}
             yield {**base, "locations": [where], "suppressions": []}
         for finding in result.findings:
-            yield self._finding(finding)
+            yield self._finding(finding, result.cause_of(finding))
         for entry in result.not_judged:
             yield self._not_judged(entry)
         for listed in result.vanished:
@@ -131,9 +135,10 @@ class SarifWriter:
         base = self._base(NOT_UNDERSTOOD, "fail", "error", problem.message)
         return {**base, "locations": [_location(problem.place)], "suppressions": []}
 
-    def _finding(self, finding: Finding) -> Json:
+    def _finding(self, finding: Finding, cause: Finding | None) -> Json:
         likewise = f" Likewise {', '.join(finding.follows)}." if finding.follows else ""
-        text = f"{finding.message}{likewise} {finding.why} Remedy: {finding.remedy}"
+        follows = f" Follows from {cause.rule} for {cause.label}." if cause else ""
+        text = f"{finding.message}{likewise}{follows} {finding.why} Remedy: {finding.remedy}"
         kind = "review" if finding.is_caution else "fail"
         entry = {
             **self._base(finding.rule, kind, _LEVELS[finding.severity], text),
@@ -141,10 +146,20 @@ class SarifWriter:
             "partialFingerprints": {FINGERPRINT: finding.fingerprint},
             "suppressions": list(_suppressions(finding)),
         }
-        if finding.related:
+        related = [(_location(r.place), r.says) for r in finding.related]
+        if cause is not None:
+            # What one location is to another is all that the format has names for (3.34.3). Which
+            # result this one follows from stands in the property bag, by its fingerprint.
+            entry["properties"] = {"followsFrom": cause.fingerprint}
+            entry["locations"][0]["relationships"] = [
+                {"target": len(related) + 1, "kinds": ["relevant"]}
+            ]
+            says = f"follows from {cause.rule}: {cause.message}"
+            related.append((_location(cause.place, cause.subject), says))
+        if related:
             entry["relatedLocations"] = [
-                {"id": at, **_location(r.place), "message": {"text": message_text(r.says)}}
-                for at, r in enumerate(finding.related, 1)
+                {"id": at, **location, "message": {"text": message_text(says)}}
+                for at, (location, says) in enumerate(related, 1)
             ]
         return entry
 

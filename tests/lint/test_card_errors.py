@@ -130,3 +130,27 @@ def test_an_expression_beyond_the_bound_is_refused(rulebook: Callable[..., Ruleb
     long = " || ".join(["unit.joined"] * 200)
     ((*_, message),) = problems(rulebook, CARD.replace("when: unit.joined", f"when: {long}"))
     assert "2000 characters" in message
+
+
+@pytest.mark.parametrize(
+    ("severity", "cause", "root", "words"),
+    [
+        ("note", "cause: unit.name\n", "few-hopps", "there is no rule 'few-hopps' to follow from"),
+        ("note", "", "few-hops", "what a finding follows from is told by its 'cause'"),
+        ("caution", "cause: unit.name\n", "few-hops", "a caution is a kind of its own"),
+    ],
+)
+def test_what_a_rule_cannot_follow_from_is_refused(
+    rulebook: Callable[..., Rulebook], severity: str, cause: str, root: str, words: str
+) -> None:
+    """A caution under a fault would be in neither section of a report."""
+    other = CARD.replace("id: few-hops", "id: rate-holds").replace("note", severity)
+    ((_, line, _, told),) = problems(rulebook, CARD, f"{other}{cause}follows_from: [{root}]\n")
+    assert told.startswith(words)
+    assert line == 18 + bool(cause)
+
+
+def test_a_rule_may_follow_from_one_of_its_own_folder(rulebook: Callable[..., Rulebook]) -> None:
+    other = CARD.replace("id: few-hops", "id: rate-holds")
+    rules = rulebook(CARD, f"{other}cause: unit.name\nfollows_from: [few-hops]\n")
+    assert {card.id: card.follows_from for card in rules.cards}["rate-holds"] == ("few-hops",)

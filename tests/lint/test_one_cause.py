@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+import json
+import re
+import xml.etree.ElementTree as ET
 from typing import TYPE_CHECKING
 
+from markdown_it import MarkdownIt
+from msgspec.structs import replace
+
+from meshlint.report import as_json, junit, markdown, sarif
 from meshlint.report.text import Look, render
 from meshlint.run import shipped_rules
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+    from markdown_it.token import Token
 
     from meshlint.lint.finding import Finding, SiteResult
 
@@ -51,6 +60,61 @@ def test_rules_that_follow_name_rules_that_are_there_and_follow_from_none() -> N
     named = {root for card in cards.values() for root in card.follows_from}
     assert named
     assert all(cards[root].follows_from == () for root in named)
+
+
+def test_every_format_tells_what_a_consequence_follows_from(check_text: Check) -> None:
+    result = check_text(LINE)
+    (line,) = found_by(result, "line-carries-demand")
+    (clients,) = found_by(result, "clients-get-their-rate")
+    assert result.cause_of(clients) == line
+    assert result.cause_of(line) is None
+
+    report = json.loads(as_json.render([result]))
+    under = {f["rule"]: f["under"] for f in report["files"][0]["findings"]}
+    assert under["clients-get-their-rate"] == line.fingerprint
+
+    cards = {card.id: card for card in shipped_rules().cards}
+    log = json.loads(sarif.render([result], cards))
+    by_rule = {r["ruleId"]: r for r in log["runs"][0]["results"]}
+    root, following = by_rule["line-carries-demand"], by_rule["clients-get-their-rate"]
+    mark = following["properties"]["followsFrom"]
+    assert mark == root["partialFingerprints"]["meshlintFinding/v1"]
+    related = following["relatedLocations"][-1]
+    assert related["physicalLocation"] == root["locations"][0]["physicalLocation"]
+    assert related["message"]["text"].startswith("follows from line-carries-demand: ")
+    (relationship,) = following["locations"][0]["relationships"]
+    assert relationship == {"target": related["id"], "kinds": ["relevant"]}
+    assert "properties" not in root
+    assert "Follows from line-carries-demand for Brook School." in following["message"]["text"]
+
+    told = ET.fromstring(junit.render([result]))  # noqa: S314 - our own text
+    (case,) = (c for c in told.iter("testcase") if "clients-get" in str(c.get("name")))
+    said = "".join(case.itertext())
+    assert f"Follows from line-carries-demand for Brook School: {line.message}" in said
+
+
+def test_markdown_lists_consequences_under_their_cause(check_text: Check) -> None:
+    """CommonMark itself, by an independent parser, says what stands in what."""
+    depth, found = 0, {}
+    for token in MarkdownIt().parse(markdown.render([check_text(LINE)])):
+        depth += {"list_item_open": 1, "list_item_close": -1}.get(token.type, 0)
+        for rule in ("line-carries-demand", "clients-get-their-rate", "shared-wire-measured"):
+            if token.type == "inline" and f"warning {rule}," in plain(token):
+                found[rule] = depth
+    assert found == {"line-carries-demand": 1, "clients-get-their-rate": 2}
+
+
+def plain(token: Token) -> str:
+    return "".join(child.content for child in token.children or ())
+
+
+def test_what_is_cut_from_markdown_is_counted_with_its_consequences(check_text: Check) -> None:
+    many = [replace(check_text(LINE), path=f"{n}.site.yaml") for n in range(60)]
+    report = markdown.render(many)
+    told = report.count("**warning**")
+    cut = int(re.search(r"- and ([0-9]+) more", report)[1])  # type: ignore[index]
+    assert told + cut == sum(len(result.open_findings) for result in many)
+    assert markdown.MOST <= told <= markdown.MOST + 1
 
 
 def test_a_root_that_is_accepted_takes_nothing_into_hiding(check_text: Check) -> None:

@@ -156,6 +156,12 @@ def test_only_what_failed_has_a_level_as_section_3_27_10_asks() -> None:
         assert (result["level"] == "none") == (result["kind"] != "fail")
 
 
+def test_a_state_against_a_baseline_is_on_all_results_or_on_none_as_section_3_27_24_asks() -> None:
+    results = sarif_log()["runs"][0]["results"]
+    assert {"baselineState" in result for result in results} == {False}
+    assert all(isinstance(result["suppressions"], list) for result in results)
+
+
 def test_results_point_at_their_rules_and_rules_help() -> None:
     run = sarif_log()["runs"][0]
     rules = run["tool"]["driver"]["rules"]
