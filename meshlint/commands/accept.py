@@ -31,7 +31,8 @@ def command(paths: tuple[str, ...], because: str, today: date | None) -> None:
 
     From then on `meshlint check` fails only on new findings. Entries that are there already keep
     their day and reason; those whose finding is gone are taken out; sites not in PATHS are left
-    alone. A finding that nobody may waive is not accepted, and neither is a caution.
+    alone, unless the whole repository was searched and has no such site any more. A finding that
+    nobody may waive is not accepted, and neither is a caution.
 
     The list stands beside meshlint.yaml, which must be there: `meshlint: 1` is enough.
 
@@ -41,18 +42,21 @@ def command(paths: tuple[str, ...], because: str, today: date | None) -> None:
       meshlint accept branches/ --because "Until the refit in spring"
     """
     from meshlint.fleet.discovery import site_files
+    from meshlint.fleet.gone import folders_in, is_searched
     from meshlint.fleet.work import Orders, results_of
     from meshlint.lint.accepted import accepted_text, read_accepted
     from meshlint.output import write_whole
     from meshlint.run import Checker
     from meshlint.site.problem import InputError
 
-    files = site_files(paths or (".",))
+    named = paths or (".",)
+    files = site_files(named)
     if not files:
         refuse(f"no *.site.yaml file in {', '.join(paths) or 'this folder'}")
     day = today or date.today()  # noqa: DTZ011 - the reader's own day
-    checker = Checker(day)
+    checker, searched = Checker(day), folders_in(named)
     found: dict[Path, dict[str, list[SiteResult]]] = {}
+    lists: dict[Path, Path] = {}
     not_understood = False
     for result in results_of(files, Orders(day, apart=True)):
         if result.problems or result.fault:
@@ -66,11 +70,16 @@ def command(paths: tuple[str, ...], because: str, today: date | None) -> None:
                 f"no meshlint.yaml from the folder of {result.path} upwards, and the list stands "
                 "beside it; write one, `meshlint: 1` is enough"
             )
-        found.setdefault(policy.accepted, {}).setdefault(result.site, []).append(result)
+        # Two policies may name one list, each in its own way.
+        path = lists.setdefault(policy.accepted.resolve(), policy.accepted)
+        found.setdefault(path, {}).setdefault(result.site, []).append(result)
     for path, sites in found.items():
         try:
             before = read_accepted(path, str(path))
-            after = {**before, **_renewed(before, sites, because, day)}
+            # A file that could not be understood may be of any site.
+            every_site_seen = is_searched(path, searched) and not not_understood
+            left = {} if every_site_seen else before
+            after = {**left, **_renewed(before, sites, because, day)}
             write_whole(path, accepted_text(after))
         except InputError as error:
             refuse(str(error))

@@ -84,6 +84,7 @@ def command(
       meshlint check --changed-since origin/main
     """
     from meshlint.fleet.discovery import site_files
+    from meshlint.fleet.gone import and_gone_sites
     from meshlint.fleet.work import Orders, results_of
     from meshlint.report.formats import LISTING
 
@@ -114,10 +115,11 @@ def command(
 
         return cards_for(files, orders.today)
 
+    results = results_of(files, orders, keys, kept)
+    if changed_since is None:
+        results = and_gone_sites(results, paths or (".",))
     try:
-        status = delivered(
-            results_of(files, orders, keys, kept), len(files), targets, output, cards
-        )
+        status = delivered(results, len(files), targets, output, cards)
     finally:
         if kept is not None:
             kept.close()

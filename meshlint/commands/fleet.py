@@ -51,8 +51,9 @@ def command(
     """Ask what no site answers alone, over all sites in PATHS or in the whole repository.
 
     Whether a unit's or a site's name is used twice, whether a catalogue has a model that nobody
-    uses, and which site has what its siblings, the other sites of its class, have not. A hook that
-    is given some files only should run `meshlint check`; this one needs them all.
+    uses, which site has not what its siblings, the other sites of its class, have, and of which
+    sites the accepted list speaks that no file has any more. A hook that is given some files only
+    should run `meshlint check`; this one needs them all.
 
     \b
     Examples:
@@ -60,11 +61,13 @@ def command(
       meshlint fleet branches/ --fail-at warning --format sarif=fleet.sarif
     """
     from meshlint.fleet.discovery import site_files
+    from meshlint.fleet.gone import and_gone_sites
     from meshlint.fleet.questions import Fleet
     from meshlint.run import Checker, cards_for
     from meshlint.site.files import repository_of
 
-    files = site_files(paths or (os.path.relpath(repository_of(Path("a.site.yaml"))),))
+    named = paths or (os.path.relpath(repository_of(Path("a.site.yaml"))),)
+    files = site_files(named)
     if not files:
         refuse(f"no *.site.yaml file in {', '.join(paths) or 'this repository'}")
     day = today or date.today()  # noqa: DTZ011 - the reader's own day
@@ -73,6 +76,7 @@ def command(
         return cards_for(files, day)
 
     fleet = Fleet(Checker(day, fail_at), files)
-    status = delivered(fleet.results(), len(files), targets, output, cards)
+    results = and_gone_sites(fleet.results(), named)
+    status = delivered(results, len(files), targets, output, cards)
     if status:
         sys.exit(status)

@@ -21,7 +21,8 @@ class Progress:
 
     def step(self) -> None:
         """Count one file, and draw if it is time to."""
-        self._done += 1
+        # A report may tell of more than it was given: what follows costs no time.
+        self._done = min(self._done + 1, self._total)
         now = monotonic()
         if now < self._next:
             return

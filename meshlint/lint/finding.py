@@ -136,7 +136,9 @@ class SiteResult(Struct, frozen=True, array_like=True):
     and cautions, accepted or not; `wanted` is what would settle most of what was not judged, the
     most valuable first. `held` counts pairs of rule and subject, cautions never among them; `idle`
     names the rules that found nothing to look at; `vanished` holds entries of the accepted list
-    that match no finding any more. `unlisted` is how many more held, and how many more were not
+    that match no finding any more. A site that the accepted list speaks of and no file has any more
+    `is_gone`: its `path` is the list's, and there is nothing to it but what has vanished with it.
+    `unlisted` is how many more held, and how many more were not
     judged, than are listed, where whoever asked needs only their number.
     """
 
@@ -152,6 +154,7 @@ class SiteResult(Struct, frozen=True, array_like=True):
     problems: tuple[Problem, ...] = ()
     fault: str = ""
     unlisted: tuple[int, int] = (0, 0)
+    is_gone: bool = False
 
     @property
     def times_held(self) -> int:

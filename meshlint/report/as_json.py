@@ -26,9 +26,14 @@ class JsonWriter:
 
     def __init__(self) -> None:
         self._tally = Tally()
+        self._gone: list[dict[str, Any]] = []
 
     def add(self, result: SiteResult) -> str:
         """Return one file's part."""
+        if result.is_gone:
+            self._tally.add(result)
+            self._gone.append(_gone(result))
+            return ""
         start = ",\n" if self._tally.files else self._head()
         self._tally.add(result)
         return start + _indented(_file(result), "    ")
@@ -37,7 +42,8 @@ class JsonWriter:
         """Return the summary and the end."""
         start = "\n" if self._tally.files else self._head()
         summary = _indented(_summary(self._tally), "  ").lstrip()
-        return f'{start}  ],\n  "summary": {summary}\n}}\n'
+        gone = _indented(self._gone, "  ").lstrip()
+        return f'{start}  ],\n  "gone_sites": {gone},\n  "summary": {summary}\n}}\n'
 
     def _head(self) -> str:
         program = _indented({"name": "meshlint", "version": __version__}, "  ").lstrip()
@@ -89,12 +95,20 @@ def _file(result: SiteResult) -> dict[str, Any]:
             {"input": key, "meaning": meaning, "judgements": judgements, "rules": rules}
             for key, meaning, judgements, rules in result.wanted
         ],
-        "vanished": [
-            {"rule": entry.rule, "subject": entry.subject, **_listed(entry)}
-            for entry in result.vanished
-        ],
+        "vanished": _vanished(result),
         "nothing_to_look_at": result.idle,
     }
+
+
+def _gone(result: SiteResult) -> dict[str, Any]:
+    return {"site": result.site, "list": result.path, "vanished": _vanished(result)}
+
+
+def _vanished(result: SiteResult) -> list[dict[str, Any]]:
+    return [
+        {"rule": entry.rule, "subject": entry.subject, **_listed(entry)}
+        for entry in result.vanished
+    ]
 
 
 def _finding(finding: Finding) -> dict[str, Any]:

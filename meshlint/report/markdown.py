@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from meshlint.lint.finding import SEVERITIES
 from meshlint.report.plain import visible
-from meshlint.report.tally import Tally
+from meshlint.report.tally import Tally, gone_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -119,6 +119,9 @@ def _entries(result: SiteResult) -> Iterator[tuple[str, int, str]]:
             by = escaped(waiver.approved_by or "nobody named")
             why = escaped(waiver.because or "")
             yield _ACCEPTED, 1, f"{_head(finding)}: by {by} until {until}: {why}\n"
+    if result.is_gone:
+        yield _GONE, len(result.vanished), f"- {escaped(gone_words(result))}\n"
+        return
     for entry in result.vanished:
         text = (
             f"- {escaped(entry.rule)} for {escaped(entry.subject)} of {escaped(result.site)}: take "

@@ -119,7 +119,7 @@ class SarifWriter:
         for entry in result.not_judged:
             yield self._not_judged(entry)
         for listed in result.vanished:
-            yield self._vanished(listed)
+            yield self._vanished(listed, result.site if result.is_gone else "")
 
     def _base(self, rule: str, kind: str, level: str, text: str) -> Json:
         index = self._rules.setdefault(rule, len(self._rules))
@@ -175,11 +175,12 @@ class SarifWriter:
             "suppressions": [],
         }
 
-    def _vanished(self, entry: Listed) -> Json:
-        text = (
-            f"{entry.subject}: accepted since {entry.since.isoformat()}, and no longer there. "
-            "Take the line out of the accepted list."
-        )
+    def _vanished(self, entry: Listed, gone: str) -> Json:
+        since = f"accepted since {entry.since.isoformat()}"
+        text = f"{entry.subject}: {since}, and no longer there."
+        if gone:
+            text = f"{entry.subject} of {gone}: {since}, and no site file is of {gone} any more."
+        text += " Take the line out of the accepted list."
         return {
             **self._base(entry.rule, "informational", "none", text),
             "locations": [_location(entry.place, entry.subject)],

@@ -12,6 +12,17 @@ if TYPE_CHECKING:
     from meshlint.lint.finding import Severity, SiteResult
 
 
+def gone_words(result: SiteResult) -> str:
+    """Return what there is to say of a listed site that no file has any more."""
+    number = len(result.vanished)
+    entries = "entry" if number == 1 else f"{number} entries"
+    return (
+        f"No site file is of {result.site} any more: take its {entries} out, at "
+        f"{result.vanished[0].place}, or run `meshlint accept`. If the site has another name now, "
+        "write that in the list."
+    )
+
+
 class Tally(Struct):
     """Counts so far."""
 
@@ -41,6 +52,9 @@ class Tally(Struct):
 
     def add(self, result: SiteResult) -> None:
         """Count one file."""
+        if result.is_gone:
+            self.vanished += len(result.vanished)
+            return
         self.files += 1
         if result.fault:
             self.faults += 1

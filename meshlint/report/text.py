@@ -12,7 +12,7 @@ from msgspec import Struct
 
 from meshlint.lint.finding import SEVERITIES
 from meshlint.report.plain import visible
-from meshlint.report.tally import Tally
+from meshlint.report.tally import Tally, gone_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -72,6 +72,11 @@ def _joined(lines: Iterable[str]) -> str:
 
 
 def _file(result: SiteResult, look: Look) -> Iterator[str]:
+    if result.is_gone:
+        yield look.paint(f"{visible(result.site)}, {visible(result.path)}", "title")
+        yield from _wrapped(visible(gone_words(result)), look, "  ")
+        yield ""
+        return
     if result.fault:
         yield look.paint(f"{visible(result.path)} was not checked", "title")
         yield from _wrapped(f"A fault of the program: {visible(result.fault)}", look, "    ")
