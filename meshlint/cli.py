@@ -18,7 +18,7 @@ from typing import NoReturn
 import click
 
 from meshlint import __version__
-from meshlint.terminal import FAILED, INTERRUPTED, NOT_UNDERSTOOD, Now, refuse
+from meshlint.terminal import FAILED, INTERRUPTED, NOT_UNDERSTOOD, READER_GONE, Now, refuse
 
 COMMANDS = (
     "check",
@@ -37,7 +37,18 @@ COMMANDS = (
 """Each is a module of `meshlint.commands`, imported only when it is asked for."""
 
 
+class _ReaderGoneError(Exception):
+    """Whoever read the output has gone, as `| head` does; click would end with 1 at its cause."""
+
+
 class _Commands(click.Group):
+    def invoke(self, ctx: click.Context) -> object:
+        """Run the command that was asked for."""
+        try:
+            return super().invoke(ctx)
+        except BrokenPipeError as error:
+            raise _ReaderGoneError from error
+
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click calls it
         """Return the commands in the order that help shows."""
         return list(COMMANDS)
@@ -94,10 +105,9 @@ def _run() -> None:
         _ended(NOT_UNDERSTOOD, f"{error.format_message()}; `meshlint --help` tells more")
     except (click.Abort, KeyboardInterrupt):
         sys.exit(INTERRUPTED)
-    except BrokenPipeError:
-        # The reader has gone (`| head`); what is still buffered must not complain at exit.
-        _let_go()
-        sys.exit(FAILED)
+    except (_ReaderGoneError, BrokenPipeError):
+        _let_go()  # what is still buffered must not complain at exit
+        sys.exit(READER_GONE)
     except Exception as error:  # noqa: BLE001 - it is told, and the status says it
         if _is_input_error(error):
             refuse(str(error))

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from meshlint.site.model import Site
 
 FINDINGS, NOT_UNDERSTOOD, FAILED, INTERRUPTED = 1, 2, 3, 130
+READER_GONE = 141
+"""What a shell tells of a program that a closed pipe ended; 1 would say that there are findings."""
 
 _COLOURS = {
     "error": {"fg": "red", "bold": True},

@@ -158,11 +158,11 @@ class Fleet:
 
 
 def _of_catalogue(result: SiteResult, shown: str) -> SiteResult:
-    """Return the result under the catalogue's own name, not that of the site it was judged by."""
+    """Return the result as that of no site, and not of the one whose rules it was judged by."""
     from msgspec.structs import replace
 
     findings = tuple(replace(f, site=shown, waiver=None) for f in result.findings)
-    return replace(result, site=shown, findings=findings)
+    return replace(result, site="", findings=findings)
 
 
 def _shown(path: str) -> str:

@@ -131,15 +131,15 @@ rules."""
 class SiteResult(Struct, frozen=True, array_like=True):
     """All that a check says about one file.
 
-    A file that could not be read has `problems` and nothing else; one that the program failed on
-    has a `fault`. `fail_at` is the mildest severity that fails the site. `findings` holds faults
-    and cautions, accepted or not; `wanted` is what would settle most of what was not judged, the
-    most valuable first. `held` counts pairs of rule and subject, cautions never among them; `idle`
-    names the rules that found nothing to look at; `vanished` holds entries of the accepted list
-    that match no finding any more. A site that the accepted list speaks of and no file has any more
-    `is_gone`: its `path` is the list's, and there is nothing to it but what has vanished with it.
-    `unlisted` is how many more held, and how many more were not
-    judged, than are listed, where whoever asked needs only their number.
+    A catalogue has no `site`. A file that could not be read has `problems` and nothing else; one
+    that the program failed on has a `fault`. `fail_at` is the mildest severity that fails the site.
+    `findings` holds faults and cautions, accepted or not; `wanted` is what would settle most of
+    what was not judged, the most valuable first. `held` counts pairs of rule and subject, cautions
+    never among them; `idle` names the rules that found nothing to look at; `vanished` holds entries
+    of the accepted list that match no finding any more. A site that the accepted list speaks of and
+    no file has any more `is_gone`: its `path` is the list's, and there is nothing to it but what
+    has vanished with it. `unlisted` is how many more held, and how many more were not judged, than
+    are listed, where whoever asked needs only their number.
     """
 
     path: str

@@ -112,6 +112,11 @@ class Policy:
         return self.folder / named
 
     @property
+    def accepted_place(self) -> Place | None:
+        """Return where the policy names that file, `None` where it does not."""
+        return self._document.place(("accepted",)) if "accepted" in self._raw else None
+
+    @property
     def catalogues(self) -> tuple[Path, ...]:
         """Return the catalogues that the policy or its blocks name."""
         blocks = (self._raw, *self._raw.get("blocks", ()))

@@ -88,7 +88,7 @@ def _cases(result: SiteResult) -> Iterator[Case]:
     for listed in result.vanished:
         text = f"accepted since {listed.since.isoformat()} and no longer there: {listed.place}"
         if result.is_gone:
-            text = f"{text}; no site file is of {result.site} any more"
+            text = f"{text}; no site is called {result.site} any more"
         yield f"{listed.rule}: {listed.subject}", "", "", text
     spoken = {finding.rule for finding in result.findings}
     spoken |= {entry.rule for entry in result.not_judged}

@@ -58,7 +58,7 @@ class MarkdownWriter:
         counts.append((tally.unreadable, "file not understood", "files not understood"))
         counts.append((tally.faults, "fault of the program", "faults of the program"))
         said = ", ".join(f"{n} {one if n == 1 else many}" for n, one, many in counts if n)
-        sites = f"{tally.understood} site{'' if tally.understood == 1 else 's'}"
+        sites = f"{tally.sites} site{'' if tally.sites == 1 else 's'}"
         yield f"## meshlint: {said or 'nothing new'} in {sites}\n"
         for title, lines in self._sections.items():
             if not lines:

@@ -13,7 +13,11 @@ if TYPE_CHECKING:
     from meshlint.lint.policy import Policy, RuleSetting, Settings
     from meshlint.site.problem import Place
 
-_WIDE = 44
+_WIDEST = 72
+"""Longest setting that the column of places makes room for."""
+
+_Row = tuple[str, "Place | None"]
+"""A setting, and the place that makes it so."""
 
 
 def as_text(
@@ -40,41 +44,44 @@ def _lines(
     of_class = f", class {site_class}" if site_class else ""
     yield f"{site}{of_class}, is held to {policy.path}:"
     yield ""
-    if settings.fail_at is not None:
-        yield _row(f"fails at: {settings.fail_at[0]}", settings.fail_at[1])
-    else:
-        yield _row("fails at: error", None)
-    if settings.catalogue is not None:
-        yield _row(f"catalogue: {settings.catalogue[0]}", settings.catalogue[1])
-    yield _row(f"accepted list: {policy.accepted}", None)
-    for radar, place in settings.radars:
-        yield _row(f"radar: {radar['name']}", place)
-    for folder in policy.card_folders:
-        yield _row(f"own cards: {folder.name}/ from {folder.path}", folder.place)
-    for name, place in policy.facts:
-        yield _row(f"installed facts: {name}", place)
     cards = {card.id: card for card in every.cards}
-    for name in sorted(settings.rules):
-        yield from _rule(cards[name], settings.rules[name])
+    rows = list(_rows(policy, settings, cards))
+    wide = max(len(text) for text, _ in rows if len(text) <= _WIDEST)
+    for text, place in rows:
+        yield f"  {text.ljust(wide)}  {place or 'unless stated'}"
     yield ""
     spoken = len(settings.rules)
     held, total = len(rules.cards), len(cards)
     yield f"{held} rules are judged; {total - spoken} of all {total} are as their cards say."
 
 
-def _rule(card: Card, setting: RuleSetting) -> Iterator[str]:
+def _rows(policy: Policy, settings: Settings, cards: dict[str, Card]) -> Iterator[_Row]:
+    if settings.fail_at is not None:
+        yield f"fails at: {settings.fail_at[0]}", settings.fail_at[1]
+    else:
+        yield "fails at: error", None
+    if settings.catalogue is not None:
+        yield f"catalogue: {settings.catalogue[0]}", settings.catalogue[1]
+    yield f"accepted list: {policy.accepted}", policy.accepted_place
+    for radar, place in settings.radars:
+        yield f"radar: {radar['name']}", place
+    for folder in policy.card_folders:
+        yield f"own cards: {folder.name}/ from {folder.path}", folder.place
+    for name, place in policy.facts:
+        yield f"installed facts: {name}", place
+    for name in sorted(settings.rules):
+        yield from _rule(cards[name], settings.rules[name])
+
+
+def _rule(card: Card, setting: RuleSetting) -> Iterator[_Row]:
     if setting.switched_off is not None:
         reason, place = setting.switched_off
-        yield _row(f"{card.id}: switched off: {reason}", place)
+        yield f"{card.id}: switched off: {reason}", place
         return
     if setting.severity is not None:
         severity, place = setting.severity
-        yield _row(f"{card.id}: {severity} (its card: {card.severity})", place)
+        yield f"{card.id}: {severity} (its card: {card.severity})", place
     for name, (number, place) in setting.limits.items():
         limit = card.limits[name]
         text = f"{card.id}: {name} = {number:g} {limit.unit} (its card: {limit.default:g})"
-        yield _row(text, place)
-
-
-def _row(text: str, place: Place | None) -> str:
-    return f"  {text.ljust(_WIDE)}  {place or 'unless stated'}"
+        yield text, place

@@ -83,7 +83,8 @@ class SarifWriter:
             "semanticVersion": __version__,
             "rules": [_rule(name, cards.get(name)) for name in ids],
         }
-        understood = not (self._tally.unreadable or self._tally.faults or not self._tally.files)
+        # A run without a file is one for which nothing had changed: one that found none is refused.
+        understood = not (self._tally.unreadable or self._tally.faults)
         invocation: Json = {"executionSuccessful": understood}
         if self._notifications:
             invocation["toolExecutionNotifications"] = self._notifications
@@ -179,7 +180,7 @@ class SarifWriter:
         since = f"accepted since {entry.since.isoformat()}"
         text = f"{entry.subject}: {since}, and no longer there."
         if gone:
-            text = f"{entry.subject} of {gone}: {since}, and no site file is of {gone} any more."
+            text = f"{entry.subject} of {gone}: {since}, and no site is called {gone} any more."
         text += " Take the line out of the accepted list."
         return {
             **self._base(entry.rule, "informational", "none", text),

@@ -17,9 +17,9 @@ def gone_words(result: SiteResult) -> str:
     number = len(result.vanished)
     entries = "entry" if number == 1 else f"{number} entries"
     return (
-        f"No site file is of {result.site} any more: take its {entries} out, at "
-        f"{result.vanished[0].place}, or run `meshlint accept`. If the site has another name now, "
-        "write that in the list."
+        f"No site is called {result.site} any more: take its {entries} out, from "
+        f"{result.vanished[0].place} on, or let `meshlint accept` do it. To the list a site that "
+        "was given another name is another site."
     )
 
 
@@ -27,6 +27,7 @@ class Tally(Struct):
     """Counts so far."""
 
     files: int = 0
+    catalogues: int = 0
     unreadable: int = 0
     faults: int = 0
     failing: int = 0
@@ -39,7 +40,7 @@ class Tally(Struct):
     cautions: int = 0
     severities: dict[Severity, int] = field(default_factory=lambda: dict.fromkeys(SEVERITIES, 0))
     by_rule: dict[str, tuple[int, int]] = field(default_factory=dict)
-    """By rule: how many open findings, and in how many files."""
+    """By rule: how many open findings of sites, and in how many sites."""
     idle: frozenset[str] | None = None
     """Rules that found nothing to look at in any file so far; none yet without a file."""
     wanted: dict[str, tuple[str, int, set[str]]] = field(default_factory=dict)
@@ -49,6 +50,11 @@ class Tally(Struct):
     def understood(self) -> int:
         """Return how many files were checked."""
         return self.files - self.unreadable - self.faults
+
+    @property
+    def sites(self) -> int:
+        """Return how many sites were checked."""
+        return self.understood - self.catalogues
 
     def add(self, result: SiteResult) -> None:
         """Count one file."""
@@ -62,6 +68,7 @@ class Tally(Struct):
         if result.problems:
             self.unreadable += 1
             return
+        self.catalogues += not result.site
         failing, open_findings = result.failing, result.open_findings
         self.failing += len(failing)
         self.failing_files += bool(failing)
@@ -78,7 +85,7 @@ class Tally(Struct):
         for finding in open_findings:
             self.severities[finding.severity] += 1
             by_rule[finding.rule] = by_rule.get(finding.rule, 0) + 1
-        for rule, count in by_rule.items():
+        for rule, count in by_rule.items() if result.site else ():
             findings, files = self.by_rule.get(rule, (0, 0))
             self.by_rule[rule] = (findings + count, files + 1)
         self.idle = (frozenset if self.idle is None else self.idle.intersection)(result.idle)

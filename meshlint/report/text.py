@@ -90,7 +90,7 @@ def _file(result: SiteResult, look: Look) -> Iterator[str]:
         yield ""
         return
     if result.open_findings or result.cautions:
-        yield look.paint(f"{visible(result.site)}, {visible(result.path)}", "title")
+        yield look.paint(visible(", ".join(filter(None, (result.site, result.path)))), "title")
         yield from _subjects(result.open_findings, look)
         if result.cautions:
             yield ""
@@ -203,7 +203,10 @@ def _summary(tally: Tally, waived: Iterable[str], look: Look) -> Iterator[str]:
         [f"{tally.waived} by waiver"] * bool(tally.waived)
         + [f"{tally.listed} by the accepted list"] * bool(tally.listed)
     )
-    checked = f"{_count(tally.understood, 'site')} checked: {', '.join(found)}"
+    checked = f"{_count(tally.sites, 'site')} checked: {', '.join(found)}"
+    if tally.catalogues:
+        catalogues = _count(tally.catalogues, "catalogue")
+        checked = checked.replace(" checked", f" and {catalogues} checked", 1)
     failing = f"{tally.failing_files} of them failing"
     parts = [
         checked if tally.understood else "Nothing was checked",
@@ -214,13 +217,17 @@ def _summary(tally: Tally, waived: Iterable[str], look: Look) -> Iterator[str]:
         f"{_count(tally.cautions, 'caution')} for a licensed person" if tally.cautions else "",
         f"{tally.vanished} accepted no longer there" if tally.vanished else "",
     ]
-    yield look.paint("; ".join(filter(None, parts)) + ".", "title")
+    for line in _wrapped("; ".join(filter(None, parts)) + ".", look, ""):
+        yield look.paint(line, "title")
     if tally.idle:
         had = "rule" if len(tally.idle) == 1 else "rules"
         yield f"{len(tally.idle)} {had} had nothing to look at; `--format json` names them."
-    if tally.understood >= _MANY_SITES:
+    waived = tuple(waived)
+    if waived:
+        yield "Accepted by waiver:"
+        yield from waived
+    if tally.sites >= _MANY_SITES:
         yield from _broken(tally, look)
-    yield from waived
     if tally.unreadable:
         yield look.paint(f"{_count(tally.unreadable, 'file')} could not be understood.", "error")
     if tally.faults:
@@ -247,8 +254,8 @@ def _waived(result: SiteResult, look: Look) -> Iterator[str]:
         by = f" by {visible(waiver.approved_by)}" if waiver.approved_by else ""
         until = f" until {waiver.until.isoformat()}" if waiver.until else ""
         text = (
-            f"Accepted{by}{until}: {finding.rule} for {visible(finding.label)} "
-            f"({visible(str(finding.place))}): {visible(waiver.because or '')}"
+            f"{finding.rule} for {visible(finding.label)} ({visible(str(finding.place))})"
+            f"{by}{until}: {visible(waiver.because or '')}"
         )
         yield from _wrapped(text, look, "  ")
 

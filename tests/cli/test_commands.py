@@ -155,7 +155,7 @@ def test_a_waiver_is_judged_against_the_day_given(here: Path) -> None:
     path = write(here, "a.site.yaml", WARNED + waiver)
     before = run("check", path, "--fail-at", "warning", "--today", "2026-11-01")
     assert before.exit_code == 0
-    assert "Accepted by estates until 2026-12-01" in before.output
+    assert "by estates until 2026-12-01" in before.output
     after = run("check", path, "--fail-at", "warning", "--today", "2026-12-02")
     assert after.exit_code == 1
     assert "it ended on 2026-12-01" in words_of(after)

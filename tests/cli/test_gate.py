@@ -226,6 +226,14 @@ def test_a_policy_is_shown_with_the_lines_that_say_so() -> None:
         "overlap-enough: switched off: Nobody walks here meshlint.yaml:5:20",
     ):
         assert line in lines
+    told = run("policy", "a.site.yaml").output.splitlines()[2:-2]
+    assert {line.index("meshlint.yaml:") for line in told if "meshlint.yaml:" in line} == {
+        2 + len("overlap-enough: switched off: Nobody walks here") + 2
+    }
+    assert "accepted list: known.yaml" not in "".join(told)
+    write("meshlint.yaml", "meshlint: 1\naccepted: known.yaml\n")
+    lines = [plain(line) for line in run("policy", "a.site.yaml").output.splitlines()]
+    assert "accepted list: known.yaml meshlint.yaml:2:11" in lines
     write("other/.git/x", "")
     write("other/a.site.yaml", SITE)
     assert "every rule as shipped" in run("policy", "other/a.site.yaml").output

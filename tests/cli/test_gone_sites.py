@@ -66,8 +66,8 @@ def test_a_run_over_the_whole_repository_names_the_site_that_is_gone(
     words: tuple[str, ...],
 ) -> None:
     done = run(*words, *DAY)
-    assert "No site file is of Mill Lane any more: take its 2 entries out" in plain(done.output)
-    assert "at meshlint-accepted.yaml:9:7" in plain(done.output)
+    assert "No site is called Mill Lane any more: take its 2 entries out" in plain(done.output)
+    assert "from meshlint-accepted.yaml:9:7 on" in plain(done.output)
     assert "Mill Lane" in Path("meshlint-accepted.yaml").read_text().splitlines()[7]
     assert "2 accepted no longer there" in plain(done.output)
     assert "1 site checked" in plain(done.output)
@@ -113,9 +113,9 @@ def test_a_list_of_a_folder_holds_for_the_sites_of_that_folder_alone() -> None:
     Path("other").mkdir()
     Path("other/meshlint.yaml").write_text("meshlint: 1\n")
     Path("other/mill.site.yaml").write_text(SITE.replace("NAME", "Mill Lane"))
-    assert "No site file is of Mill Lane any more" in plain(run("check", *DAY).output)
+    assert "No site is called Mill Lane any more" in plain(run("check", *DAY).output)
     Path("other/meshlint.yaml").write_text("meshlint: 1\naccepted: ../meshlint-accepted.yaml\n")
-    assert "No site file" not in run("check", *DAY).output
+    assert "No site is called" not in run("check", *DAY).output
     assert "4 accepted findings, 0 of them new; 0 no longer" in plain(run("accept", *DAY).output)
 
 
@@ -123,7 +123,7 @@ def test_a_list_in_another_hand_is_read_in_full() -> None:
     text = Path("meshlint-accepted.yaml").read_text().replace('"Mill Lane"', "Mill Lane")
     Path("meshlint-accepted.yaml").write_text(text)
     assert sites_as_written(text.encode()) is None
-    assert "No site file is of Mill Lane any more" in plain(run("check", *DAY).output)
+    assert "No site is called Mill Lane any more" in plain(run("check", *DAY).output)
 
 
 def test_every_format_tells_of_it() -> None:
@@ -137,15 +137,15 @@ def test_every_format_tells_of_it() -> None:
     assert [entry["subject"] for entry in gone["vanished"]] == ["units/barn", "units/loft"]
     assert (report["summary"]["files"], report["summary"]["vanished"]) == (1, 2)
     results = json.loads(Path("out.sarif").read_text())["runs"][0]["results"]
-    told = [r for r in results if "no site file is of Mill Lane any more" in r["message"]["text"]]
+    told = [r for r in results if "no site is called Mill Lane any more" in r["message"]["text"]]
     assert [r["kind"] for r in told] == ["informational", "informational"]
     place = told[0]["locations"][0]["physicalLocation"]
     assert place["artifactLocation"]["uri"] == "meshlint-accepted.yaml"
     assert place["region"]["startLine"] == 9
     suites = {suite.get("name"): suite for suite in ET.parse("out.junit").getroot()}  # noqa: S314
     assert suites["Mill Lane"].get("failures") == "0"
-    assert "no site file is of Mill Lane any more" in "".join(suites["Mill Lane"].itertext())
-    assert "No site file is of Mill Lane any more" in Path("out.markdown").read_text()
+    assert "no site is called Mill Lane any more" in "".join(suites["Mill Lane"].itertext())
+    assert "No site is called Mill Lane any more" in Path("out.markdown").read_text()
 
 
 @given(st.lists(st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"))))

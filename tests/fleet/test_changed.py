@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
 import os
 import subprocess
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
+from meshlint.cli import cli
 from meshlint.fleet.changed import NotKnown, touched_since
 from meshlint.fleet.discovery import site_files
 
@@ -158,3 +161,20 @@ def test_git_runs_nothing_that_the_repository_names(repository: Path) -> None:
     Path("north/a.site.yaml").touch()
     assert touched() == ["b"]
     assert not (repository / "ran").exists()
+
+
+def test_a_change_that_touches_no_site_is_a_run_that_succeeded() -> None:
+    """No site is wrong, so every format is green, and says that it looked at none."""
+    write("notes.txt", "y")
+    forms = ("text=o.txt", "sarif=o.sarif", "junit=o.xml", "json=o.json", "markdown")
+    words = ["check", "--changed-since", "main", *(f"--format={form}" for form in forms)]
+    done = CliRunner().invoke(cli, words)
+    assert done.exit_code == 0
+    assert "no site changed since main" in done.stderr
+    assert "nothing new in 0 sites" in done.stdout
+    assert "Nothing was checked" in Path("o.txt").read_text()
+    (run,) = json.loads(Path("o.sarif").read_text())["runs"]
+    assert run["results"] == []
+    assert run["invocations"] == [{"executionSuccessful": True}]
+    assert json.loads(Path("o.json").read_text())["summary"]["files"] == 0
+    assert Path("o.xml").read_text().endswith('<testsuites name="meshlint">\n</testsuites>\n')

@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import os
 import re
+import signal
 import subprocess
 import sys
 import unicodedata
@@ -173,3 +174,20 @@ def test_no_home_and_nowhere_to_keep_results_costs_nothing(meshlint, tmp_path):
     for folder in ("/dev/null/x", "/proc/nothing", os.devnull):
         done = meshlint(tmp_path, "check", "a.site.yaml", env={"MESHLINT_CACHE_DIR": folder})
         assert (done.returncode, done.stderr) == (0, b"")
+
+
+@pytest.mark.parametrize(
+    "words",
+    [("check", "a.site.yaml"), ("check", "a.site.yaml", "--format", "json"), ("siblings",),
+     ("explain", "hop-depth"), ("workings", "a.site.yaml"), ("rules",), ("schema", "site")],
+    ids=" ".join,
+)  # fmt: skip
+def test_a_reader_that_has_gone_is_neither_a_finding_nor_a_fault(meshlint, tmp_path, words):
+    """128 and the number of the signal, as a shell tells of a program that SIGPIPE ended."""
+    (tmp_path / "a.site.yaml").write_text(GOOD.replace("site: {", "site: {class: branch, "))
+    reading, writing = os.pipe()
+    os.close(reading)
+    done = meshlint(tmp_path, *words, stdout=writing, stderr=subprocess.PIPE)
+    os.close(writing)
+    assert done.returncode == 128 + signal.SIGPIPE
+    assert done.stderr == b""
