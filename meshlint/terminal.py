@@ -11,21 +11,23 @@ import click
 
 if TYPE_CHECKING:
     from meshlint.lint.card import Rulebook
-    from meshlint.report.text import Look
+    from meshlint.report.text import Look, Role
     from meshlint.site.model import Site
 
 FINDINGS, NOT_UNDERSTOOD, FAILED, INTERRUPTED = 1, 2, 3, 130
 READER_GONE = 141
 """What a shell tells of a program that a closed pipe ended; 1 would say that there are findings."""
 
-_COLOURS = {
+_COLOURS: dict[Role, dict[str, str | bool]] = {
     "error": {"fg": "red", "bold": True},
     "warning": {"fg": "yellow", "bold": True},
     "note": {"fg": "cyan", "bold": True},
+    "caution": {"fg": "magenta", "bold": True},
     "title": {"bold": True},
     "subject": {"underline": True},
     "place": {"dim": True},
     "label": {"dim": True},
+    "dim": {"dim": True},
 }
 
 _WIDEST = 110

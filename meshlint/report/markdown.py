@@ -10,6 +10,8 @@ import re
 from textwrap import indent
 from typing import TYPE_CHECKING
 
+from msgspec import Struct, field
+
 from meshlint.lint.finding import SEVERITIES
 from meshlint.report.plain import visible
 from meshlint.report.tally import Tally, gone_words
@@ -32,18 +34,17 @@ class MarkdownWriter:
 
     def __init__(self) -> None:
         self._tally = Tally()
-        self._sections: dict[str, list[str]] = {title: [] for title in _TITLES}
-        self._counts = dict.fromkeys(_TITLES, 0)
-        self._shown = dict.fromkeys(_TITLES, 0)
+        self._sections: dict[str, dict[int, _Entries]] = {title: {} for title in _TITLES}
 
     def add(self, result: SiteResult) -> str:
         """Take one file in; nothing can be written before all are known."""
         self._tally.add(result)
-        for title, number, lines in _entries(result):
-            self._counts[title] += number
-            if self._shown[title] < MOST:
-                self._shown[title] += number
-                self._sections[title].append(lines)
+        for title, rank, number, lines in _entries(result):
+            entries = self._sections[title].setdefault(rank, _Entries())
+            entries.told_of += number
+            if entries.shown < MOST:
+                entries.shown += number
+                entries.kept.append((number, lines))
         return ""
 
     def finish(self) -> str:
@@ -60,13 +61,10 @@ class MarkdownWriter:
         said = ", ".join(f"{n} {one if n == 1 else many}" for n, one, many in counts if n)
         sites = f"{tally.sites} site{'' if tally.sites == 1 else 's'}"
         yield f"## meshlint: {said or 'nothing new'} in {sites}\n"
-        for title, lines in self._sections.items():
-            if not lines:
-                continue
-            yield f"\n### {title}\n\n"
-            yield from lines
-            if self._counts[title] > self._shown[title]:
-                yield f"- and {self._counts[title] - self._shown[title]} more\n"
+        for title, by_rank in self._sections.items():
+            if by_rank:
+                yield f"\n### {title}\n\n"
+                yield from _gravest([by_rank[rank] for rank in sorted(by_rank)])
         yield (
             f"\n{tally.held} held, {tally.not_judged} not judged, {tally.waived} accepted by "
             f"waiver, {tally.listed} by the accepted list.\n"
@@ -76,6 +74,26 @@ class MarkdownWriter:
             key, meaning, judgements, _ = wanted[0]
             words = f", {escaped(meaning)}" if meaning else ""
             yield f"Most would be settled by {escaped(key)}{words} ({judgements} judgements).\n"
+
+
+class _Entries(Struct):
+    """Entries of one rank in a section: of how many findings, and those that may be shown."""
+
+    told_of: int = 0
+    shown: int = 0
+    kept: list[tuple[int, str]] = field(default_factory=list)
+
+
+def _gravest(ranks: list[_Entries]) -> Iterator[str]:
+    """Yield the entries, gravest first, as far as a comment has room for them."""
+    shown = 0
+    for number, lines in (entry for entries in ranks for entry in entries.kept):
+        if shown >= MOST:
+            break
+        shown += number
+        yield lines
+    if (left := sum(entries.told_of for entries in ranks) - shown) > 0:
+        yield f"- and {left} more\n"
 
 
 _NEW, _GONE, _UNREAD, _CAUTIONS, _ACCEPTED = _TITLES = (
@@ -102,37 +120,40 @@ def escaped(text: str) -> str:
     return shown.replace("@", "@\u200b")
 
 
-def _entries(result: SiteResult) -> Iterator[tuple[str, int, str]]:
-    """Yield where each entry stands, how many findings it tells of, and its text."""
+def _entries(result: SiteResult) -> Iterator[tuple[str, int, int, str]]:
+    """Yield each entry: where it stands, its rank there, how many findings it is, and its text."""
     if result.fault:
         said = f"- {escaped(result.path)}: a fault of the program: {escaped(result.fault)}\n"
-        yield _UNREAD, 1, said
+        yield _UNREAD, 0, 1, said
     for problem in result.problems:
-        yield _UNREAD, 1, f"- {escaped(str(problem.place))}: {escaped(problem.message)}\n"
-    for number, told in _new(result):
-        yield _NEW, number, told
+        yield _UNREAD, 0, 1, f"- {escaped(str(problem.place))}: {escaped(problem.message)}\n"
+    for rank, number, told in _new(result):
+        yield _NEW, rank, number, told
     for caution in result.cautions:
-        yield _CAUTIONS, 1, _finding(caution)
+        yield _CAUTIONS, 0, 1, _finding(caution)
     for finding in result.accepted:
         if (waiver := finding.waiver) is not None:
             until = waiver.until.isoformat() if waiver.until else ""
             by = escaped(waiver.approved_by or "nobody named")
             why = escaped(waiver.because or "")
-            yield _ACCEPTED, 1, f"{_head(finding)}: by {by} until {until}: {why}\n"
+            yield _ACCEPTED, 0, 1, f"{_head(finding)}: by {by} until {until}: {why}\n"
     if result.is_gone:
-        yield _GONE, len(result.vanished), f"- {escaped(gone_words(result))}\n"
+        yield _GONE, 0, len(result.vanished), f"- {escaped(gone_words(result))}\n"
         return
     for entry in result.vanished:
         text = (
             f"- {escaped(entry.rule)} for {escaped(entry.subject)} of {escaped(result.site)}: take "
             f"{escaped(str(entry.place))} out\n"
         )
-        yield _GONE, 1, text
+        yield _GONE, 0, 1, text
 
 
-def _new(result: SiteResult) -> Iterator[tuple[int, str]]:
-    """Yield each open finding, gravest first, with those that follow from it in a list under it."""
-    found = sorted(result.open_findings, key=lambda f: SEVERITIES.index(f.severity))
+def _new(result: SiteResult) -> Iterator[tuple[int, int, str]]:
+    """Yield each open finding with those that follow from it in a list under it.
+
+    Its rank is that of the gravest of them.
+    """
+    found = result.open_findings
     following: dict[str, list[Finding]] = {}
     for finding in found:
         if finding.under:
@@ -141,7 +162,8 @@ def _new(result: SiteResult) -> Iterator[tuple[int, str]]:
         if not finding.under:
             under = following.get(finding.fingerprint, ()) if following else ()
             told = "".join(indent(_finding(other, "and so "), "  ") for other in under)
-            yield 1 + len(under), _finding(finding) + told
+            rank = min(SEVERITIES.index(f.severity) for f in (finding, *under))
+            yield rank, 1 + len(under), _finding(finding) + told
 
 
 def _finding(finding: Finding, lead: str = "") -> str:

@@ -6,7 +6,7 @@ Nothing here decides anything: words come from the cards, numbers from the findi
 from __future__ import annotations
 
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from msgspec import Struct
 
@@ -35,11 +35,15 @@ _MOST_NAMED = 4
 _MANY_SITES = 4
 
 
+Role = Literal["error", "warning", "note", "caution", "title", "subject", "place", "label", "dim"]
+"""What a word is in a report, for whoever paints it."""
+
+
 class Look(Struct, frozen=True):
     """How wide the text may be, and how to paint a word; `paint(text, role)` may return it bare."""
 
     width: int = WIDTH
-    paint: Callable[[str, str], str] = lambda text, _: text
+    paint: Callable[[str, Role], str] = lambda text, _: text
 
 
 class TextWriter:
@@ -268,10 +272,13 @@ def _wanted(tally: Tally, look: Look) -> Iterator[str]:
     yield "Not judged for want of an input; the line that would settle most comes first:"
     for key, meaning, judgements, names in rows[:_MOST_WANTED]:
         meaning_said = f", {visible(meaning)}" if meaning else ""
-        text = f"{look.paint(key, 'subject')}{meaning_said}: {_count(judgements, 'judgement')} of "
+        text = f"{key}{meaning_said}: {_count(judgements, 'judgement')} of "
         more = len(names) - _MOST_NAMED
         shown = [*names[:_MOST_NAMED], f"{more} more"] if more > 0 else names
-        yield from _wrapped(text + ", ".join(shown), look, "  ")
+        first, *rest = _wrapped(text + ", ".join(shown), look, "  ")
+        # Painted once the lines are cut: what paint is made of takes no room in them.
+        yield first.replace(key, look.paint(key, "subject"), 1)
+        yield from rest
     if len(rows) > _MOST_WANTED:
         yield f"  and {_count(len(rows) - _MOST_WANTED, 'more input')}; `--format json` lists all."
 

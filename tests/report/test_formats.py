@@ -394,3 +394,12 @@ def test_a_catalogue_is_no_site_in_what_is_counted() -> None:
     assert "4 sites and 1 catalogue checked:" in told
     assert "catalogue-model-in-use" not in told[told.index("Broken in the most sites:") :]
     assert " in 4 sites" in markdown.render([*ALL_KINDS[:1] * 4, catalogue])
+
+
+def test_markdown_shows_the_gravest_of_all_files_first_and_cuts_the_mildest() -> None:
+    mild = tuple(finding(subject=f"units/{n}", severity="note") for n in range(60))
+    grave = finding(subject="units/last", label="last", severity="error")
+    results = [replace(ALL_KINDS[0], findings=mild), replace(ALL_KINDS[0], findings=(grave,))]
+    entries = [line for line in markdown.render(results).splitlines() if line.startswith("- ")]
+    assert entries[0].startswith("- **error** hop-depth, last, ")
+    assert f"- and {61 - markdown.MOST} more" in entries
