@@ -5,6 +5,7 @@ Nothing here decides anything: words come from the cards, numbers from the findi
 
 from __future__ import annotations
 
+from collections import Counter
 from functools import cache
 from typing import TYPE_CHECKING, Literal
 
@@ -119,13 +120,16 @@ def _subjects(findings: Iterable[Finding], look: Look) -> Iterator[str]:
     for finding in findings:
         if finding.under:
             under.setdefault(finding.under, []).append(finding)
+    named = Counter(label for _, label in {(f.subject, f.label) for f in findings})
     for finding in _by_subject(findings):
         if finding.under:
             continue
         if finding.subject != subject:
             subject = finding.subject
+            # A unit and a link may have one name; then the section of the file tells them apart.
+            kind = f" ({subject.split('/')[0]})" if named[finding.label] > 1 else ""
             yield ""
-            yield f"  {look.paint(visible(finding.label), 'subject')}"
+            yield f"  {look.paint(visible(finding.label + kind), 'subject')}"
         yield from _finding(finding, look, under.get(finding.fingerprint, ()) if under else ())
 
 

@@ -264,7 +264,7 @@ def _further(w: Workings, link: Link) -> str:
     others = [radio for radio in _moving(w, ends) if radio not in ends]
     if not others:
         return ""
-    names = ", ".join(f"'{radio.name}' of {radio.unit}" for radio in others)
+    names = ", ".join(f"radio {radio.name} of {radio.unit}" for radio in others)
     return f" (also at {names}, which other links join to it)"
 
 
@@ -284,7 +284,7 @@ def _spares(w: Workings, link: Link) -> Iterator[str]:
         except Missing:
             continue
         if clear:
-            yield f"the link '{other.name}', which no radar shares, in its place"
+            yield f"the link {other.name}, which no radar shares, in its place"
 
 
 def _route(w: Workings, link: Link) -> str:
@@ -320,7 +320,7 @@ def _other_band(w: Workings, link: Link) -> str:
         if found is not None:
             busy = any("clients" in (radio.carries or ()) for radio in both)
             shared = ", which then serve clients as well" if busy else ""
-            names = " and ".join(f"'{radio.name}'" for radio in both)
+            names = " and ".join(radio.name for radio in both)
             return f"{_named(found.choice)} on the radios {names}{shared}"
     return ""
 

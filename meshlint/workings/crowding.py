@@ -130,7 +130,7 @@ def low_band_devices(w: Workings, radio: Radio) -> float:
 )
 def slow_radios(w: Workings, network: Network) -> tuple[str, ...]:
     return tuple(
-        f"radio '{radio.name}' of {radio.unit}"
+        f"radio {radio.name} of {radio.unit}"
         for radio in announcing(w, network)
         if is_slow(radio) and not _needed(w, radio)
     )

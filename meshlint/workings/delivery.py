@@ -73,10 +73,10 @@ def links_of(w: Workings, unit: str) -> tuple[Link, ...]:
     """Return the links from a unit to the primary, its own first."""
     ways = w.once(tree)
     if unit not in ways.order:
-        raise Missing(Input(("backhaul",), f"a link that joins '{unit}'"))
+        raise Missing(Input(("backhaul",), f"a link that joins {unit}"))
     links = ways.way(unit)
     if sum(link.over == "radio" for link in links) > MOST_HOPS:
-        wanted = f"a way of '{unit}' to the primary of {MOST_HOPS} radio hops at most"
+        wanted = f"a way of {unit} to the primary of {MOST_HOPS} radio hops at most"
         raise Missing(Input(("backhaul",), wanted))
     return links
 

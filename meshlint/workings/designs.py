@@ -72,7 +72,7 @@ def _parents(_: Workings) -> dict[str, Parent]:
 
 def _best_parent(w: Workings, unit: Unit) -> Parent:
     ways = w.once(tree)
-    today = need(ways.parent(unit.name), ("backhaul",), f"a link that joins '{unit.name}'")
+    today = need(ways.parent(unit.name), ("backhaul",), f"a link that joins {unit.name}")
     below = set(ways.below(unit.name))
     missing: list[Input] = []
     best = Parent(today, path_metric(w, unit.name), way_of(w, unit.name))

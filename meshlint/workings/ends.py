@@ -27,7 +27,7 @@ def radio_of(w: Workings, link: Link, unit: str) -> Radio:
     if len(fitting) == 1:
         return fitting[0]
     key = "from_radio" if unit == link.from_unit else "to_radio"
-    raise Missing(Input((*link.pointer, key), f"the radio that the link uses at '{unit}'"))
+    raise Missing(Input((*link.pointer, key), f"the radio that the link uses at {unit}"))
 
 
 def radios_of(w: Workings, link: Link) -> tuple[Radio, Radio]:
@@ -144,5 +144,5 @@ def along_with(w: Workings, radio: Radio) -> str:
     others = joined(w, radio)[1:]
     if not others:
         return ""
-    names = " and ".join(f"'{other.name}' of {other.unit}" for other in others)
+    names = " and ".join(f"radio {other.name} of {other.unit}" for other in others)
     return f", together with {names} at the other end of its backhaul"

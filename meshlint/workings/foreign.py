@@ -204,7 +204,7 @@ def quieter_channel(w: Workings, radio: Radio) -> str:
     source=STATED,
 )
 def quieter_move(w: Workings, radio: Radio) -> str:
-    return f"'{radio.name}' of {radio.unit} to {quieter_channel.compute(w, radio)}" + (
+    return f"radio {radio.name} of {radio.unit} to {quieter_channel.compute(w, radio)}" + (
         along_with(w, radio)
     )
 

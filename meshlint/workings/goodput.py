@@ -209,7 +209,7 @@ def _best_served(w: Workings, group: ClientGroup) -> tuple[Radio, Hop | None]:
     if network is not None and network.radios is not None:
         fitting = [radio for radio in fitting if radio.name in network.radios]
     if not fitting:
-        wanted = f"a radio of '{unit.name}' that serves '{group.name}'"
+        wanted = f"a radio of {unit.name} that serves {group.name}"
         raise Missing(Input((*unit.pointer, "radios"), wanted))
     if len(fitting) == 1:
         return fitting[0], None

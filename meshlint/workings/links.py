@@ -33,7 +33,7 @@ def disagreements(w: Workings, link: Link) -> tuple[str, ...]:
     """
     bare = bare_units(w, link)
     if bare:
-        return tuple(f"'{unit}' has no radio" for unit in bare)
+        return tuple(f"{unit} has no radio" for unit in bare)
     ours, theirs = radios_of(w, link)
     ends_apart(ours, theirs)  # a number that names no channel can differ from none
     found = tuple(_differences(ours, theirs))

@@ -126,11 +126,15 @@ def _worst(w: Workings, unit: Unit) -> tuple[str, tuple[str, ...]]:
         if w.site.clients is not None:
             at = w.once(clients_at)
         uplink = w.once(tree).uplink.get(unit.name)
-        told = [(f"'{unit.name}'", stranded(w, Loss(unit=unit.name)))]
+        told = [(unit.name, stranded(w, Loss(unit=unit.name)))]
         if uplink is not None:
-            told.append((f"the link '{uplink.name}'", stranded(w, Loss(link=uplink))))
+            told.append((_by_ends(uplink), stranded(w, Loss(link=uplink))))
         known[unit.name] = max(told, key=lambda entry: sum(at[name] for name in entry[1]))
     return known[unit.name]
+
+
+def _by_ends(link: Link) -> str:
+    return f"the link between {link.from_unit} and {link.to_unit}"
 
 
 def _worst_losses(_: Workings) -> dict[str, tuple[str, tuple[str, ...]]]:
@@ -202,11 +206,11 @@ def _fallbacks(_: Workings) -> dict[str, Fallback]:
 
 def _losses(w: Workings, unit: Unit) -> Iterator[tuple[Loss, str]]:
     ways = w.once(tree)
-    uplink = need(ways.uplink.get(unit.name), ("backhaul",), f"a link that joins '{unit.name}'")
-    yield Loss(link=uplink), f"the link '{uplink.name}'"
+    uplink = need(ways.uplink.get(unit.name), ("backhaul",), f"a link that joins {unit.name}")
+    yield Loss(link=uplink), _by_ends(uplink)
     parent = uplink.far_end(unit.name)
     if parent != w.site.primary:
-        yield Loss(unit=parent), f"'{parent}'"
+        yield Loss(unit=parent), parent
 
 
 def _after(w: Workings, unit: Unit, loss: Loss, words: str) -> Fallback:

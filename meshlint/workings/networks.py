@@ -271,7 +271,7 @@ def unlike_twins(w: Workings, network: Network) -> tuple[str, ...]:
         for key in ("akm", "cipher", "pmf", "vlan"):
             ours, theirs = getattr(network, key), getattr(other, key)
             if None not in (ours, theirs) and ours != theirs:
-                found.append(f"{key} {ours} here and {theirs} under '{other.key}'")
+                found.append(f"{key} {ours} here and {theirs} under {other.key}")
     return tuple(found)
 
 

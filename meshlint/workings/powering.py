@@ -71,7 +71,7 @@ def _cable_m(w: Workings, unit: Unit) -> float:
     cable = feeding_cable(w, unit)
     if cable is None:
         raise Missing(
-            Input(("cable_routes",), f"the laid cable that feeds '{unit.name}', and its length")
+            Input(("cable_routes",), f"the laid cable that feeds {unit.name}, and its length")
         )
     return need(cable.length_m, (*cable.pointer, "length_m"), wanted)
 

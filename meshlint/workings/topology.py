@@ -318,7 +318,7 @@ def link_clients_behind(w: Workings, link: Link) -> float:
 def _way(w: Workings, unit: Unit) -> tuple[Link, ...]:
     ways = w.once(tree)
     if unit.name not in ways.order:
-        raise Missing(Input(("backhaul",), f"a link that joins '{unit.name}'"))
+        raise Missing(Input(("backhaul",), f"a link that joins {unit.name}"))
     return ways.way(unit.name)
 
 

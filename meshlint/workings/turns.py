@@ -52,7 +52,7 @@ def _seconds_a_megabit(w: Workings, radio: Radio) -> float:
     """Return what a Mb of a client takes of the air, averaged over the clients of a radio."""
     groups = [group for group in groups_on(w, radio) if active(group)]
     if not groups:
-        wanted = f"clients on radio {radio.name} of '{radio.unit}'"
+        wanted = f"clients on radio {radio.name} of {radio.unit}"
         raise Missing(Input(("clients",), wanted))
     devices = math.fsum(active(group) for group in groups)
     return math.fsum(active(g) / group_hop(w, g).goodput_mbps for g in groups) / devices

@@ -97,7 +97,7 @@ def two_four_backhaul(w: Workings, _: Site) -> tuple[str, ...]:
         for end in (overlap.one, overlap.other):
             together = joined(w, end)
             if len(together) > 1:
-                found.update({f"'{radio.name}' of {radio.unit}": None for radio in together})
+                found.update({f"radio {radio.name} of {radio.unit}": None for radio in together})
     return tuple(found)
 
 

@@ -26,7 +26,7 @@ from meshlint.workings.topology import GRAPH, unit_of
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from meshlint.site.model import ClientGroup, Radio
+    from meshlint.site.model import ClientGroup, Network, Radio
 
 LEVELS = "median levels of the site's path model; device 1 m high with 0 dBi of gain"
 
@@ -145,7 +145,8 @@ def airtime_percent(w: Workings, group: ClientGroup) -> float:
     "group.aids_missing",
     Kind.TEXTS,
     "roaming aids that its network has switched off",
-    source="IEEE 802.11-2020 9.4.2.36, 11.21.7 (neighbour reports, transition advice)",
+    source="IEEE 802.11-2020 9.4.2.36, 11.21.7, 13 (neighbour reports, transition advice, fast "
+    "transition)",
 )
 def aids_missing(w: Workings, group: ClientGroup) -> tuple[str, ...]:
     name = need(group.network, (*group.pointer, "network"), "the network that they join")
@@ -154,11 +155,24 @@ def aids_missing(w: Workings, group: ClientGroup) -> tuple[str, ...]:
         ("neighbour_reports", "neighbour reports"),
         ("transition_advice", "transition advice"),
     )
-    return tuple(
+    off = tuple(
         said
         for key, said in words
         if not need(getattr(network, key), (*network.pointer, key), said)
     )
+    return (*off, "fast transition") if _logs_in_anew(network, enough=bool(off)) else off
+
+
+def _logs_in_anew(network: Network, *, enough: bool) -> bool:
+    """Return whether each change of unit is a new login with the server, as 802.1X without 11r is.
+
+    Where there is `enough` to say already, what is not stated is not asked for.
+    """
+    if network.fast_transition or (enough and None in (network.akm, network.fast_transition)):
+        return False
+    akm = need(network.akm, (*network.pointer, "akm"), "how devices prove themselves")
+    pointer = (*network.pointer, "fast_transition")
+    return akm == "dot1x" and not need(network.fast_transition, pointer, "fast transition")
 
 
 FACTS = (use, on_air, roams, radio_hops, second_level, airtime_percent, aids_missing)

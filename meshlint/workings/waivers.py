@@ -47,9 +47,9 @@ def faults(_: Workings, judged: JudgedWaiver) -> tuple[str, ...]:
     waiver = judged.waiver
     found = []
     if not judged.rule_exists:
-        found.append(f"there is no rule '{waiver.rule}'")
+        found.append(f"there is no rule {waiver.rule}")
     elif not judged.rule_waivable:
-        found.append(f"'{waiver.rule}' is a rule that nobody may waive")
+        found.append(f"{waiver.rule} is a rule that nobody may waive")
     if not (waiver.because or "").strip():
         found.append("it gives no reason under `because`")
     if waiver.until is None:

@@ -177,5 +177,7 @@ backhaul:
 """)
     (caution,) = found_by(result, "outdoor-copper")
     assert caution.follows == ("aerial",)
-    assert caution.message.startswith("Whoever lays or tends 'buried' works outdoors")
+    assert caution.message.startswith(
+        "Whoever lays or tends the cable between barn and desk works outdoors"
+    )
     assert "marked before anybody digs" in caution.remedy

@@ -28,6 +28,8 @@ CASES = Path(__file__).parents[1] / "rules"
 TODAY = date(2026, 11, 25)
 MARKER = re.compile(r"# (expect|ok|not-judged): ([a-z-]+)$")
 
+QUOTED = re.compile(r"(?<!\w)'[^']*'(?!\w)")
+
 
 @dataclass(frozen=True)
 class Case:
@@ -78,6 +80,15 @@ def test_a_rule_finds_exactly_what_its_case_marks(case: Case) -> None:
         if key not in taken and label not in labels
     }
     assert set(case.marked("ok")) <= sound
+
+
+@pytest.mark.parametrize("case", cases(), ids=lambda case: f"{case.rule}: {case.title}")
+def test_messages_say_names_without_quotes(case: Case) -> None:
+    """One style for all cards, the plainer one: a name stands beside the word for what it is."""
+    result = check_bytes(case.text.encode(), "a.site.yaml", shipped_rules(), Catalogues(), TODAY)
+    told = [(f.rule, said) for f in result.findings for said in (f.message, f.remedy, f.label)]
+    told += [(n.rule, wanted.wanted) for n in result.not_judged for wanted in n.inputs]
+    assert [entry for entry in told if QUOTED.search(entry[1])] == []
 
 
 def lines_of_subjects(case: Case, path: str) -> list[tuple[str, str, int]]:

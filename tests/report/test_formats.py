@@ -403,3 +403,11 @@ def test_markdown_shows_the_gravest_of_all_files_first_and_cuts_the_mildest() ->
     entries = [line for line in markdown.render(results).splitlines() if line.startswith("- ")]
     assert entries[0].startswith("- **error** hop-depth, last, ")
     assert f"- and {61 - markdown.MOST} more" in entries
+
+
+def test_a_unit_and_a_link_of_one_name_have_headings_of_their_own() -> None:
+    both = (finding(subject="units/loft"), finding(subject="backhaul/loft"))
+    alone = finding(subject="units/shed", label="shed")
+    lines = text.render([replace(ALL_KINDS[0], findings=(*both, alone))], text.Look()).splitlines()
+    headings = [line for line in lines if line.startswith("  ") and line[2] != " "]
+    assert headings[:3] == ["  loft (backhaul)", "  loft (units)", "  shed"]

@@ -208,7 +208,7 @@ def test_a_unit_finds_its_way_round_through_one_that_hung_on_it(worked: Worked) 
 def test_the_loss_of_the_only_way_leaves_nothing(worked: Worked) -> None:
     ask = worked(placed([(0, 0), (10, 0), (2000, 0), (2010, 0)], {1: 0, 3: 2}))
     assert ask("unit.fallback_mbps", "units/u1") == 0
-    assert ask("unit.fallback_after", "units/u1") == "the link 'l1'"
+    assert ask("unit.fallback_after", "units/u1") == "the link between u1 and u0"
 
 
 # --- a cable, a band, a shape ---------------------------------------------------------------------

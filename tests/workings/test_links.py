@@ -73,7 +73,7 @@ def test_an_end_without_radio_disagrees_and_meets_nobody(worked: Worked) -> None
         "loft: {radios: {mid: {band: 5}}}", "loft: {radios: {}}"
     )
     ask = worked(text.replace(", from_radio: mid", ""))
-    assert ask("link.disagreements", KEY) == ("'loft' has no radio",)
+    assert ask("link.disagreements", KEY) == ("loft has no radio",)
     assert ask("link.ends_meet", KEY) is False
 
 

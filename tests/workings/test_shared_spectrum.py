@@ -312,7 +312,7 @@ def test_a_spare_link_off_radar_is_a_way_out(worked: Worked) -> None:
     spare = "  spare: {from: loft, to: desk, over: cable, role: spare}\n"
     ask = worked(outdoors(link("band: 5, channel: 100, width_mhz: 80")) + spare)
     assert ask("link.radar_avoidable", LINK)
-    assert ask("link.ways_off_radar", LINK).startswith("1) the link 'spare'")
+    assert ask("link.ways_off_radar", LINK).startswith("1) the link spare, ")
 
 
 def test_a_quieter_channel_is_offered_to_all_that_the_backhaul_joins(worked: Worked) -> None:
@@ -320,7 +320,7 @@ def test_a_quieter_channel_is_offered_to_all_that_the_backhaul_joins(worked: Wor
     key = "units/desk/radios/a"
     ask = worked(link("band: 5, channel: 36, width_mhz: 80", more=scan))
     assert ask("radio.quieter_move", key).endswith(
-        "together with 'a' of loft at the other end of its backhaul"
+        "together with radio a of loft at the other end of its backhaul"
     )
     taken = "  - {heard_at: loft, band: 5, channel: 149, level_dbm: -50, load: 0.3}\n"
     ask = worked(link("band: 5, channel: 36, width_mhz: 80", more=scan + taken))
@@ -331,7 +331,7 @@ def test_ends_of_backhaul_that_overlap_others_in_part_are_named_together(worked:
     others = ", b: {band: 2.4, channel: 3, width_mhz: 20, carries: [clients]}"
     low = "band: 2.4, channel: 1, width_mhz: 20, carries: [backhaul]"
     found = worked(link(low, others=others))("site.two_four_backhaul", "site")
-    assert sorted(found) == ["'a' of desk", "'a' of loft"]
+    assert sorted(found) == ["radio a of desk", "radio a of loft"]
 
 
 def test_a_channel_is_offered_only_if_lawful_at_the_far_end_too(worked: Worked) -> None:
