@@ -13,11 +13,12 @@ from meshlint.commands.day import Day
 from meshlint.terminal import NOT_UNDERSTOOD, refuse
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Container, Iterable
     from pathlib import Path
 
     from meshlint.lint.accepted import AcceptedList
     from meshlint.lint.finding import SiteResult
+    from meshlint.site.problem import Problem
 
 
 @click.command()
@@ -58,10 +59,11 @@ def command(paths: tuple[str, ...], because: str, today: date | None) -> None:
     found: dict[Path, dict[str, list[SiteResult]]] = {}
     lists: dict[Path, Path] = {}
     not_understood = False
+    told: set[Problem] = set()
     for result in results_of(files, Orders(day, apart=True)):
         if result.problems or result.fault:
-            for said in (*map(str, result.problems), *filter(None, [result.fault])):
-                click.echo(f"meshlint: {result.path}: {said}", err=True)
+            _tell_not_understood(result, told)
+            told.update(result.shared_problems)
             not_understood = True
             continue
         policy = checker.policy_of(result.path)
@@ -89,6 +91,13 @@ def command(paths: tuple[str, ...], because: str, today: date | None) -> None:
     _tell_refused(r for sites in found.values() for results in sites.values() for r in results)
     if not_understood:
         sys.exit(NOT_UNDERSTOOD)
+
+
+def _tell_not_understood(result: SiteResult, told: Container[Problem]) -> None:
+    """Say why a file could not be checked, unless that lies in another and was told already."""
+    words = [str(problem) for problem in result.problems if problem not in told]
+    for said in (*words, *filter(None, [result.fault])):
+        click.echo(f"meshlint: {result.path}: {said}", err=True)
 
 
 def _renewed(

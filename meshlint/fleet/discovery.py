@@ -37,8 +37,16 @@ def site_files(paths: Iterable[str]) -> tuple[str, ...]:
         if path != STANDARD_INPUT and os.path.isdir(path):  # noqa: PTH112 - never raises
             found.update(dict.fromkeys(_inside(path, _rules_above(path))))
         else:
-            found[path] = None
+            found[_plain(path)] = None
     return tuple(sorted(found))
+
+
+def _plain(path: str) -> str:
+    """Return the path as a folder's search would spell it, `a` for `./a`.
+
+    One that leads upwards stays: what is above a folder that is a link, its name does not tell.
+    """
+    return path if not path or os.pardir in Path(path).parts else os.path.normpath(path)
 
 
 def _inside(folder: str, rules: Rules) -> Iterator[str]:

@@ -157,6 +157,11 @@ class SiteResult(Struct, frozen=True, array_like=True):
     is_gone: bool = False
 
     @property
+    def shared_problems(self) -> tuple[Problem, ...]:
+        """Return its problems that lie in another file, such as a policy, and so in others' too."""
+        return tuple(problem for problem in self.problems if problem.place.path != self.path)
+
+    @property
     def times_held(self) -> int:
         """Return how many pairs of rule and subject held, listed or not."""
         return len(self.held) + self.unlisted[0]

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from meshlint.lint.finding import Finding, SiteResult
+    from meshlint.site.problem import Problem
 
 MOST = 50
 """Entries shown of each kind; a comment on a merge request has a bounded size."""
@@ -34,17 +35,19 @@ class MarkdownWriter:
 
     def __init__(self) -> None:
         self._tally = Tally()
+        self._told: set[Problem] = set()
         self._sections: dict[str, dict[int, _Entries]] = {title: {} for title in _TITLES}
 
     def add(self, result: SiteResult) -> str:
         """Take one file in; nothing can be written before all are known."""
         self._tally.add(result)
-        for title, rank, number, lines in _entries(result):
+        for title, rank, number, lines in _entries(result, self._told):
             entries = self._sections[title].setdefault(rank, _Entries())
             entries.told_of += number
             if entries.shown < MOST:
                 entries.shown += number
                 entries.kept.append((number, lines))
+        self._told.update(result.shared_problems)
         return ""
 
     def finish(self) -> str:
@@ -120,15 +123,17 @@ def escaped(text: str) -> str:
     return shown.replace("@", "@\u200b")
 
 
-def _entries(result: SiteResult) -> Iterator[tuple[str, int, int, str]]:
+def _entries(result: SiteResult, told: set[Problem]) -> Iterator[tuple[str, int, int, str]]:
     """Yield each entry: where it stands, its rank there, how many findings it is, and its text."""
     if result.fault:
         said = f"- {escaped(result.path)}: a fault of the program: {escaped(result.fault)}\n"
         yield _UNREAD, 0, 1, said
     for problem in result.problems:
+        if problem in told:
+            continue  # one mistake in a policy or a catalogue, in the way of many sites
         yield _UNREAD, 0, 1, f"- {escaped(str(problem.place))}: {escaped(problem.message)}\n"
-    for rank, number, told in _new(result):
-        yield _NEW, rank, number, told
+    for rank, number, text in _new(result):
+        yield _NEW, rank, number, text
     for caution in result.cautions:
         yield _CAUTIONS, 0, 1, _finding(caution)
     for finding in result.accepted:

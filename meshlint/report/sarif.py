@@ -59,18 +59,20 @@ class SarifWriter:
         self._begun = False
         self._results = 0
         self._notifications: list[Json] = []
+        self._told: set[Problem] = set()
 
     def add(self, result: SiteResult) -> str:
         """Return the results of one file."""
         self._tally.add(result)
         for problem in result.problems:
-            self._notify(str(problem), problem.place.path)
+            self._notify(str(problem), result.path)
         if result.fault:
             self._notify(result.fault, result.path)
         pieces = []
         for entry in self._of(result):
             pieces.append((",\n" if self._results else "\n") + _encoded(entry))
             self._results += 1
+        self._told.update(result.shared_problems)
         return self._head() + "".join(pieces)
 
     def finish(self) -> str:
@@ -110,7 +112,8 @@ class SarifWriter:
 
     def _of(self, result: SiteResult) -> Iterator[Json]:
         for problem in result.problems:
-            yield self._problem(problem)
+            if problem not in self._told:
+                yield self._problem(problem)
         if result.fault:
             base = self._base(PROGRAM_FAULT, "fail", "error", result.fault)
             where = {"physicalLocation": {"artifactLocation": {"uri": uri_of(result.path)}}}

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
     from meshlint.lint.finding import Finding, SiteResult, Source
+    from meshlint.site.problem import Problem
 
 WIDTH = 96
 """Columns of a report that does not go to a terminal."""
@@ -54,16 +55,23 @@ class TextWriter:
         self._look = look
         self._tally = Tally()
         self._waived: list[str] = []
+        self._told: set[Problem] = set()
+        self._told_before = 0
 
     def add(self, result: SiteResult) -> str:
         """Return what there is to say of one file."""
         self._tally.add(result)
+        if result.problems and self._told.issuperset(result.problems):
+            # A mistake in a policy or a catalogue is one, of however many sites it is in the way.
+            self._told_before += 1
+            return ""
+        self._told.update(result.shared_problems)
         self._waived += _waived(result, self._look)
         return _joined(_file(result, self._look))
 
     def finish(self) -> str:
         """Return the summary."""
-        return _joined(_summary(self._tally, self._waived, self._look))
+        return _joined(_summary(self._tally, self._waived, self._told_before, self._look))
 
 
 def render(results: Iterable[SiteResult], look: Look) -> str:
@@ -204,7 +212,7 @@ def _wrapped(text: str, look: Look, indent: str) -> list[str]:
     return [*lines, indent + left]
 
 
-def _summary(tally: Tally, waived: Iterable[str], look: Look) -> Iterator[str]:
+def _summary(tally: Tally, waived: Iterable[str], told_before: int, look: Look) -> Iterator[str]:
     counts = tally.severities
     found = [_count(counts[s], s) for s in SEVERITIES if counts[s]] or ["no findings"]
     accepted = " and ".join(
@@ -237,7 +245,9 @@ def _summary(tally: Tally, waived: Iterable[str], look: Look) -> Iterator[str]:
     if tally.sites >= _MANY_SITES:
         yield from _broken(tally, look)
     if tally.unreadable:
-        yield look.paint(f"{_count(tally.unreadable, 'file')} could not be understood.", "error")
+        files = _count(tally.unreadable, "file")
+        same = f", {told_before} of them for what is told of another" if told_before else ""
+        yield look.paint(f"{files} could not be understood{same}.", "error")
     if tally.faults:
         yield look.paint(f"{_count(tally.faults, 'file')} met a fault of the program.", "error")
     yield from _wanted(tally, look)

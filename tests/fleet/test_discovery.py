@@ -81,3 +81,18 @@ def test_hidden_folders_and_links_to_folders_are_not_entered() -> None:
     Path("link").symlink_to("open", target_is_directory=True)
     Path("circle").symlink_to(".", target_is_directory=True)
     assert site_files(["."]) == ("open/a.site.yaml",)
+
+
+@pytest.mark.usefixtures("here")
+def test_one_file_in_two_spellings_is_one_file() -> None:
+    Path("sites").mkdir()
+    Path("sites/a.site.yaml").touch()
+    Path("elsewhere/deep").mkdir(parents=True)
+    Path("link").symlink_to("elsewhere/deep")
+    assert site_files(["./sites/a.site.yaml", "sites//a.site.yaml", "sites", "./."]) == (
+        "sites/a.site.yaml",
+    )
+    # `link/..` is `elsewhere`: by name alone that is another file than it looks.
+    upwards = "link/../sites/a.site.yaml"
+    assert site_files([upwards, "sites/a.site.yaml"]) == (upwards, "sites/a.site.yaml")
+    assert site_files(["-", ""]) == ("", "-")

@@ -411,3 +411,24 @@ def test_a_unit_and_a_link_of_one_name_have_headings_of_their_own() -> None:
     lines = text.render([replace(ALL_KINDS[0], findings=(*both, alone))], text.Look()).splitlines()
     headings = [line for line in lines if line.startswith("  ") and line[2] != " "]
     assert headings[:3] == ["  loft (backhaul)", "  loft (units)", "  shed"]
+
+
+def test_a_mistake_in_a_policy_is_told_once_however_many_sites_it_is_in_the_way_of() -> None:
+    shared = Problem(Place("meshlint.yaml", 7, 3), "there is no rule 'hop-deph'")
+    own = Problem(Place("2.site.yaml", 1, 1), "no such key")
+    results = [SiteResult(path=f"{n}.site.yaml", problems=(shared,)) for n in range(9)]
+    results[2] = SiteResult(path="2.site.yaml", problems=(shared, own))
+    told = text.render(results, text.Look())
+    assert told.count("no rule 'hop-deph'") == 2  # once more where there is something else to say
+    assert "9 files could not be understood, 7 of them for what is told of another." in told
+    said = markdown.render(results)
+    assert said.count("no rule 'hop-deph'") == said.count("no such key") == 1
+    assert "9 files not understood" in said
+    (run,) = sarif_log(results)["runs"]
+    assert [r["message"]["text"] for r in run["results"]] == [shared.message, own.message]
+    notified = run["invocations"][0]["toolExecutionNotifications"]
+    where = [n["locations"][0]["physicalLocation"]["artifactLocation"]["uri"] for n in notified]
+    assert where == sorted([f"{n}.site.yaml" for n in range(9)] + ["2.site.yaml"])
+    files = json.loads(as_json.render(results))["files"]
+    assert [len(file["problems"]) for file in files] == [1, 1, 2, 1, 1, 1, 1, 1, 1]
+    assert junit.render(results).count("<error") == 10
