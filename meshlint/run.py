@@ -13,7 +13,13 @@ from meshlint.lint.card import joined, load_rulebook
 from meshlint.lint.engine import check_site
 from meshlint.lint.finding import SiteResult
 from meshlint.lint.pack import shipped_rulebook
-from meshlint.lint.policy import Settings, find_policy, read_policy, under_settings
+from meshlint.lint.policy import (
+    Settings,
+    find_policy,
+    read_policy,
+    shown_from_here,
+    under_settings,
+)
 from meshlint.site.files import STANDARD_INPUT
 from meshlint.site.limits import LIMITS, MOST_CARDS, Limits
 from meshlint.site.load import Catalogues, catalogue_of, load_site, read_site, site_of
@@ -190,10 +196,8 @@ class Checker:
 
 
 def _policy_or_error(path: Path) -> Policy | InputError:
-    here = Path.cwd()
-    shown = str(path.relative_to(here)) if path.is_relative_to(here) else str(path)
     try:
-        return read_policy(path, shown)
+        return read_policy(path, shown_from_here(path))
     except InputError as error:
         return error
 

@@ -7,11 +7,11 @@ hook is given some files, and a file that cannot be read may be the one.
 from __future__ import annotations
 
 import os
-from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from meshlint.lint.finding import SiteResult
+from meshlint.lint.policy import find_policy, read_policy, shown_from_here
 from meshlint.site.files import STANDARD_INPUT, read_bytes, repository_of
 
 if TYPE_CHECKING:
@@ -49,17 +49,18 @@ def is_searched(policy: Path, searched: Iterable[Path]) -> bool:
 
 def _gone(sites: dict[str, set[str]], searched: tuple[Path, ...]) -> Iterator[SiteResult]:
     from meshlint.lint.accepted import read_accepted, sites_as_written
-    from meshlint.run import Checker
 
-    checker = Checker(date.min)
-    known: dict[Path, tuple[Path, set[str]]] = {}
+    of_policy: dict[Path, set[str]] = {}
     for folder, names in sites.items():
-        policy = checker.policy_of(os.path.join(folder, "a.site.yaml"))  # noqa: PTH118
-        if policy is not None and is_searched(Path(policy.path), searched):
-            # Two policies may name one list, each in its own way.
-            _, of_list = known.setdefault(policy.accepted.resolve(), (policy.accepted, set()))
-            of_list.update(names)
-    for path, names in sorted(known.values()):
+        found = find_policy(Path(folder))
+        if found is not None and is_searched(found, searched):
+            of_policy.setdefault(found, set()).update(names)
+    of_list: dict[Path, tuple[Path, set[str]]] = {}
+    for found, names in of_policy.items():
+        accepted = read_policy(found, shown_from_here(found)).accepted
+        # Two policies may name one list, each in its own way.
+        of_list.setdefault(accepted.resolve(), (accepted, set()))[1].update(names)
+    for path, names in sorted(of_list.values()):
         if not os.path.lexists(path):
             continue
         written = sites_as_written(read_bytes(path, str(path)))

@@ -270,6 +270,12 @@ def find_policy(folder: Path) -> Path | None:
     return None
 
 
+def shown_from_here(policy: Path) -> str:
+    """Return how a policy that was found is named: from the working directory where it is in it."""
+    here = Path.cwd()
+    return str(policy.relative_to(here) if policy.is_relative_to(here) else policy)
+
+
 def read_policy(path: Path, shown: str) -> Policy:
     """Return the policy in a file; raise `InputError` where it is none."""
     # A run whose every result is in the cache reads no YAML where there is no policy.
