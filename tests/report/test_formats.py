@@ -308,16 +308,20 @@ names = st.sampled_from(NASTY) | st.text(
 
 def named(name: str) -> tuple[SiteResult, ...]:
     place = Place(name, 1, 1)
+    cause = finding(site=name, subject=name, label=name, message=name, remedy=name, place=place)
+    following = finding(
+        severity="error", follows=(name,), numbers={"unit.name": name}, under=cause.fingerprint
+    )
+    gone = SiteResult(
+        path=name, site=name, vanished=(replace(LISTED, subject=name, place=place),), is_gone=True
+    )
     result = SiteResult(
         path=name,
         site=name,
-        findings=(
-            finding(site=name, subject=name, label=name, message=name, remedy=name, place=place),
-            finding(severity="error", follows=(name,), numbers={"unit.name": name}),
-        ),
+        findings=(cause, following),
         not_judged=(NotJudged("hop-depth", name, name, place, (Input(("units", name), name),)),),
     )
-    return (result, SiteResult(path=name, problems=(Problem(place, name),)))
+    return (result, SiteResult(path=name, problems=(Problem(place, name),)), gone)
 
 
 @given(names)
@@ -327,7 +331,7 @@ def test_no_name_breaks_the_machine_formats(name: str) -> None:
     assert sarif_pydantic.Sarif.model_validate(log).runs
     jsonschema.Draft202012Validator(OURS).validate(json.loads(as_json.render(named(name))))
     root = ET.fromstring(junit.render(named(name)))  # noqa: S314 - our own text
-    assert len(list(root.iter("testcase"))) == 4
+    assert len(list(root.iter("testcase"))) == 5
 
 
 @given(names)
