@@ -33,13 +33,16 @@ PAINTED = re.compile(r"\x1b\[[0-9;]*m")
 
 
 def on_a_terminal(folder: Path, *words: str, **more: str) -> tuple[int, str]:
-    """Return the exit status and everything shown on a terminal of 80 columns."""
+    """Return the exit status and what is shown on a terminal of 80 columns.
+
+    Standard error is none: on a busy machine it would show the progress bar.
+    """
     theirs, ours = os.openpty()
     environment = {k: v for k, v in os.environ.items() if k not in ("NO_COLOR", "TERM")}
     environment |= {"TERM": "xterm-256color", "COLUMNS": "80", "LINES": "50", **more}
     child = subprocess.Popen(
         [sys.executable, "-m", "meshlint", *words],
-        cwd=folder, env=environment, stdin=ours, stdout=ours, stderr=ours,
+        cwd=folder, env=environment, stdin=ours, stdout=ours, stderr=subprocess.PIPE,
     )  # fmt: skip
     os.close(ours)
     shown = b""
@@ -52,7 +55,9 @@ def on_a_terminal(folder: Path, *words: str, **more: str) -> tuple[int, str]:
             break
         shown += piece
     os.close(theirs)
-    return child.wait(timeout=30), shown.decode().replace("\r\n", "\n")
+    _, said = child.communicate(timeout=30)
+    assert b"fault" not in said
+    return child.returncode, shown.decode().replace("\r\n", "\n")
 
 
 @pytest.fixture
@@ -83,7 +88,7 @@ def test_every_command_can_be_shown_in_colour(
     here: Path, words: tuple[str, ...], status: int
 ) -> None:
     found, shown = on_a_terminal(here, *words)
-    assert "fault of the program" not in shown
+    assert shown
     assert found == status
 
 
