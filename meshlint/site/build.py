@@ -17,6 +17,7 @@ from meshlint.site.limits import LIMITS, Limits, excesses
 from meshlint.site.model import Site
 from meshlint.site.problem import InputError, Problem
 from meshlint.site.references import listed_entries, mapping, named_entries, unborne
+from meshlint.site.schema import MOST_REFUSALS
 from meshlint.site.secrets import secrets_in, without_secrets
 
 if TYPE_CHECKING:
@@ -202,10 +203,27 @@ def _no_country(document: Document, country: str) -> Iterable[Problem]:
         )
 
 
-def sure_problems(document: Document, catalogue: Document | None) -> Iterable[Problem]:
-    """Yield what is wrong for certain in a site that the schema refuses elsewhere."""
-    yield from unborne(document, _models(document, catalogue), whole=False)
+def sure_problems(
+    document: Document, catalogue: Document | None, refused: set[Pointer]
+) -> Iterable[Problem]:
+    """Yield what is wrong for certain in a site of which the schema refuses parts, at `refused`."""
+    models = _models(document, catalogue)
+    yield from unborne(document, models, whole=False)
     yield from _impossible(document)
+    if len(refused) < MOST_REFUSALS and ("models",) not in {at[:1] for at in refused}:
+        sound = _sound(mapping(document.value), {at[:2] for at in refused})
+        yield from meaningless(document, sound, models or {})
+
+
+def _sound(raw: Raw, refused: set[Pointer]) -> Raw:
+    """Return what has the right shape: entries of maps one by one, of lists all or none."""
+    found: Raw = {"units": {}}
+    for section, value in raw.items():
+        if isinstance(value, dict) and (section,) not in refused:
+            found[section] = {k: e for k, e in value.items() if (section, k) not in refused}
+        elif isinstance(value, list) and section not in {at[0] for at in refused if at}:
+            found[section] = value
+    return found
 
 
 def _models(document: Document, catalogue: Document | None) -> Raw | None:

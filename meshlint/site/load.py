@@ -10,7 +10,7 @@ from meshlint.site.files import STANDARD_INPUT, inside_repository, read_bytes
 from meshlint.site.limits import LIMITS, Limits
 from meshlint.site.problem import InputError, Problem
 from meshlint.site.references import mapping
-from meshlint.site.schema import check
+from meshlint.site.schema import check, refused_at
 from meshlint.site.source import read_document
 
 if TYPE_CHECKING:
@@ -79,7 +79,8 @@ def read_site(
             catalogue = named(document)
         except InputError as other:
             problems += other.problems
-        raise InputError.first([*problems, *sure_problems(document, catalogue)]) from None
+        sure = sure_problems(document, catalogue, refused_at(document, "site"))
+        raise InputError.first([*problems, *sure]) from None
     return document
 
 

@@ -30,13 +30,19 @@ SchemaName = Literal["site", "catalogue", "card", "policy", "accepted", "report"
 Schema = dict[str, Any]
 
 # Refusals of the schema that are looked at to find the problems that are told.
-_MOST_REFUSALS = 1000
+MOST_REFUSALS = 1000
 
 
 def check(document: Document, schema_name: SchemaName) -> None:
     """Raise `InputError`, with every independent problem, unless the schema takes the document."""
     if not _decider(schema_name).is_valid(document.value):
         raise InputError.first(_problems(document, _schema(schema_name)))
+
+
+def refused_at(document: Document, name: SchemaName) -> set[Pointer]:
+    """Return where a schema refuses something, in no more places than are looked at."""
+    errors = islice(_decider(name).iter_errors(document.value), MOST_REFUSALS)
+    return {tuple(error.instance_path) for error in errors}
 
 
 def schema_text(name: SchemaName) -> str:
@@ -72,7 +78,7 @@ def _problems(document: Document, root: Schema) -> Iterator[Problem]:
 
     ranks = {keyword: rank for rank, keyword in enumerate(_WRITERS)}
     plainest: dict[tuple[Pointer, str], _Refusal] = {}
-    for error in islice(explainer(root).iter_errors(document.value), _MOST_REFUSALS):
+    for error in islice(explainer(root).iter_errors(document.value), MOST_REFUSALS):
         pointer = tuple(error.absolute_path)
         schema: Schema = error.schema  # type: ignore[assignment]
         refusal = _Refusal(pointer, str(error.validator), error.instance, schema)

@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import copy
+import json
+from typing import TYPE_CHECKING, Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from meshlint.run import Checker
 from meshlint.site.load import Catalogues, load_site
 from meshlint.site.problem import InputError
+from meshlint.site.source import read_document
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
+    from random import Random
 
 SITE = """\
 meshlint: 1
@@ -174,3 +180,44 @@ def test_a_catalogue_is_no_way_out_where_the_shape_is_wrong(tmp_path: Path, name
     (tmp_path / ".git").mkdir()
     text = f'meshlint: 1\ncatalogue: "{named}"\nunits: []\n'
     assert told(text, str(tmp_path / "a.site.yaml"))
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "words"),
+    [
+        ("over: radio, from", "over: cable, from", "runs over cable, so from_radio means nothing"),
+        ("near: desk", "near: desk, wired_to: loft", "is wired to 'loft', so near means nothing"),
+        ("state: possible", "state: possible, category: cat9", "expected a cable category such as"),
+        ("{unit: desk, band: 5,", "{", "a reading is of a unit's signal or of a link"),
+        ("    radios: {mid: {channel: 36}}\nb", "    radios: {a/b: {channel: 36}}\nb", "hold '/'"),
+        ("{radios: [mid],", "{name: ééééééééééééééééé, radios: [mid],", "at most 32 octets"),
+    ],
+)
+def test_what_means_nothing_is_told_beside_a_wrong_shape_elsewhere(
+    was: str, now: str, words: str
+) -> None:
+    text = changed(SITE, {was: now, "country: GB": "country: 7"})
+    told_of = told(text)
+    assert [message for message in told_of if words in message]
+    assert [message for message in told_of if message.startswith("site/country: expected")]
+
+
+@given(choose=st.randoms(use_true_random=False))
+def test_a_site_with_anything_in_place_of_its_parts_is_refused_in_words(choose: Random) -> None:
+    """No part of the file may be taken for what it is not, whatever stands there."""
+    value: Any = read_document(SITE.encode(), "a.site.yaml").value
+    others = (None, 7, "x", [], {}, [7], {"x": 7}, [{"x": {}}], {"x": []})
+    for _ in range(choose.randint(1, 4)):
+        where = value
+        while True:
+            steps = list(where) if isinstance(where, dict) else list(range(len(where)))
+            step = choose.choice(steps) if steps else None
+            if step is None:
+                break
+            below = where[step]
+            if not isinstance(below, dict | list) or not below or choose.random() < 0.3:
+                where[step] = copy.deepcopy(choose.choice(others))
+                break
+            where = below
+    said = told(json.dumps(value))
+    assert all(isinstance(message, str) and message for message in said)
