@@ -58,7 +58,7 @@ def test_what_a_detour_carries_is_what_others_leave_of_its_air(worked: Worked) -
     asked = "a: {count: 20, wired_to: loft, down_mbps: 30, up_mbps: 10}"
     others = "b: {count: 8, wired_to: hall, down_mbps: 8, up_mbps: 2}"
     ask = worked(three(ON_HALL, f"{asked}, {others}"))
-    assert ask("unit.fallback_after", LOFT) == "the link 'loft'"
+    assert ask("unit.fallback_after", LOFT) == "the link between loft and hall"
     assert ask("unit.fallback_parent", LOFT) == "desk"
     own, hall = (hop(worked, three(STAR), name) for name in ("loft", "hall"))
     turns = min(contention(2, end.exchange) for end in (own, hall))
