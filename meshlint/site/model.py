@@ -12,6 +12,7 @@ from datetime import date  # noqa: TC003 - the converter reads the annotations
 from typing import Literal
 
 from msgspec import Struct, field
+from msgspec.structs import force_setattr
 
 Band = float
 Metres = tuple[float, float]
@@ -187,11 +188,11 @@ class Radio(Struct, frozen=True):
     beam_tilt_deg: float | None = None
     of_model: ModelRadio | None = None
     """The model's own words about this radio; `None` where the model has no such radio."""
+    pointer: Pointer = ()
+    """Where the radio stands in the file; kept, for nothing is asked for more often."""
 
-    @property
-    def pointer(self) -> Pointer:
-        """Return where the radio stands in the file."""
-        return ("units", self.unit, "radios", self.name)
+    def __post_init__(self) -> None:
+        force_setattr(self, "pointer", ("units", self.unit, "radios", self.name))
 
 
 class Unit(Struct, frozen=True):

@@ -39,6 +39,8 @@ class RefusedError(Exception):
 
 def resolved(text: str) -> Scalar:
     """Return what plain (unquoted) text means; raises `RefusedError`."""
+    if text.isdigit() and text.isascii():
+        return _decimal(text)
     if text in _WORDS:
         return _WORDS[text]
     number = _NUMBER.fullmatch(text) if text[0] in _NUMBER_STARTS else None

@@ -211,14 +211,7 @@ def _hearing_limit_m(w: Workings, radio: Radio) -> float:
     By the surroundings at its own end, which the other end can only add loss to; infinite where
     that cannot be told.
     """
-    known = w.once(_hearing_limits)
-    if radio.pointer not in known:
-        known[radio.pointer] = _limit_m(w, radio)
-    return known[radio.pointer]
-
-
-def _hearing_limits(_: Workings) -> dict[Pointer, float]:
-    return {}
+    return w.once_for(_limit_m, radio.pointer, radio)
 
 
 def _limit_m(w: Workings, radio: Radio) -> float:
@@ -239,15 +232,9 @@ def _most_gain_dbi(w: Workings) -> float:
 
 
 def _heard(w: Workings, one: Radio, other: Radio) -> bool:
-    known = w.once(_hearing)
-    key = (min(one.pointer, other.pointer), max(one.pointer, other.pointer))
-    if key not in known:
-        known[key] = hears(w, one, other)
-    return known[key]
-
-
-def _hearing(_: Workings) -> dict[tuple[Pointer, Pointer], bool]:
-    return {}
+    ours, theirs = one.pointer, other.pointer
+    key = (ours, theirs) if ours < theirs else (theirs, ours)
+    return w.once_for(hears, key, one, other)
 
 
 def _span(w: Workings, radio: Radio) -> Channel:

@@ -128,14 +128,7 @@ def _rate_mbps(setting: Setting | None) -> float:
 
 def link_budget(w: Workings, link: Link) -> Budget:
     """Return a radio link's budget; raises `Missing` where an input lacks."""
-    known = w.once(_budgets)
-    if link.name not in known:
-        known[link.name] = _budget(w, link)
-    return known[link.name]
-
-
-def _budgets(_: Workings) -> dict[str, Budget]:
-    return {}
+    return w.once_for(_budget, link.name, link)
 
 
 def _budget(w: Workings, link: Link) -> Budget:

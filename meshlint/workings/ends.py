@@ -10,7 +10,7 @@ from meshlint.workings.facts import Input, Missing, Workings
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from meshlint.site.model import Link, Pointer, Radio
+    from meshlint.site.model import Link, Radio
 
 
 def radio_of(w: Workings, link: Link, unit: str) -> Radio:
@@ -99,14 +99,7 @@ def joined(w: Workings, radio: Radio) -> tuple[Radio, ...]:
     One of them cannot change its channel alone. Raises `Missing` where the file leaves open
     whether a link uses one of them.
     """
-    known = w.once(_joined)
-    if radio.pointer not in known:
-        known[radio.pointer] = _join(w, radio)
-    return known[radio.pointer]
-
-
-def _joined(_: Workings) -> dict[Pointer, tuple[Radio, ...]]:
-    return {}
+    return w.once_for(_join, radio.pointer, radio)
 
 
 def _join(w: Workings, radio: Radio) -> tuple[Radio, ...]:

@@ -9,20 +9,22 @@ a default.
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from enum import Enum
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec, TypeVar
 
 from msgspec import Struct, field
 
 from meshlint.site.model import Pointer  # noqa: TC001 - read at run time
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Hashable, Mapping
     from datetime import date
 
     from meshlint.site.model import Site
 
 T = TypeVar("T")
+P = ParamSpec("P")
 
 FactValue = float | bool | str | tuple[str, ...]
 
@@ -139,6 +141,9 @@ class Subject(Struct, frozen=True):
     anchors: Mapping[str, Pointer] = field(default_factory=dict)
 
 
+_NEW = object()
+
+
 class Workings:
     """What is worked out about one site, and kept where several facts rest on it.
 
@@ -149,6 +154,7 @@ class Workings:
         self.site = site
         self.today = today
         self._shared: dict[Callable[[Workings], object], object] = {}
+        self._kept: defaultdict[object, dict[Hashable, object]] = defaultdict(dict)
 
     def once(self, compute: Callable[[Workings], T]) -> T:
         """Return `compute(self)`, worked out once; a `Missing` is remembered as well."""
@@ -160,6 +166,29 @@ class Workings:
             except Missing as missing:
                 found = Unknown(missing.args)
             self._shared[compute] = found
+        if type(found) is Unknown:
+            raise Missing(*found.inputs)
+        return found  # type: ignore[return-value]
+
+    def once_for(
+        self,
+        compute: Callable[Concatenate[Workings, P], T],
+        key: Hashable,
+        *given: P.args,
+        **named: P.kwargs,
+    ) -> T:
+        """Return `compute(self, *given)`, worked out once for a key; a `Missing` is kept as well.
+
+        The key must tell all apart that is given.
+        """
+        kept = self._kept[compute]
+        found = kept.get(key, _NEW)
+        if found is _NEW:
+            try:
+                found = compute(self, *given, **named)
+            except Missing as missing:
+                found = Unknown(missing.args)
+            kept[key] = found
         if type(found) is Unknown:
             raise Missing(*found.inputs)
         return found  # type: ignore[return-value]

@@ -53,15 +53,7 @@ def reach_towards_m(w: Workings, unit: Unit, radio: Radio, other: Unit) -> float
 
     Where walls are drawn, by halving: farther is never louder, and a wall never helps.
     """
-    known = w.once(_reaches)
-    key = (unit.name, radio.name, other.name)
-    if key not in known:
-        known[key] = _reach_towards_m(w, unit, radio, other)
-    return known[key]
-
-
-def _reaches(_: Workings) -> dict[tuple[str, str, str], float]:
-    return {}
+    return w.once_for(_reach_towards_m, (unit.name, radio.name, other.name), unit, radio, other)
 
 
 def _reach_towards_m(w: Workings, unit: Unit, radio: Radio, other: Unit) -> float:
