@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from operator import attrgetter
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -26,6 +27,9 @@ if TYPE_CHECKING:
     from meshlint.site.source import Document
 
 _SITE_KEY = "site"
+
+_PLACE_AND_RULE = attrgetter("place", "rule")
+_RULE_AND_PLACE = attrgetter("rule", "place")
 
 
 def check_site(
@@ -54,8 +58,8 @@ def check_site(
         site=site.about.name,
         fail_at=fail_at,
         findings=tuple(sorted(findings, key=_order)),
-        not_judged=tuple(sorted(run.not_judged, key=lambda n: (n.place, n.rule))),
-        wanted=wanted_by(sorted(run.not_judged, key=lambda n: (n.rule, n.place))),
+        not_judged=tuple(sorted(run.not_judged, key=_PLACE_AND_RULE)),
+        wanted=wanted_by(sorted(run.not_judged, key=_RULE_AND_PLACE)),
         held=tuple(run.held),
         idle=tuple(sorted(run.idle)),
         vanished=vanished,

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, NamedTuple, TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
+from msgspec import Struct
 from yaml.events import (
     AliasEvent,
     CollectionEndEvent,
@@ -129,7 +130,7 @@ def _decoded(data: bytes, path: str) -> str:
         ) from None
 
 
-class _Node(NamedTuple):
+class _Node(Struct, frozen=True):
     """The event with which a value begins, that of its key, and what stands in the value."""
 
     value: Event

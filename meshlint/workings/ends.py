@@ -103,6 +103,8 @@ def joined(w: Workings, radio: Radio) -> tuple[Radio, ...]:
 
 
 def _join(w: Workings, radio: Radio) -> tuple[Radio, ...]:
+    if not any(_may_use(link, radio) for link in w.once(_radio_links).get(radio.unit, ())):
+        return (radio,)
     found = [radio]
     known = {radio.pointer}
     for one in found:  # grows on the way

@@ -195,14 +195,7 @@ class Workings:
 
     def value(self, wanted: Fact, subject: Subject) -> FactValue | Unknown:
         """Return the fact's value for the subject, or `Unknown` with what is missing."""
-        try:
-            value = wanted.compute(self, subject.item)
-        except Missing as missing:
-            return Unknown(missing.args)
-        if type(value) is float and not math.isfinite(value):
-            # No signal at all, a rate without bound: no number that a report could show.
-            return Unknown((Input(subject.pointer, f"values that give {wanted.name} a size"),))
-        return value
+        return Known(self, {wanted.qualified: wanted}, subject)[wanted.qualified]
 
 
 class Known(dict[str, "FactValue | Unknown"]):
@@ -230,7 +223,14 @@ class Known(dict[str, "FactValue | Unknown"]):
         if declared.scope == "site" and self._site is not None:
             value = self._site[name]
         else:
-            value = self._workings.value(declared, self._subject)
+            try:
+                value = declared.compute(self._workings, self._subject.item)
+            except Missing as missing:
+                value = Unknown(missing.args)
+            if type(value) is float and not math.isfinite(value):
+                # No signal at all, a rate without bound: no number that a report could show.
+                wanted = f"values that give {declared.name} a size"
+                value = Unknown((Input(self._subject.pointer, wanted),))
         self[name] = value
         return value
 

@@ -253,11 +253,11 @@ def _permitted(w: Workings, radio: Radio, width_mhz: int) -> tuple[Choice, ...]:
 def clear_channels(w: Workings, radio: Radio) -> float:
     """Return the count; nought wherever law alone leaves none, whatever a scan would say."""
     band, width_mhz = band_and_width(radio)
-    lawful = [c for c in _permitted(w, radio, width_mhz) if c.clear]
-    if not lawful:
+    lawful = _permitted(w, radio, width_mhz)
+    if not any(choice.clear for choice in lawful):
         return 0.0
     heard = heard_at(w, radio.unit, band)
-    return sum(not any(h.on(choice.channel) for h in heard) for choice in lawful)
+    return sum(c.clear and not any(h.on(c.channel) for h in heard) for c in lawful)
 
 
 @fact(

@@ -29,13 +29,14 @@ class Tree(Struct, frozen=True):
 
     uplink: Mapping[str, Link]
     """The first link of each joined unit's way to the primary; the primary has none."""
+    above: Mapping[str, str]
+    """The next unit of each on its way to the primary, at the far end of its uplink."""
     order: tuple[str, ...]
     """Joined units, nearest first, so that a parent always stands before its children."""
 
     def parent(self, unit: str) -> str | None:
         """Return the next unit towards the primary, or `None` for the primary itself."""
-        link = self.uplink.get(unit)
-        return link.far_end(unit) if link else None
+        return self.above.get(unit)
 
     def way(self, unit: str) -> tuple[Link, ...]:
         """Return the links from a joined unit to the primary, its own uplink first."""
@@ -50,7 +51,7 @@ class Tree(Struct, frozen=True):
         """Return the unit and every unit whose way leads through it."""
         inside = {unit}
         for other in self.order:
-            if self.parent(other) in inside:
+            if self.above.get(other) in inside:
                 inside.add(other)
         return tuple(other for other in self.order if other in inside)
 
@@ -94,7 +95,8 @@ def tree_over(w: Workings, links: Mapping[str, Link]) -> Tree:
                     (*taken, rank[link.name]),
                 )
                 heapq.heappush(queue, (*cost, beyond, link.name))
-    return Tree(uplink, tuple(order))
+    above = {unit: link.far_end(unit) for unit, link in uplink.items()}
+    return Tree(uplink, above, tuple(order))
 
 
 def backhaul(w: Workings) -> Mapping[str, Link]:

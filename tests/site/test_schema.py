@@ -145,7 +145,7 @@ RECORDS: dict[str, tuple[type, dict[str, str], set[str]]] = {
     "position": (model.Position, {}, set()),
     "powered": (model.Power, {"from": "source", "class": "power_class"}, set()),
     "ports": (model.Ports, {}, set()),
-    "radio": (model.Radio, {}, {"name", "unit", "of_model"}),
+    "radio": (model.Radio, {}, {"name", "unit", "of_model", "pointer"}),
     "model_radio": (model.ModelRadio, {}, set()),
     "unit": (model.Unit, {}, {"name", "model_radios", "has_no_radio"}),
     "link": (model.Link, {"from": "from_unit", "to": "to_unit"}, {"name"}),
