@@ -31,10 +31,13 @@ _OWN_BY_NATURE = (
     "networks.*.vlan",
     "units.*.at*",
     "units.*.state",
+    "units.*.scan_made",
     "units.*.powered*",
     "units.*.radios.*.channel",
     "units.*.radios.*.second_channel",
     "units.*.radios.*.block",
+    "units.*.radios.*.beam_bearing_deg",
+    "units.*.radios.*.beam_tilt_deg",
 )
 
 # Never repeated, wherever they stand.

@@ -34,7 +34,7 @@ def beam_of(radio: Radio) -> Beam | None:
         return None
     if (width_deg, height_deg) == (ALL_ROUND_DEG, ALL_HEIGHTS_DEG):
         return _ALL_ROUND
-    if width_deg == ALL_ROUND_DEG and tilt_deg == 0:
+    if width_deg == ALL_ROUND_DEG and not tilt_deg:
         bearing_deg = bearing_deg or 0.0
     if width_deg is None or height_deg is None or bearing_deg is None or tilt_deg is None:
         wanted = {

@@ -452,6 +452,22 @@ def test_siblings_are_shown_with_what_they_share_and_who_differs() -> None:
     assert run("siblings", "--class", "depot").exit_code == 2
 
 
+def test_which_way_an_antenna_faces_and_where_somebody_scanned_is_a_sites_own() -> None:
+    some_branches()
+    for number in range(5):
+        odd = number == 4
+        says = (
+            f"{{scan_made: {'false' if odd else 'true'}, radios: {{aimed: {{beam_width_deg: 60, "
+            f"beam_bearing_deg: {200 if odd else 90}, beam_tilt_deg: {-9 if odd else 0}}}}}, "
+        )
+        text = branch(f"Branch {number}", f"desk {number}").replace("{model", f"{says}model")
+        write(f"b{number}.site.yaml", text)
+    shown = run("siblings").output
+    assert "units.*.radios.aimed.beam_width_deg" in shown
+    for key in ("beam_bearing_deg", "beam_tilt_deg", "scan_made"):
+        assert key not in shown
+
+
 def test_a_secret_is_never_compared_nor_shown() -> None:
     some_branches()
     text = branch("Branch 3", "desk 3").replace("akm: sae", "akm: sae, secret: hunter22hunter22")

@@ -132,6 +132,11 @@ def test_what_is_left_unsaid_of_a_beam_is_named(worked):
         f"{key}/beam_tilt_deg",
     ]
     assert w("link.has_beam", KEY) is True
+    # What sends all round needs no bearing, unless it is tilted.
+    rod = worked(site(", beam_width_deg: 360, beam_height_deg: 20"))
+    assert rod.wants("link.level_at_to_dbm", KEY) == [f"{key}/beam_tilt_deg"]
+    bent = worked(site(", beam_width_deg: 360, beam_height_deg: 20, beam_tilt_deg: 5"))
+    assert bent.wants("link.level_at_to_dbm", KEY) == [f"{key}/beam_bearing_deg"]
     w = worked(site())
     assert w("link.has_beam", KEY) is False
     assert w.wants("link.beam_loss_at_to_db", KEY) == [f"{key}/beam_width_deg"]
