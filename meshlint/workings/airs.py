@@ -1,11 +1,8 @@
 """Who shares whose air: every spot where somebody takes turns, and the airs that they make up.
 
 A *spot* is a radio with its clients and the names that it announces, or a radio link between two
-units. Two spots conflict when either end of one hears either end of the other; clients are taken to
-hear what their radio hears. Who hears whom comes from levels where they can be worked out. Where
-not, units that radio links join are taken to hear each other wherever their spectrum overlaps, and
-of units that nothing but cable joins nobody can tell. A radio that chooses its channel by itself
-shares it with all that radio links join it to, and with others of its band nobody can tell.
+units. Two spots conflict when either end of one hears either end of the other
+(`meshlint.workings.same_air`); clients are taken to hear what their radio hears.
 
 An *air* is a spot and all that it conflicts with. Airs overlap each other; of airs with the same
 spots, and of one that lies whole within another, only the larger is told.
@@ -18,22 +15,15 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from meshlint.physics.channels import overlap_mhz
-from meshlint.physics.noise import PREAMBLE_DETECT_20_DBM
-from meshlint.physics.propagation import OutsideModel
-from meshlint.workings.building import spot_of
-from meshlint.workings.cells import effective_dbm
 from meshlint.workings.ends import radio_of, radios_of
 from meshlint.workings.facts import Input, Missing, Workings, need
-from meshlint.workings.hearing import hear_each_other
-from meshlint.workings.levels import distance_terms, frequency_mhz, hears
-from meshlint.workings.spectrum import in_words, span
-from meshlint.workings.topology import backhaul, live_links, lower_end, parts
+from meshlint.workings.same_air import in_hearing, settled_span
+from meshlint.workings.spectrum import in_words
+from meshlint.workings.topology import backhaul, lower_end
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
 
-    from meshlint.physics.channels import Channel
     from meshlint.site.model import Link, Pointer, Radio
 
 HEARING = "who hears whom by carrier sense, or by declared radio links where levels lack"
@@ -116,174 +106,31 @@ def conflict(w: Workings, one: Spot, other: Spot) -> bool:
     return False
 
 
-def in_hearing(w: Workings, one: Radio, other: Radio) -> bool:
-    """Return whether either of two radios must hold its air for the other."""
-    if one.pointer == other.pointer:
-        return True
-    if one.band is not None and other.band is not None and one.band != other.band:
-        return False
-    if not (isinstance(one.channel, int) and isinstance(other.channel, int)):
-        return _by_choice(w, one, other)
-    if overlap_mhz(_span(w, one), _span(w, other)) == 0:
-        return False
-    return one.unit == other.unit or _hear_each_other(w, one, other)
-
-
-def _by_choice(w: Workings, one: Radio, other: Radio) -> bool:
-    """Return whether two radios share air of which one does not say its channel.
-
-    A link that is up is proof that its two ends hear each other. Where nobody can tell whether
-    channels overlap, radios that are surely out of hearing hold nothing up.
-    """
-    try:
-        shared = spectrum_shared(w, one, other)
-    except Missing:
-        if one.unit != other.unit and _out_of_hearing(w, one, other):
-            return False
-        raise
-    if not shared or one.unit == other.unit:
-        return shared
-    return (one.pointer, other.pointer) in w.once(_linked) or _in_reach(w, one, other)
-
-
-def spectrum_shared(w: Workings, one: Radio, other: Radio) -> bool:
-    """Return whether the channels of two radios overlap, wherever the two stand.
-
-    Radios that links join are on one channel, whoever chose it and whether or not the file states
-    it; what any other radio that chooses by itself shares with those of its band hangs on the
-    choice, so that nobody can tell.
-    """
-    if one.pointer == other.pointer:
-        return True
-    if one.band is not None and other.band is not None and one.band != other.band:
-        return False
-    if not (isinstance(one.channel, int) and isinstance(other.channel, int)):
-        joined = w.once(_together)
-        if one.pointer in joined and joined[one.pointer] == joined.get(other.pointer):
-            return True
-    choosing = [radio for radio in (one, other) if radio.channel == "auto"]
-    if choosing:
-        wanted = "a fixed channel in place of auto"
-        raise Missing(*(Input((*radio.pointer, "channel"), wanted) for radio in choosing))
-    return overlap_mhz(_span(w, one), _span(w, other)) > 0
-
-
-def _out_of_hearing(w: Workings, one: Radio, other: Radio) -> bool:
-    try:
-        return _far_apart(w, one, other) or not hear_each_other(w, one, other)
-    except Missing:
-        return False
-
-
-def _hear_each_other(w: Workings, one: Radio, other: Radio) -> bool:
-    try:
-        return not _far_apart(w, one, other) and _heard(w, one, other)
-    except Missing:
-        islands = w.once(radio_islands)
-        if islands[one.unit] == islands[other.unit]:
-            return True
-        raise
-
-
-def _in_reach(w: Workings, one: Radio, other: Radio) -> bool:
-    """Return whether two radios that links join, if over others, hear each other; yes if unknown.
-
-    As everywhere where levels lack.
-    """
-    try:
-        return not _far_apart(w, one, other) and hear_each_other(w, one, other)
-    except Missing:
-        return True
-
-
-def _far_apart(w: Workings, one: Radio, other: Radio) -> bool:
-    """Return whether two radios surely do not hear each other. It only spares work."""
-    here, there = (w.site.units[radio.unit].at for radio in (one, other))
-    if here is None or there is None:
-        return False
-    apart_m = math.hypot(here.x_m - there.x_m, here.y_m - there.y_m)
-    return apart_m > max(_hearing_limit_m(w, one), _hearing_limit_m(w, other))
-
-
-def _hearing_limit_m(w: Workings, radio: Radio) -> float:
-    """Return a distance beyond which nobody on site hears a radio, walls left out.
-
-    By the surroundings at its own end, which the other end can only add loss to; infinite where
-    that cannot be told.
-    """
-    return w.once_for(_limit_m, radio.pointer, radio)
-
-
-def _limit_m(w: Workings, radio: Radio) -> float:
-    try:
-        spot = spot_of(w, w.site.units[radio.unit])
-        if spot.outdoors:
-            return math.inf
-        spare_db = effective_dbm(w, radio) + w.once(_most_gain_dbi) - PREAMBLE_DETECT_20_DBM
-        terms = distance_terms(w, spot, spot, frequency_mhz(radio))
-        return max(term.reach_m(spare_db) for term in terms)
-    except (Missing, OutsideModel):
-        return math.inf
-
-
-def _most_gain_dbi(w: Workings) -> float:
-    gains = [r.antenna_gain_dbi for u in w.site.units.values() for r in u.radios.values()]
-    return max((gain for gain in gains if gain is not None), default=0.0)
-
-
-def _heard(w: Workings, one: Radio, other: Radio) -> bool:
-    ours, theirs = one.pointer, other.pointer
-    key = (ours, theirs) if ours < theirs else (theirs, ours)
-    return w.once_for(hears, key, one, other)
-
-
-def _span(w: Workings, radio: Radio) -> Channel:
-    known = w.once(_spans)
-    if radio.pointer not in known:
-        known[radio.pointer] = span(radio)
-    return known[radio.pointer]
-
-
-def _spans(_: Workings) -> dict[Pointer, Channel]:
-    return {}
-
-
-def _linked(w: Workings) -> frozenset[tuple[Pointer, Pointer]]:
-    """Return the pairs of radios that a link joins, either way round."""
-    joined = set()
-    for link in w.once(live_links).values():
-        if link.over == "radio":
-            ours, theirs = radios_of(w, link)
-            joined |= {(ours.pointer, theirs.pointer), (theirs.pointer, ours.pointer)}
-    return frozenset(joined)
-
-
-def _together(w: Workings) -> Mapping[Pointer, Pointer]:
-    """Return for each radio of a radio link one that stands for all that links join it to."""
-    head: dict[Pointer, Pointer] = {}
-
-    def top(pointer: Pointer) -> Pointer:
-        while (above := head.setdefault(pointer, pointer)) != pointer:
-            pointer = above
-        return pointer
-
-    for one, other in w.once(_linked):
-        head[top(one)] = top(other)
-    return {pointer: top(pointer) for pointer in tuple(head)}
-
-
-def radio_islands(w: Workings) -> Mapping[str, str]:
-    """Return for each unit the first unit of those that radio links join it to."""
-    radio = (link for link in w.once(live_links).values() if link.over == "radio")
-    return parts(w.site.units, radio)
-
-
 def domains(w: Workings) -> Mapping[str, tuple[str, ...]]:
     """Return for each spot the spots that it shares air with, itself among them.
 
     Raises `Missing` with every input without which some pair could not be told.
     """
-    found = list(w.once(spots).values())
+    return _domains(w, list(w.once(spots).values()))
+
+
+def domains_on(w: Workings, band: float) -> Mapping[str, tuple[str, ...]]:
+    """Return the domains of the spots on one band, which what another band lacks does not touch."""
+    known = w.once(_domains_by_band)
+    if band not in known:
+        try:
+            known[band] = w.once(domains)
+        except Missing:
+            here = (spot for spot in w.once(spots).values() if spot.radios[0].band in (band, None))
+            known[band] = _domains(w, list(here))
+    return known[band]
+
+
+def _domains_by_band(_: Workings) -> dict[float, Mapping[str, tuple[str, ...]]]:
+    return {}
+
+
+def _domains(w: Workings, found: list[Spot]) -> Mapping[str, tuple[str, ...]]:
     beside: dict[str, set[str]] = {spot.key: {spot.key} for spot in found}
     missing: list[Input] = []
     for one, other in _close(w, found):
@@ -318,7 +165,7 @@ def _close(w: Workings, found: list[Spot]) -> Iterator[tuple[Spot, Spot]]:
 def _edges(w: Workings, spot: Spot) -> tuple[float, float]:
     """Return the lowest and highest MHz of a spot; of one that is unsettled, all there is."""
     try:
-        spans = [_span(w, radio) for radio in spot.radios]
+        spans = [settled_span(w, radio) for radio in spot.radios]
     except Missing:
         return 0.0, math.inf  # it may meet any other
     return min(s.low_mhz for s in spans), max(s.high_mhz for s in spans)

@@ -132,12 +132,16 @@ def link_budget(w: Workings, link: Link) -> Budget:
 
 
 def _budget(w: Workings, link: Link) -> Budget:
-    ours, theirs = radios_of(w, link)
+    return budget_between(w, *radios_of(w, link))
+
+
+def budget_between(w: Workings, ours: Radio, theirs: Radio) -> Budget:
+    """Return the budget of two radios of one band, whether or not a link joins them."""
     band = _band(ours)
     if band != _band(theirs):
         raise Missing(Input((*theirs.pointer, "band"), "the same band at both ends"))
     streams = min(_streams(ours), _streams(theirs))
-    return budget_with(w, link, shared_generation(ours, theirs, band), streams)
+    return _budget_with(w, ours, theirs, shared_generation(ours, theirs, band), streams)
 
 
 def unstated(radio: Radio) -> tuple[Input, ...]:
@@ -160,14 +164,15 @@ def _streams(radio: Radio) -> int:
 
 def budget_with(w: Workings, link: Link, generation: str, streams: int) -> Budget:
     """Return a link's budget if both ends spoke this amendment with so many streams."""
-    ours, theirs = radios_of(w, link)
+    return _budget_with(w, *radios_of(w, link), generation, streams)
+
+
+def _budget_with(w: Workings, ours: Radio, theirs: Radio, generation: str, streams: int) -> Budget:
     width_mhz = min(
         need(end.width_mhz, (*end.pointer, "width_mhz"), "the radio's width")
         for end in (ours, theirs)
     )
-    path = path_between(
-        w, w.site.units[link.from_unit], w.site.units[link.to_unit], frequency_mhz(ours)
-    )
+    path = path_between(w, w.site.units[ours.unit], w.site.units[theirs.unit], frequency_mhz(ours))
     margin_db = kept_back_db(path)
     there, back = (
         _direction(w, speaker, listener, generation, width_mhz, streams, margin_db)

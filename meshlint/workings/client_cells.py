@@ -84,7 +84,7 @@ def backhaul_in_hearing(w: Workings, cell: Radio) -> tuple[Channel, ...]:
     Where a channel leaves its span open, every span that it can mean. Radios that choose by
     themselves are left out: nothing can be held clear of them.
     """
-    near = _link_radios(w, cell.band or 0.0).near(cell)
+    near = w.once_for(_link_radios, cell.band, cell.band or 0.0).near(cell)
     ends = w.once(_ends_of_links)
     heard = (end for end in near if end.pointer in ends and hear_each_other(w, cell, end))
     return tuple(channel for end in heard for channel in spans(end))
@@ -92,15 +92,8 @@ def backhaul_in_hearing(w: Workings, cell: Radio) -> tuple[Channel, ...]:
 
 def _link_radios(w: Workings, band: float) -> Earshot:
     """Return the client cells of a band and the radios of its links, sorted by where they are."""
-    known = w.once(_link_radios_by_band)
-    if band not in known:
-        links = (r for r in w.once(_ends_of_links).values() if r.band == band)
-        known[band] = earshot(w, (*w.once(_client_cells).get(band, ()), *links))
-    return known[band]
-
-
-def _link_radios_by_band(_: Workings) -> dict[float, Earshot]:
-    return {}
+    links = (radio for radio in w.once(_ends_of_links).values() if radio.band == band)
+    return earshot(w, (*w.once(_client_cells).get(band, ()), *links))
 
 
 def _ends_of_links(w: Workings) -> Mapping[Pointer, Radio]:

@@ -39,14 +39,7 @@ def share_carried(w: Workings, unit: Unit) -> float:
     Infinite where they ask for nothing, nought where there is no way. Raises `Missing` where the
     file does not tell.
     """
-    known = w.once(_shares)
-    if unit.name not in known:
-        known[unit.name] = _share_carried(w, unit)
-    return known[unit.name]
-
-
-def _shares(_: Workings) -> dict[str, float]:
-    return {}
+    return w.once_for(_share_carried, unit.name, unit)
 
 
 def _share_carried(w: Workings, unit: Unit) -> float:
@@ -170,7 +163,7 @@ def fallback_spare_mbps(w: Workings, unit: Unit) -> float:
     share = share_carried(w, unit)
     asked_mbps = sum(_asked_mbps(w, unit))
     if not asked_mbps:
-        raise Missing(Input(("clients",), f"clients at '{unit.name}' that ask for something"))
+        raise Missing(Input(("clients",), f"clients at {unit.name} that ask for something"))
     return max(0.0, share - 1) * asked_mbps
 
 

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 from meshlint.physics.cabling import fastest_mbps
 from meshlint.workings import spectrum
-from meshlint.workings.airs import spectrum_shared
 from meshlint.workings.ends import bare_units, ends_apart, radio_of, radios_of
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
+from meshlint.workings.same_air import spectrum_shared
 from meshlint.workings.topology import backhaul, lower_end, tree
 
 if TYPE_CHECKING:

@@ -111,6 +111,11 @@ def power_limit_dbm(w: Workings, radio: Radio) -> float:
     digits=1,
 )
 def power_excess_db(w: Workings, radio: Radio) -> float:
+    return over_limit_db(w, radio)
+
+
+def over_limit_db(w: Workings, radio: Radio) -> float:
+    """Return by how much a radio is above its limit, the lowest of several; negative is room."""
     return max(_excess_db(radio, limit) for limit in _limits(w, radio))
 
 

@@ -12,8 +12,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from meshlint.workings.airs import spectrum_shared
 from meshlint.workings.facts import Missing
+from meshlint.workings.same_air import spectrum_shared
 
 if TYPE_CHECKING:
     from collections.abc import Callable
