@@ -112,6 +112,8 @@ class _Drawing:
         for reading in site.get("readings", ()):
             if "link" not in reading:
                 reading["unit"] = self.names["units"][0]
+        for heard in site.get("neighbours", ()):
+            site["units"][heard["heard_at"]].pop("scan_made", None)
         for network in site.get("networks", {}).values():
             if len(network.get("name", "").encode()) > 32:
                 del network["name"]
