@@ -76,7 +76,8 @@ class MarkdownWriter:
         if wanted:
             key, meaning, judgements, _ = wanted[0]
             words = f", {escaped(meaning)}" if meaning else ""
-            yield f"Most would be settled by {escaped(key)}{words} ({judgements} judgements).\n"
+            settled = f"{judgements} judgement{'' if judgements == 1 else 's'}"
+            yield f"The line that would settle most: {escaped(key)}{words} ({settled}).\n"
 
 
 class _Entries(Struct):
