@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Literal, cast
 
 from msgspec import Struct, field
 
+from meshlint.lint.clauses import Addition, Follow, Limit, Raise
 from meshlint.lint.expression import Expression, ExpressionError, Language
 from meshlint.lint.finding import Severity, Source
 from meshlint.lint.ready import ReadyCard
@@ -36,31 +37,6 @@ COMMON_PRACTICE = "common practice"
 _WORD = re.compile(r"[\w.]+|\{[\w.]*|\S")
 
 
-class Limit(Struct, frozen=True):
-    """A number that a card compares with, and why it is what it is."""
-
-    name: str
-    default: float
-    minimum: float
-    maximum: float
-    unit: str
-    because: str
-
-
-class Addition(Struct, frozen=True):
-    """A sentence added to a message where its condition is known and true."""
-
-    condition: Expression
-    says: Template
-
-
-class Raise(Struct, frozen=True):
-    """A graver severity, and when it applies."""
-
-    condition: Expression
-    severity: Severity
-
-
 class Card(Struct, frozen=True):
     """One rule, checked and compiled."""
 
@@ -82,7 +58,8 @@ class Card(Struct, frozen=True):
     remedy: Template
     point_at: tuple[str, ...]
     cause: str
-    follows_from: tuple[str, ...]
+    worst_by: str
+    follows_from: tuple[Follow, ...]
     sources: tuple[Source, ...]
     waivable: bool
     path: str
@@ -166,9 +143,10 @@ def load_rulebook(
     known = {*beside, *(prefix + raw["id"] for raw in raws)}
     for document, raw in zip(documents, raws, strict=True):
         for position, root in enumerate(raw.get("follows_from", ())):
-            if root not in known:
-                place = document.place(("follows_from", position))
-                problems.append(Problem(place, f"there is no rule '{root}' to follow from"))
+            if root["rule"] not in known:
+                place = document.place(("follows_from", position, "rule"))
+                message = f"there is no rule '{root['rule']}' to follow from"
+                problems.append(Problem(place, message))
     if problems:
         raise InputError(problems)
     return rulebook(cards.values(), facts)
@@ -256,7 +234,8 @@ class _Reader:
         )
         when = self._expression(("when",)) if "when" in raw else None
         says, remedy = self._template(("says",)), self._template(("remedy",))
-        anchors, cause, sources = self._anchors(), self._cause(), self._sources()
+        anchors, sources, follows = self._anchors(), self._sources(), self._follows()
+        cause, worst_by = (self._own_fact((key,)) for key in ("cause", "worst_by"))
         limits = self._limits()
         if severity == "caution" and raises:
             self._problem(("severity_when",), "a caution is a kind of its own and never graver")
@@ -283,7 +262,8 @@ class _Reader:
             remedy=remedy,
             point_at=anchors,
             cause=cause,
-            follows_from=tuple(raw.get("follows_from", ())),
+            worst_by=worst_by,
+            follows_from=follows,
             sources=sources,
             waivable=raw.get("waivable", True),
             path=self.document.path,
@@ -358,13 +338,23 @@ class _Reader:
                 self._problem(("point_at", position), f"no anchor '{anchor}'; known: {listing}")
         return tuple(self.raw["point_at"])
 
-    def _cause(self) -> str:
-        cause: str = self.raw.get("cause", "")
-        if cause and (cause not in self.facts or self.facts[cause].scope != self.raw["about"]):
-            self._problem(("cause",), f"there is no fact {cause} about a {self.raw['about']}")
-        if "follows_from" in self.raw and not cause:
-            self._problem(("follows_from",), "what a finding follows from is told by its 'cause'")
-        return cause
+    def _follows(self) -> tuple[Follow, ...]:
+        found = []
+        for position, step in enumerate(self.raw.get("follows_from", ())):
+            here = ("follows_from", position)
+            subject = "self" if step["subject"] == "self" else self._own_fact((*here, "subject"))
+            condition = self._expression((*here, "if")) if "if" in step else None
+            found.append(Follow(step["rule"], subject, condition))
+        return tuple(found)
+
+    def _own_fact(self, pointer: tuple[str | int, ...]) -> str:
+        """Return the fact about the card's subject that a key names, or nothing without the key."""
+        if len(pointer) == 1 and pointer[0] not in self.raw:
+            return ""
+        name: str = _at(self.raw, pointer)
+        if name not in self.facts or self.facts[name].scope != self.raw["about"]:
+            self._problem(pointer, f"there is no fact {name} about a {self.raw['about']}")
+        return name
 
     def _sources(self) -> tuple[Source, ...]:
         found = [Source(**source) for source in self.raw.get("sources", ())]

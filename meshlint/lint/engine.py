@@ -5,18 +5,18 @@ from __future__ import annotations
 from operator import attrgetter
 from typing import TYPE_CHECKING
 
-from msgspec import Struct
 from msgspec.structs import replace
 
+from meshlint.lint.causes import Told, graver, told_once
 from meshlint.lint.expression import ExpressionError
-from meshlint.lint.finding import SEVERITIES, Finding, NotJudged, Related, SiteResult, wanted_by
+from meshlint.lint.finding import Finding, NotJudged, Related, SiteResult, wanted_by
 from meshlint.site.problem import InputError, Place
 from meshlint.workings.facts import Input, Known, Subject, Unknown, Workings
 from meshlint.workings.subjects import JUDGED_APART, subjects
 from meshlint.workings.waivers import JudgedWaiver
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Iterator
     from datetime import date
 
     from meshlint.lint.card import Card, Rulebook
@@ -52,7 +52,7 @@ def check_site(
     run.accept(site.waivers, today)
     run.judge_waivers(site.waivers, today)
     vanished = run.accept_listed(listed)
-    findings = _told_once(run.findings)
+    findings = told_once(run.findings)
     return SiteResult(
         path=document.path,
         site=site.about.name,
@@ -88,7 +88,7 @@ def check_in_fleet(
         path=document.path,
         site=site.about.name,
         fail_at=fail_at,
-        findings=tuple(sorted(_told_once(run.findings), key=_order)),
+        findings=tuple(sorted(told_once(run.findings), key=_order)),
         held=tuple(run.held),
     )
 
@@ -102,7 +102,7 @@ class _Run:
         self.workings = Workings(site, today)
         about = Subject("site", _SITE_KEY, "", site, ())
         self.of_site = Known(self.workings, rules.facts, about)
-        self.findings: list[_Told] = []
+        self.findings: list[Told] = []
         self.not_judged: list[NotJudged] = []
         self.places: dict[Pointer, Place] = {}
         self.held: list[str] = []
@@ -170,7 +170,7 @@ class _Run:
             if entry is None or not told.card.waivable:
                 continue
             vanished.discard(entry.fingerprint)
-            if not told.finding.is_accepted and not _graver(told.finding.severity, entry.severity):
+            if not told.finding.is_accepted and not graver(told.finding.severity, entry.severity):
                 accepted = replace(told.finding, listed=entry)
                 self.findings[at] = replace(told, finding=accepted)
         apart = self.rules.switched_off | self.rules.of_fleets
@@ -243,7 +243,7 @@ class _Run:
             known = self.places[pointer] = self.document.key_place(pointer)
         return known
 
-    def _told(self, ready: ReadyCard, subject: Subject, known: Known) -> _Told:
+    def _told(self, ready: ReadyCard, subject: Subject, known: Known) -> Told:
         card, limits = ready.card, ready.limits
         sentences = [card.says.fill(self.rules.facts, known, limits)]
         sentences += [
@@ -278,7 +278,14 @@ class _Run:
             waivable=card.waivable,
         )
         cause = known[card.cause] if card.cause else Unknown(())
-        return _Told(card, finding, "" if isinstance(cause, Unknown) else str(cause))
+        weight = known[card.worst_by] if card.worst_by else 0.0
+        return Told(
+            card,
+            finding,
+            "" if isinstance(cause, Unknown) else str(cause),
+            float(weight) if isinstance(weight, int | float) else 0.0,
+            tuple(_roots(ready, subject, known)),
+        )
 
     def _places(self, card: Card, subject: Subject) -> list[Place]:
         places: list[Place] = []
@@ -303,52 +310,15 @@ def _lacking(known: Known, condition: Expression) -> tuple[Input, ...]:
     return tuple(dict.fromkeys(found)) if len(found) > 1 else tuple(found)
 
 
-class _Told(Struct, frozen=True):
-    """A finding with the card that it comes from, and what it shares its cause with."""
-
-    card: Card
-    finding: Finding
-    cause: str
-
-
-def _told_once(told: list[_Told]) -> list[Finding]:
-    """Return the findings with those of one rule and one cause folded into the gravest of them.
-
-    An accepted finding stands for itself: it must not take an open one into hiding, nor be taken.
-    """
-    groups: dict[tuple[str, str, str], list[_Told]] = {}
-    for entry in told:
-        apart = entry.finding.subject if entry.finding.is_accepted or not entry.cause else ""
-        groups.setdefault((entry.finding.rule, entry.cause, apart), []).append(entry)
-    folded = []
-    roots: dict[tuple[str, str], str] = {}
-    for group in groups.values():
-        first = min(group, key=lambda told: (*SEVERITIES, "caution").index(told.finding.severity))
-        follows = tuple(other.finding.label for other in group if other is not first)
-        finding = replace(first.finding, follows=follows) if follows else first.finding
-        folded.append(replace(first, finding=finding))
-        if not (finding.is_accepted or finding.is_caution or first.card.follows_from):
-            mark = finding.fingerprint
-            roots.update({(finding.rule, other.finding.subject): mark for other in group})
-    return [_under(entry, roots) for entry in folded]
-
-
-def _under(told: _Told, roots: Mapping[tuple[str, str], str]) -> Finding:
-    """Return the finding, with the root that it follows from where there is one.
-
-    A root is open and of a rule that follows from none, so that none can hide in a circle.
-    """
-    finding = told.finding
-    if finding.is_accepted or not told.cause:
-        return finding
-    marks = (roots.get((rule, told.cause)) for rule in told.card.follows_from)
-    mark = next((mark for mark in marks if mark), "")
-    return replace(finding, under=mark) if mark else finding
-
-
-def _graver(severity: Severity, than: Severity) -> bool:
-    order = (*SEVERITIES, "caution")
-    return order.index(severity) < order.index(than)
+def _roots(ready: ReadyCard, subject: Subject, known: Known) -> Iterator[tuple[str, str]]:
+    """Yield the rule and subject of each finding that one about a subject would follow from."""
+    for step in ready.card.follows_from:
+        if step.condition is None or ready.judge(step.condition, known) is True:
+            named = subject.key if step.subject == "self" else known[step.subject]
+            if isinstance(named, str):
+                yield step.rule, named
+            elif isinstance(named, tuple):
+                yield from ((step.rule, key) for key in named)
 
 
 def _order(finding: Finding) -> tuple[Place, str, str]:

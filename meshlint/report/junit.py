@@ -12,7 +12,7 @@ from collections import Counter
 from typing import TYPE_CHECKING
 from xml.sax.saxutils import escape, quoteattr
 
-from meshlint.report.plain import visible
+from meshlint.report.plain import in_a_row, visible
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -101,7 +101,7 @@ def _finding(finding: Finding, cause: Finding | None, *, fails: bool) -> Case:
     name = f"{finding.rule}: {finding.subject}"
     text = f"{finding.severity} at {finding.place}: {finding.message}"
     if finding.follows:
-        text += f" Likewise {', '.join(finding.follows)}."
+        text += f" Likewise {in_a_row(finding.follows)}."
     if cause is not None:
         text += f" Follows from {cause.rule} for {cause.label}: {cause.message}"
     text += f" Because: {finding.why} Remedy: {finding.remedy}"

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct, field
 
 from meshlint.lint.finding import SEVERITIES
-from meshlint.report.plain import visible
+from meshlint.report.plain import in_a_row, visible
 from meshlint.report.tally import Tally, gone_words
 
 if TYPE_CHECKING:
@@ -173,7 +173,7 @@ def _new(result: SiteResult) -> Iterator[tuple[int, int, str]]:
 
 
 def _finding(finding: Finding, lead: str = "") -> str:
-    likewise = f" Likewise {escaped(', '.join(finding.follows))}." if finding.follows else ""
+    likewise = f" Likewise {escaped(in_a_row(finding.follows))}." if finding.follows else ""
     return (
         f"{_head(finding, lead)}: {escaped(finding.message)}{likewise}\n"
         f"  Remedy: {escaped(finding.remedy)}\n"

@@ -26,6 +26,11 @@ def visible(text: str) -> str:
     )
 
 
+def in_a_row(labels: tuple[str, ...]) -> str:
+    """Return labels in a row, told apart where commas stand in them: `desk, radio low; hall`."""
+    return ("; " if any(", " in label for label in labels) else ", ").join(labels)
+
+
 def harmless_json(text: str) -> str:
     """Return JSON text that means the same and holds nothing hidden, and no command to a server."""
     text = re.sub(r"[^\n -~]", lambda found: _json_escape(found[0]), text)

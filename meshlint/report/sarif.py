@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from meshlint import __version__
-from meshlint.report.plain import harmless_json
+from meshlint.report.plain import harmless_json, in_a_row
 from meshlint.report.tally import Tally
 
 if TYPE_CHECKING:
@@ -140,7 +140,7 @@ class SarifWriter:
         return {**base, "locations": [_location(problem.place)], "suppressions": []}
 
     def _finding(self, finding: Finding, cause: Finding | None) -> Json:
-        likewise = f" Likewise {', '.join(finding.follows)}." if finding.follows else ""
+        likewise = f" Likewise {in_a_row(finding.follows)}." if finding.follows else ""
         follows = f" Follows from {cause.rule} for {cause.label}." if cause else ""
         text = f"{finding.message}{likewise}{follows} {finding.why} Remedy: {finding.remedy}"
         kind = "review" if finding.is_caution else "fail"

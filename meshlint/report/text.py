@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Literal
 from msgspec import Struct
 
 from meshlint.lint.finding import SEVERITIES
-from meshlint.report.plain import visible
+from meshlint.report.plain import in_a_row, visible
 from meshlint.report.tally import Tally, gone_words
 
 if TYPE_CHECKING:
@@ -161,10 +161,10 @@ def _finding(finding: Finding, look: Look, under: Iterable[Finding]) -> Iterator
     yield f"    {head}, {look.paint(visible(str(finding.place)), 'place')}"
     yield from _wrapped(visible(finding.message), look, "      ")
     if finding.follows:
-        others = ", ".join(map(visible, finding.follows))
+        others = visible(in_a_row(finding.follows))
         yield from _entry("likewise", f"{others}, for the same cause", look)
-    for other in under:
-        labels = ", ".join((other.label, *other.follows))
+    for other in sorted(under, key=lambda other: SEVERITIES.index(other.severity)):
+        labels = in_a_row((other.label, *other.follows))
         told = f"{other.severity}, {other.rule} for {labels}: {other.message}"
         yield from _entry("and so", told, look)
     yield from _entry_of_card("because", finding.why, look)

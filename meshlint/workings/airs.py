@@ -51,6 +51,11 @@ class Air(Struct, frozen=True):
         found = {radio.pointer: radio for spot in self.spots for radio in spot.radios}
         return tuple(found.values())
 
+    @property
+    def key(self) -> str:
+        """Return what reports call it: by the radio or the link in its centre."""
+        return f"airs/{self.centre.key.partition('/')[2]}"
+
 
 def serves_clients(radio: Radio) -> bool:
     """Return whether clients may be on a radio; unstated use counts."""
@@ -203,6 +208,12 @@ def airs(w: Workings) -> tuple[Air, ...]:
         ):
             told.append(Air(known[key], tuple(known[name] for name in near)))
     return tuple(told)
+
+
+def air_around(w: Workings, spot: str) -> Air:
+    """Return the told air that a spot's own lies whole within."""
+    mine = set(w.once(domains)[spot])
+    return next(air for air in w.once(airs) if mine <= {other.key for other in air.spots})
 
 
 def channel_of(radios: Iterable[Radio]) -> str:

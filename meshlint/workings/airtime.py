@@ -265,31 +265,13 @@ def foreign_percent(w: Workings, air: Air) -> float:
 @fact(
     "air.beacons_percent",
     Kind.NUMBER,
-    "what the beacons of all names take",
+    "what the beacons of all names take, where all of it is heard",
     source=BEACONS,
     unit="%",
     digits=1,
 )
 def beacons_percent(w: Workings, air: Air) -> float:
     return math.fsum(entry.percent for spot in air.spots for entry in beacons(w, spot))
-
-
-@fact("air.names", Kind.COUNT, "beacons in each interval, one for each name", source=BEACONS)
-def names(w: Workings, air: Air) -> float:
-    return sum(len(names_on(w, spot.radios[0])) for spot in air.spots if spot.link is None)
-
-
-@fact(
-    "air.beacon_cause",
-    Kind.TEXT,
-    "the names on it and the slowest rate that announces them",
-    source=BEACONS,
-)
-def beacon_cause(w: Workings, air: Air) -> str:
-    radios = [spot.radios[0] for spot in air.spots if spot.link is None]
-    told = sorted({network.key for radio in radios for network in names_on(w, radio)})
-    rates = [radio.lowest_basic_mbps for radio in radios if radio.lowest_basic_mbps is not None]
-    return f"{', '.join(told)} at {min(rates, default=0):g} Mb/s"
 
 
 @fact(
@@ -330,8 +312,6 @@ FACTS = (
     backhaul_percent,
     foreign_percent,
     beacons_percent,
-    names,
-    beacon_cause,
     clique_percent,
     room_percent,
     biggest,

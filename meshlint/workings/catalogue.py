@@ -7,10 +7,13 @@ from typing import TYPE_CHECKING
 from meshlint.workings import (
     aiming,
     airtime,
+    around,
     as_built,
     backhaul_radar,
     balance,
     band_choice,
+    basis,
+    beacons,
     bridging,
     cables,
     capability,
@@ -92,9 +95,11 @@ _MODULES = (
     goodput,
     demand,
     airtime,
+    beacons,
     turns,
     delivery,
     fair,
+    basis,
     designs,
     parent_moves,
     band_choice,
@@ -117,6 +122,7 @@ _MODULES = (
     secrets,
     waivers,
     fleet,
+    around,
 )
 
 FACTS: Mapping[str, Fact] = {

@@ -43,6 +43,11 @@ class Pair(Struct, frozen=True):
     second_radio: Radio
     apart_m: float
 
+    @property
+    def key(self) -> str:
+        """Return what reports call it."""
+        return f"pairs/{self.first.name}+{self.second.name}/{self.band:g}"
+
 
 def pairs(w: Workings) -> tuple[tuple[Pair, ...], tuple[Input, ...]]:
     """Return the neighbouring cells, and the inputs without which some could not be told.

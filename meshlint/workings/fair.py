@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final, Literal
 from msgspec import Struct
 
 from meshlint.physics.fairness import Flow, max_min
-from meshlint.workings.airs import Air, airs, domains, radio_spot, spots
+from meshlint.workings.airs import Air, air_around, domains, radio_spot, spots
 from meshlint.workings.airtime import beacons, foreign, room
 from meshlint.workings.delivery import links_of
 from meshlint.workings.demand import ASKED, active, line_down_mbps, line_up_mbps, wanted_mbps
@@ -132,10 +132,7 @@ def _subject(w: Workings, name: str | None) -> str:
     """Return the key of the subject that findings about a resource have."""
     kind, _, key = (name or "").removeprefix(f"{NO_ROOM}/").partition("/")
     if kind == "air":
-        # An air that lies whole within another is told as part of that one.
-        mine = set(w.once(domains)[key])
-        around = next(air for air in w.once(airs) if mine <= {spot.key for spot in air.spots})
-        return f"airs/{around.centre.key.partition('/')[2]}"
+        return air_around(w, key).key
     if kind == "line":
         return "site"
     if kind == "routing":
@@ -241,6 +238,7 @@ def served_percent(w: Workings, group: ClientGroup) -> float:
 
 
 def _worse(w: Workings, group: ClientGroup) -> Delivered:
+    """Return what a group gets in the direction in which it gets less of what it asks for."""
     found = [of_group(w, group, way) for way in ("down", "up")]
     return min(found, key=lambda d: d.share.rate_mbps / d.wanted_mbps if d.wanted_mbps else 1.0)
 

@@ -33,7 +33,7 @@ def islands(w: Workings) -> Mapping[str, tuple[str, ...]]:
     return {name: whole[first] for name, first in first_of.items()}
 
 
-def _hoped_for(w: Workings) -> Tree:
+def hoped_for(w: Workings) -> Tree:
     """Return the ways that there would be if every link of the file came up."""
     return tree_over(w, backhaul(w))
 
@@ -61,7 +61,7 @@ def island(w: Workings, unit: Unit) -> str:
     source=GRAPH,
 )
 def dead_links(w: Workings, unit: Unit) -> tuple[str, ...]:
-    return tuple(x.name for x in w.once(_hoped_for).way(unit.name) if cannot_come_up(w, x))
+    return tuple(x.name for x in w.once(hoped_for).way(unit.name) if cannot_come_up(w, x))
 
 
 @fact(
@@ -77,7 +77,7 @@ def cut_off_units(w: Workings, link: Link) -> tuple[str, ...]:
 def _cut_off(w: Workings, link: Link) -> tuple[str, ...]:
     if not cannot_come_up(w, link):
         return ()
-    hoped = w.once(_hoped_for)
+    hoped = w.once(hoped_for)
     ends = (link.from_unit, link.to_unit)
     lower = next((end for end in ends if hoped.uplink.get(end) is link), None)
     joined = w.once(tree).order

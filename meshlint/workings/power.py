@@ -13,7 +13,7 @@ from meshlint.law.power import PowerLimit, excess_db, power_limit
 from meshlint.workings.cells import radiated_dbm
 from meshlint.workings.facts import Input, Kind, Missing, Workings, fact, need
 from meshlint.workings.permission import may_be_on, stands_outdoors
-from meshlint.workings.spectrum import law
+from meshlint.workings.spectrum import in_words, law
 
 if TYPE_CHECKING:
     from meshlint.site.model import Radio
@@ -120,6 +120,17 @@ def over_limit_db(w: Workings, radio: Radio) -> float:
 
 
 @fact(
+    "radio.power_cause",
+    Kind.TEXT,
+    "its excess and its channel: what radios have in common that are set alike",
+    source=LIMITS,
+)
+def power_cause(w: Workings, radio: Radio) -> str:
+    excess_db = max(_excess_db(radio, limit) for limit in _limits(w, radio))
+    return f"{excess_db:.1f} dB on {in_words(radio)}"
+
+
+@fact(
     "radio.power_least_excess_db",
     Kind.NUMBER,
     "the same on the most generous channel that a radio on `auto` may choose",
@@ -174,6 +185,7 @@ FACTS = (
     conducted_dbm,
     power_limit_dbm,
     power_excess_db,
+    power_cause,
     power_least_excess_db,
     power_regime,
     conducted_limit_dbm,

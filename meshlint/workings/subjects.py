@@ -146,7 +146,7 @@ def _pairs(w: Workings) -> Found:
     return tuple(
         Subject(
             "pair",
-            f"pairs/{pair.first.name}+{pair.second.name}/{pair.band:g}",
+            pair.key,
             f"{pair.first.name} and {pair.second.name} at {pair.band:g} GHz",
             pair,
             (*pair.second.pointer, "at"),
@@ -223,7 +223,7 @@ def _airs(w: Workings) -> Found:
     return tuple(
         Subject(
             "air",
-            f"airs/{air.centre.key.partition('/')[2]}",
+            air.key,
             f"air of {air.centre.label}",
             air,
             air.centre.pointer,

@@ -133,24 +133,26 @@ def test_an_expression_beyond_the_bound_is_refused(rulebook: Callable[..., Ruleb
 
 
 @pytest.mark.parametrize(
-    ("severity", "cause", "root", "words"),
+    ("severity", "root", "column", "words"),
     [
-        ("note", "cause: unit.name\n", "few-hopps", "there is no rule 'few-hopps' to follow from"),
-        ("note", "", "few-hops", "what a finding follows from is told by its 'cause'"),
-        ("caution", "cause: unit.name\n", "few-hops", "a caution is a kind of its own"),
+        ("note", "few-hopps, subject: self", 23, "there is no rule 'few-hopps' to follow from"),
+        ("note", "few-hops, subject: unit.nam", 42, "there is no fact unit.nam about a unit"),
+        ("note", "few-hops, subject: self, if: unit.joind", 52, "there is no fact unit.joind"),
+        ("caution", "few-hops, subject: self", 15, "a caution is a kind of its own"),
     ],
 )
 def test_what_a_rule_cannot_follow_from_is_refused(
-    rulebook: Callable[..., Rulebook], severity: str, cause: str, root: str, words: str
+    rulebook: Callable[..., Rulebook], severity: str, root: str, column: int, words: str
 ) -> None:
     """A caution under a fault would be in neither section of a report."""
     other = CARD.replace("id: few-hops", "id: rate-holds").replace("note", severity)
-    ((_, line, _, told),) = problems(rulebook, CARD, f"{other}{cause}follows_from: [{root}]\n")
+    ((_, line, at, told),) = problems(rulebook, CARD, f"{other}follows_from: [{{rule: {root}}}]\n")
     assert told.startswith(words)
-    assert line == 18 + bool(cause)
+    assert (line, at) == (18, column)
 
 
 def test_a_rule_may_follow_from_one_of_its_own_folder(rulebook: Callable[..., Rulebook]) -> None:
     other = CARD.replace("id: few-hops", "id: rate-holds")
-    rules = rulebook(CARD, f"{other}cause: unit.name\nfollows_from: [few-hops]\n")
-    assert {card.id: card.follows_from for card in rules.cards}["rate-holds"] == ("few-hops",)
+    rules = rulebook(CARD, f"{other}follows_from: [{{rule: few-hops, subject: self}}]\n")
+    (step,) = {card.id: card.follows_from for card in rules.cards}["rate-holds"]
+    assert (step.rule, step.subject, step.condition) == ("few-hops", "self", None)

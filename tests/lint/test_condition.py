@@ -28,6 +28,7 @@ CONDITIONS = [
         *filter(None, [card.when, card.expect]),
         *(step.condition for step in card.raises),
         *(addition.condition for addition in card.additions),
+        *(step.condition for step in card.follows_from if step.condition is not None),
     )
 ]
 

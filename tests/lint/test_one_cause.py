@@ -55,13 +55,6 @@ def test_what_a_full_line_does_to_clients_is_told_under_the_line(check_text: Che
     assert "and so" in told[told.index(head) :]
 
 
-def test_rules_that_follow_name_rules_that_are_there_and_follow_from_none() -> None:
-    cards = {card.id: card for card in shipped_rules().cards}
-    named = {root for card in cards.values() for root in card.follows_from}
-    assert named
-    assert all(cards[root].follows_from == () for root in named)
-
-
 def test_every_format_tells_what_a_consequence_follows_from(check_text: Check) -> None:
     result = check_text(LINE)
     (line,) = found_by(result, "line-carries-demand")

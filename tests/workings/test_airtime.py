@@ -144,7 +144,65 @@ def test_beacons_of_many_names(worked: Worked, rate: float, percent: float) -> N
     ask = worked(text)
     (air,) = ask.subjects("air")
     assert ask("air.beacons_percent", air) == pytest.approx(percent)
-    assert ask("air.names", air) == 12
+    assert ask("air.beacons_in_turn_percent", air) == pytest.approx(percent)
+    assert ask("air.names_in_turn", air) == 12
+
+
+BEACON_AT_1 = 100 * (192 + 8 * 300 + 50) / 102_400
+"""Share of one beacon, in per cent: long preamble, 300 octets at 1 Mb/s, DIFS with long slots."""
+
+
+def announcing(places: dict[str, tuple[float, int]]) -> str:
+    """Return units by cable, each with a radio at some x in metres that announces so many names."""
+    units = "".join(
+        f"  {name}: {{at: {{x_m: {x_m}, y_m: 0}}, radios: {{low: {{band: 2.4, channel: 1, "
+        "width_mhz: 20, power_dbm: 14, antenna_gain_dbi: 3, carries: [clients], "
+        "lowest_basic_mbps: 1}}}\n"
+        for name, (x_m, _) in places.items()
+    )
+    first, *others = places
+    links = "".join(f"  {n} up: {{from: {n}, to: {first}, over: cable}}\n" for n in others)
+    most = max(count for _, count in places.values())
+    networks = "".join(
+        f"  n{at}: {{units: [{', '.join(n for n, (_, count) in places.items() if count > at)}]}}\n"
+        for at in range(most)
+    )
+    return (
+        "meshlint: 1\nsite: {name: S, country: GB, surroundings: office}\n"
+        f"primary: {first}\nunits:\n{units}backhaul:\n{links}networks:\n{networks}"
+    )
+
+
+def test_beacons_add_up_only_where_radios_hear_each_other(worked: Worked) -> None:
+    """P.1238 in an office, N = 30: 17 + 3 - (39.7 + 30 log d) dBm is -82 dBm at 118 m."""
+    ask = worked(announcing({"west": (0, 3), "middle": (80, 2), "east": (160, 4)}))
+    (air,) = ask.subjects("air")
+    assert air == "airs/middle/low"
+    assert ask("air.beacons_percent", air) == pytest.approx(9 * BEACON_AT_1)
+    assert ask("air.beacons_in_turn_percent", air) == pytest.approx(6 * BEACON_AT_1)
+    assert ask("air.names_in_turn", air) == 6
+    assert ask("air.announcing_in_turn", air) == ("radio low of middle", "radio low of east")
+
+
+def test_three_that_hear_each_other_outweigh_the_loudest_two(worked: Worked) -> None:
+    """From the loudest, far west, a greedy search alone would take seven beacons, not eight."""
+    places = {"far": (0, 4), "hub": (100, 3), "a": (140, 3), "b": (160, 2)}
+    ask = worked(announcing(places))
+    (air,) = ask.subjects("air")
+    assert ask("air.names_in_turn", air) == 8
+    assert ask("air.announcing_in_turn", air) == tuple(
+        f"radio low of {n}" for n in ("hub", "a", "b")
+    )
+
+
+@pytest.mark.parametrize("apart", [True, False])
+def test_of_airs_alike_the_one_with_most_beacon_time_is_told(check_text: Any, apart: bool) -> None:
+    places = {"west": (0, 6), "middle": (10, 0 if apart else 6), "east": (400, 6), "far": (410, 6)}
+    (found,) = (f for f in check_text(announcing(places)).findings if f.rule == "names-on-air")
+    names = 12
+    assert found.numbers["air.names_in_turn"] == names
+    assert f"{names * BEACON_AT_1:.0f} % less air" in found.message
+    assert ("east and radio low of far" in found.message) == apart
 
 
 def test_a_neighbour_heard_at_two_units_is_counted_once(worked: Worked) -> None:
