@@ -10,8 +10,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Literal
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from meshlint.lint.finding import SEVERITIES
+from meshlint.workings.around import rests_on
 from meshlint.workings.facts import Kind, Unknown, Workings, written
 from meshlint.workings.subjects import JUDGED_APART, SCOPES, subjects
 
@@ -22,7 +24,7 @@ if TYPE_CHECKING:
     from meshlint.workings.facts import Fact, FactValue, Subject
 
 Good = Literal["more", "less", ""]
-Verdict = Literal["better", "worse", "other"]
+Verdict = Literal["better", "worse", "changed", "other"]
 
 
 class Felt(Struct, frozen=True):
@@ -81,7 +83,10 @@ class Side(Struct, frozen=True):
 
 
 class Change(Struct, frozen=True):
-    """A fact of one subject that moved; `None` stands for unknown, `why` for what is missing."""
+    """A fact of one subject that moved; `None` stands for unknown.
+
+    A gain is only `changed` where what it rests on has a new error, of the rules `bought_with`.
+    """
 
     subject: str
     label: str
@@ -94,6 +99,7 @@ class Change(Struct, frozen=True):
     shown_after: str
     verdict: Verdict
     is_felt: bool
+    bought_with: tuple[str, ...] = ()
 
 
 class Comparison(Struct, frozen=True):
@@ -131,8 +137,13 @@ def compare(old: Side, new: Side, facts: Mapping[str, Fact]) -> Comparison:
     before, after = _findings(old.result), _findings(new.result)
     were, are = _subjects(old.workings), _subjects(new.workings)
     order = {key: position for position, key in enumerate(are)}
+    errors = _new_errors(before, after, are)
     changes = sorted(
-        _changes(old, new, were, are, facts), key=lambda change: _weight(change, order)
+        (
+            _less_glad(change, new.workings, are[change.subject], errors)
+            for change in _changes(old, new, were, are, facts)
+        ),
+        key=lambda change: _weight(change, order),
     )
     return Comparison(
         old=old,
@@ -162,6 +173,34 @@ def _findings(result: SiteResult) -> dict[tuple[str, str], Finding]:
         for label in (finding.label, *finding.follows):
             found.setdefault((finding.rule, label), finding)
     return found
+
+
+def _new_errors(
+    before: Mapping[tuple[str, str], Finding],
+    after: Mapping[tuple[str, str], Finding],
+    are: Mapping[str, Subject],
+) -> dict[str, set[str]]:
+    """Return for each subject the rules of which it has an error that it did not have."""
+    named = {(subject.scope, subject.label): subject.key for subject in are.values()}
+    found: dict[str, set[str]] = {}
+    for key, finding in after.items():
+        earlier = before.get(key)
+        if finding.severity == "error" and (earlier is None or earlier.severity != "error"):
+            first = are.get(finding.subject)
+            subject = named.get((first.scope, key[1])) if first else None
+            if subject:
+                found.setdefault(subject, set()).add(finding.rule)
+    return found
+
+
+def _less_glad(
+    change: Change, w: Workings, subject: Subject, errors: Mapping[str, set[str]]
+) -> Change:
+    """Return the change, a gain that rests on something with a new error no longer called one."""
+    if change.verdict != "better" or not errors:
+        return change
+    rules = {rule for key in rests_on(w, subject) for rule in errors.get(key, ())}
+    return replace(change, verdict="changed", bought_with=tuple(sorted(rules))) if rules else change
 
 
 def _gravest_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -46,7 +46,8 @@ def _text(found: Comparison, look: Look) -> Iterator[str]:
             yield ""
             yield f"  {look.paint(visible(_named(change)), 'subject')}"
         verdict = change.verdict if change.verdict != "other" else ""
-        yield from _wrapped(f"{verdict:<6}  {_moved(change, visible)}", look, "    ", " " * 8)
+        moved = f"{verdict:<7}  {_moved(change, visible)}{_bought(change)}"
+        yield from _wrapped(moved, look, "    ", " " * 9)
     if rest := _rest(found):
         yield ""
         yield f"  {rest}"
@@ -78,6 +79,11 @@ def _named(change: Change) -> str:
 
 def _moved(change: Change, shown: Any) -> str:  # noqa: ANN401 - one of two escapes
     return f"{change.words}: {shown(change.shown_before)} becomes {shown(change.shown_after)}"
+
+
+def _bought(change: Change) -> str:
+    """Return which new errors a gain comes with, so that nobody takes it for one; mostly none."""
+    return f", with new errors of {', '.join(change.bought_with)}" if change.bought_with else ""
 
 
 def _rest(found: Comparison) -> str:
@@ -130,7 +136,12 @@ def _markdown(found: Comparison) -> Iterator[str]:
             yield "| | before | after | |"
             yield "|---|---|---|---|"
         verdict = change.verdict if change.verdict != "other" else ""
-        cells = (change.words, escaped(change.shown_before), escaped(change.shown_after), verdict)
+        cells = (
+            change.words,
+            escaped(change.shown_before),
+            escaped(change.shown_after),
+            f"{verdict}{escaped(_bought(change))}",
+        )
         yield f"| {' | '.join(cells)} |"
     if rest := _rest(found):
         yield ""
@@ -180,4 +191,5 @@ def _entry(change: Change) -> dict[str, Any]:
         "after": plain(change.after),
         "verdict": change.verdict,
         "felt": change.is_felt,
+        "bought_with": list(change.bought_with),
     }

@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 
-from meshlint.compare import FELT, Comparison, Side, compare
+from meshlint.compare import FELT, Change, Comparison, Side, compare
 from meshlint.report.comparison import as_json, as_markdown, as_text
 from meshlint.report.text import Look
 from meshlint.run import check_bytes, shipped_rules
@@ -80,7 +80,7 @@ def test_a_chain_turned_into_a_star_reads_as_what_it_is() -> None:
     assert "hop-depth" not in {f.rule for f in found.appeared}
     text = as_text(found, Look(200))
     assert "a chain of 3 hops from porch over radio becomes a star of 3 around porch" in text
-    assert "better  radio hops to the primary: 3 becomes 1" in text
+    assert "better   radio hops to the primary: 3 becomes 1" in text
 
 
 def test_the_way_back_is_worse_by_as_much() -> None:
@@ -182,3 +182,76 @@ def test_new_findings_come_gravest_first_whatever_the_order_of_the_file() -> Non
     severities = [finding.severity for finding in compared(old, new).appeared]
     assert len(set(severities)) > 1
     assert severities == sorted(severities, key=("error", "warning", "note", "caution").index)
+
+
+RADAR = """\
+meshlint: 1
+site: {name: Long Hall, country: DE, surroundings: office}
+primary: desk
+units:
+  desk: {at: {x_m: 0, y_m: 0}, radios: {mid: {RADIO}}}
+  loft: {at: {x_m: 3, y_m: 0}, radios: {mid: {RADIO}, low: {LOW}}}
+  barn: {at: {x_m: 3, y_m: 3}, radios: {low: {LOW}}}
+backhaul:
+  up: {from: loft, to: desk, over: radio, from_radio: mid, to_radio: mid}
+  on: {from: barn, to: loft, over: radio, from_radio: low, to_radio: low}
+clients: {c: {count: 3, near: barn}}
+"""
+
+
+def on_channel(channel: int, width_mhz: int) -> str:
+    sends = (
+        "generation: 802.11ac, streams: 2, power_dbm: 12, antenna_gain_dbi: 2, carries: [backhaul]"
+    )
+    mid = f"band: 5, channel: {channel}, width_mhz: {width_mhz}, {sends}"
+    low = f"band: 2.4, channel: 1, width_mhz: 20, {sends}".replace("802.11ac", "802.11n")
+    return RADAR.replace("RADIO", mid).replace("LOW", low)
+
+
+def moved(old: str, new: str) -> dict[tuple[str, str], Change]:
+    return {(change.fact, change.subject): change for change in compared(old, new).changes}
+
+
+OUTAGE = ("link.radar_outage_s", "backhaul/up")
+
+
+def test_an_end_of_radar_outages_that_is_bought_with_an_unlawful_channel_is_no_gain() -> None:
+    """Channel 116 at 40 MHz is checked for ten minutes; channel 177 is not open in Germany."""
+    found = compared(on_channel(116, 40), on_channel(177, 20))
+    assert {f.rule for f in found.appeared} == {"channel-permitted"}
+    outage = {(c.fact, c.subject): c for c in found.changes}[OUTAGE]
+    assert (outage.before, outage.after) == (610, 0)
+    assert (outage.verdict, outage.bought_with) == ("changed", ("channel-permitted",))
+    words = "silence after a radar: 610 s becomes 0 s, with new errors of channel-permitted"
+    assert f"    changed  {words}" in as_text(found, Look())
+    assert "| changed, with new errors of channel-permitted |" in as_markdown(found)
+    (entry,) = (
+        change
+        for change in json.loads(as_json(found))["changes"]
+        if (change["fact"], change["subject"]) == OUTAGE
+    )
+    assert (entry["verdict"], entry["bought_with"]) == ("changed", ["channel-permitted"])
+
+
+def test_the_same_end_on_a_lawful_channel_is_a_gain() -> None:
+    outage = moved(on_channel(116, 40), on_channel(36, 40))[OUTAGE]
+    assert (outage.before, outage.after) == (610, 0)
+    assert (outage.verdict, outage.bought_with) == ("better", ())
+
+
+def test_what_hangs_on_an_unlawful_link_gains_nothing_by_it_either() -> None:
+    changes = moved(on_channel(36, 20), on_channel(173, 40))
+    for key in (("unit.backhaul_mbps", "units/loft"), ("unit.busy_latency_ms", "units/barn")):
+        change = changes[key]
+        assert (change.verdict, change.bought_with) == ("changed", ("channel-permitted",))
+    gained = changes["link.goodput_mbps", "backhaul/up"]
+    assert isinstance(gained.before, float)
+    assert isinstance(gained.after, float)
+    assert gained.after > gained.before
+    assert (gained.verdict, gained.bought_with) == ("changed", ("channel-permitted",))
+    assert ("link.goodput_mbps", "backhaul/on") not in changes
+
+
+def test_an_error_that_was_there_before_spoils_no_gain() -> None:
+    gained = moved(on_channel(177, 20), on_channel(173, 40))["link.goodput_mbps", "backhaul/up"]
+    assert (gained.verdict, gained.bought_with) == ("better", ())

@@ -174,3 +174,48 @@ def test_the_age_of_the_newest_reading_counts_to_the_day_of_the_check():
     w = Workings(load_site(text.encode(), "a", Catalogues())[0], date(2026, 11, 25))
     (about,) = subjects(w, "site")[0]
     assert w.value(FACTS["site.reading_age_days"], about) == 24
+
+
+def heard(apart_m: float, fit: str, off_db: float) -> str:
+    """Return two client cells so far apart, and readings at `one` that are off the model so far."""
+    level = 20 - LOSS_10_DB + off_db
+    text = site(level, level, level, fit=fit).replace(
+        "{x_m: 10, y_m: 0", f"{{x_m: {apart_m}, y_m: 0"
+    )
+    text = text.replace("streams: 2}", "streams: 2, carries: [clients]}")
+    return text + (
+        "backhaul: {up: {from: two, to: one, over: cable}}\n"
+        "networks: {staff: {neighbour_reports: true, transition_advice: true}}\n"
+        "clients:\n  calls: {count: 1, near: one, network: staff, band: 5, use: voice,"
+        " roams: true}\n"
+    )
+
+
+# At 80 MHz a radio holds its air for one of its own channel from -82 + 6 dBm on, and one of 20 dBm
+# arrives with that at 10 ** ((20 - 46.34 + 76) / 31) = 40.0 m; 15 dB more reach 121.8 m, 15 less
+# 13.1 m. At 20 MHz, -82 dBm, the bound that spares work stands at 62.4 m.
+@pytest.mark.parametrize(
+    ("apart_m", "off_db", "by_plan", "by_readings"),
+    [
+        (80, 15, False, True),
+        (118, 15, False, True),
+        (125, 15, False, False),
+        (30, -15, True, False),
+    ],
+)
+def test_who_hears_whom_goes_by_the_power_that_readings_show(
+    worked, apart_m, off_db, by_plan, by_readings
+):
+    for fit, hear in (("", by_plan), (", fit_to_readings: true", by_readings)):
+        w = worked(heard(apart_m, fit, off_db))
+        assert len(w.subjects("air")) == (1 if hear else 2)
+        assert w("pair.hear_each_other", "pairs/one+two/5") is hear
+        assert w("radio.shares_air_with", "units/one/radios/mid") == (("two",) if hear else ())
+
+
+@pytest.mark.parametrize("off_db", [-6.5, 4.0])
+def test_where_a_call_is_handed_over_levels_are_those_that_readings_show(worked, off_db):
+    def second_dbm(fit: str) -> float:
+        return worked(heard(40, fit, off_db))("group.second_level_dbm", "clients/calls")
+
+    assert second_dbm(", fit_to_readings: true") == pytest.approx(second_dbm("") + off_db)
