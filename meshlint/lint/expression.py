@@ -46,6 +46,10 @@ stdlib:
 
 _TEXT = re.compile(r"'(?:[^'\\\n]|\\.)*'|\"(?:[^\"\\\n]|\\.)*\"")
 _NAME = re.compile(r"(?<![\w.])([a-z_]\w*)\.([a-z_]\w*)")
+# What the library would read as a fact, and `_NAME` would not; texts are in guillemets by then.
+_HIDDEN = re.compile(
+    r"//|`|»«|(?<![\w.])[A-Za-z_]\w*\s+\.|\.\s|(?:^|\bin|[^\w)\]}»\s])\s*\.[A-Za-z_]"
+)
 _AT = re.compile(r"<input>:(\d+):(\d+): (.*)")
 
 
@@ -94,6 +98,9 @@ class Language:
             raise ExpressionError(f"an expression may have {MOST_CHARACTERS} characters at most")
         if len(_LOOP.findall(text)) > MOST_LOOPS:
             raise ExpressionError(f"an expression may go through {MOST_LOOPS} lists at most")
+        if hidden := _HIDDEN.search(_TEXT.sub(_in_guillemets, text)):
+            message = "a fact is written in one piece; comments and triple quotes are not read"
+            raise ExpressionError(message, *_position(text, hidden.start()))
         own = tuple(limits)
         for match in _names(text):
             self._settle(match, text, own, scope)
@@ -166,6 +173,10 @@ def names_in(text: str) -> tuple[str, ...]:
 def _names(text: str) -> Iterator[re.Match[str]]:
     # Quoted texts are blanked out at their own length, so that places stay what they are.
     return _NAME.finditer(_TEXT.sub(lambda quoted: " " * len(quoted[0]), text))
+
+
+def _in_guillemets(quoted: re.Match[str]) -> str:
+    return f"«{' ' * (len(quoted[0]) - 2)}»"
 
 
 @cache

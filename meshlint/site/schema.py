@@ -79,7 +79,8 @@ def _problems(document: Document, root: Schema) -> Iterator[Problem]:
     ranks = {keyword: rank for rank, keyword in enumerate(_WRITERS)}
     plainest: dict[tuple[Pointer, str], _Refusal] = {}
     for error in islice(explainer(root).iter_errors(document.value), MOST_REFUSALS):
-        pointer = tuple(error.absolute_path)
+        of_name = "propertyNames" in error.absolute_schema_path
+        pointer = (*error.absolute_path, *([error.instance] if of_name else ()))
         schema: Schema = error.schema  # type: ignore[assignment]
         refusal = _Refusal(pointer, str(error.validator), error.instance, schema)
         about = refusal.keyword if refusal.keyword in _ABOUT_KEYS else "value"
@@ -175,6 +176,11 @@ _FORMS = {
     "^auto$": "a channel number from 1 to 253, or auto",
     "^[A-Z]{2}$": "two capital letters such as GB",
     "^(19|20)[0-9]{2}-[0-9]{2}-[0-9]{2}$": "a date as year-month-day, such as 2026-09-14",
+    "^[a-z]+(-[a-z]+)*$": "small letters and hyphens, such as hop-depth",
+    "^[a-z][a-z0-9_]*$": "a name of small letters, digits and _, such as error_hops",
+    "^[a-z_]+(\\.[a-z_]+)*$": "small letters, _ and dots, such as from_unit",
+    "^[0-9]+\\.[0-9]+$": "a version of two numbers, in quotes, such as '1.0'",
+    "^[0-9a-f]{20}$": "a fingerprint as `meshlint accept` writes it",
 }
 
 

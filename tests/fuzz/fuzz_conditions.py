@@ -43,10 +43,13 @@ def outcome(judged: object) -> object:
 def one_input(data: bytes) -> None:
     """Judge one condition both ways."""
     choice, text = data[:1], data[1:].decode(errors="replace")
+    mistake = None
     try:
         compiled = LANGUAGE.compile(text, LIMITS, "unit")
     except ExpressionError as error:
-        assert error.line >= 1 <= error.column
+        mistake = error
+    if mistake is not None:
+        assert mistake.line >= 1 <= mistake.column
         return
     at = choice[0] % 4
 

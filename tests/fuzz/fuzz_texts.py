@@ -20,7 +20,7 @@ with atheris.instrument_imports(include=["meshlint", "yaml"]):
     from meshlint.site.build import build_site
     from meshlint.site.limits import Limits
     from meshlint.site.load import read_site
-    from meshlint.site.problem import MOST_PROBLEMS, InputError
+    from meshlint.site.problem import MOST_PROBLEMS, InputError, Problem
     from meshlint.site.schema import check
     from meshlint.site.source import read_document
     from meshlint.workings.catalogue import FACTS
@@ -46,18 +46,27 @@ def read(data: bytes, kind: str) -> None:
         policy.settings("a.site.yaml", "branch")
 
 
+def problems_of(data: bytes, kind: str) -> tuple[Problem, ...] | None:
+    """Return the mistakes in a text, nothing where there is none."""
+    try:
+        read(data, kind)
+    except InputError as error:
+        return error.problems
+    return None
+
+
 def one_input(data: bytes) -> None:
     """Read one text; a mistake in it has its place within it."""
     kind = data[0] if data[:1] in {b"\1", b"\2", b"\3", b"\4"} else 0
     text = data[1:] if kind else data
-    try:
-        read(text, KINDS[kind])
-    except InputError as error:
-        lines = text.count(b"\n") + text.count(b"\r") + 1
-        assert 1 <= len(error.problems) <= MOST_PROBLEMS + 1
-        for problem in error.problems:
-            assert 1 <= problem.place.line <= lines
-            assert 1 <= problem.place.column <= len(text) + 1
+    problems = problems_of(text, KINDS[kind])
+    if problems is None:
+        return
+    lines = text.count(b"\n") + text.count(b"\r") + 1
+    assert 1 <= len(problems) <= MOST_PROBLEMS + 1
+    for problem in problems:
+        assert 1 <= problem.place.line <= lines
+        assert 1 <= problem.place.column <= len(text) + 1
 
 
 def main() -> None:

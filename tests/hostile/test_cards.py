@@ -31,6 +31,16 @@ REFUSED = {
     "huge number": f"{'9' * 100} == 1",
     "half a text": "unit.name == 'a",
     "half a letter": r"unit.name == '\ud800'",
+    # What hides a fact's name from us and not from the library: it could never be known.
+    "blank before the point": "unit .joined",
+    "blank after the point": "unit. joined",
+    "break in a name": "unit\n.joined",
+    "point in front": ".unit.joined",
+    "point in front of a list": "unit.name in .unit.units_behind",
+    "name in back quotes": "unit.`joined`",
+    "comment in a name": "unit.//x\njoined",
+    "text in three quotes": "unit.name == '''a'b.c'''",
+    "fact of a fleet, hidden": "fleet_unit. other_sites == []",
 }
 
 

@@ -55,6 +55,9 @@ def test_the_card_that_the_others_are_made_from_is_sound(
 @pytest.mark.parametrize(
     ("old", "new", "line", "column", "words"),
     [
+        ("  most: {", "  5most: {", 11, 10, "limits/5most: expected a name of small letters"),
+        ("id: few-hops", "id: Few hops", 1, 5, "expected small letters and hyphens"),
+        ("unit.hops <=", "unit . hops <=", 13, 9, "a fact is written in one piece"),
         ("unit.hops <=", "unit.hopz <=", 13, 9, "there is no fact unit.hopz; did you mean"),
         ("limit.most\n", "limit.least\n", 13, 22, "this card declares no limit 'least'"),
         ("expect: unit.hops <= limit.most", "expect: unit.name", 13, 9, "not a text"),
