@@ -9,6 +9,7 @@ that a radar costs less than the present one.
 
 from __future__ import annotations
 
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from meshlint.law import radar_duty
@@ -17,7 +18,7 @@ from meshlint.physics.channels import overlap_mhz
 from meshlint.workings import links, spectrum
 from meshlint.workings.ends import joined, radios_of
 from meshlint.workings.facts import STATED, Kind, Missing, Workings, fact
-from meshlint.workings.foreign import heard_at, own_channels_near
+from meshlint.workings.foreign import heard_at, own_channels_near_all
 from meshlint.workings.permission import BY_CHOICE, choices_at, sender
 from meshlint.workings.radar import (
     TIMES,
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
 
     from meshlint.law.choices import Choice, ClearChoice, Heard
     from meshlint.physics.channels import Channel
-    from meshlint.site.model import Link, Radio
+    from meshlint.site.model import Link, Pointer, Radio
 
 WAYS = "channels by the regulatory table, cable by the file's routes; ranked by what they cost"
 
@@ -141,26 +142,28 @@ def _moving(w: Workings, ends: tuple[Radio, ...]) -> tuple[Radio, ...]:
     return tuple(found.values())
 
 
-def _usable(w: Workings, moving: tuple[Radio, ...], channel: Channel) -> bool:
-    """Return whether no other radio in the cases of the units is on a channel's spectrum."""
-    for radio in moving:
-        for other in w.site.units[radio.unit].radios.values():
+def _taken(w: Workings, moving: tuple[Radio, ...], band: float) -> frozenset[Channel]:
+    """Return the spectrum of the other radios in the cases of some units."""
+    theirs = {radio.pointer for radio in moving}
+    found: set[Channel] = set()
+    for unit in {radio.unit for radio in moving}:
+        for other in w.site.units[unit].radios.values():
             settled = isinstance(other.channel, int) and other.width_mhz and other.carries != ()
-            if other not in moving and other.band == channel.band and settled:
-                try:
-                    taken = spectrum.spans(other)
-                except Missing:
-                    continue
-                if any(overlap_mhz(channel, span) > 0 for span in taken):
-                    return False
-    return True
+            if other.pointer not in theirs and other.band == band and settled:
+                with suppress(Missing):
+                    found.update(spectrum.spans(other))
+    return frozenset(found)
+
+
+def _free(taken: frozenset[Channel], channel: Channel) -> bool:
+    return not any(overlap_mhz(channel, span) > 0 for span in taken)
 
 
 def _heard(w: Workings, moving: tuple[Radio, ...], band: float) -> tuple[Heard, ...]:
     """Return what the radios hear: foreign networks if a scan is given, and own radios."""
-    found: list[Heard] = []
+    own = own_channels_near_all(w, moving)
+    found: list[Heard] = [(channel, float(times)) for channel, times in own.items()]
     for radio in moving:
-        found += [(channel, 1.0) for channel in own_channels_near(w, radio, moving)]
         if is_scanned(w, radio.unit):
             heard = heard_at(w, radio.unit, band)
             found += [(span, h.load or 1.0) for h in heard for span in h.spans]
@@ -168,15 +171,25 @@ def _heard(w: Workings, moving: tuple[Radio, ...], band: float) -> tuple[Heard, 
 
 
 def _best(w: Workings, ends: tuple[Radio, ...], band: float, width_mhz: int) -> ClearChoice | None:
+    """Return the best clear channel for all that must move; what links share is worked out once."""
     moving = _moving(w, ends)
-    return best_clear(
-        w.once(spectrum.law),
-        band,
-        width_mhz,
-        [sender(w, radio) for radio in moving],
-        heard=_heard(w, moving, band),
-        usable=lambda channel: _usable(w, moving, channel),
-    )
+    known = w.once(_bests)
+    key = (frozenset(radio.pointer for radio in moving), band, width_mhz)
+    if key not in known:
+        taken = _taken(w, moving, band)
+        known[key] = best_clear(
+            w.once(spectrum.law),
+            band,
+            width_mhz,
+            [sender(w, radio) for radio in moving],
+            heard=_heard(w, moving, band),
+            usable=lambda channel: _free(taken, channel),
+        )
+    return known[key]
+
+
+def _bests(_: Workings) -> dict[tuple[frozenset[Pointer], float, int], ClearChoice | None]:
+    return {}
 
 
 def _own_best(w: Workings, link: Link) -> ClearChoice | None:
@@ -331,8 +344,9 @@ def _least_bad(w: Workings, link: Link) -> Choice | None:
     moving = _moving(w, radios_of(w, link))
     band, width_mhz = spectrum.band_and_width(ends[0])
     found = choices_at(w, moving, band, width_mhz, _heard(w, moving, band))
+    taken = _taken(w, moving, band)
     best = min(
-        (choice for choice in found if _usable(w, moving, choice.channel)),
+        (choice for choice in found if _free(taken, choice.channel)),
         key=lambda c: (*_cost(c), -c.limit.eirp_dbm),
         default=None,
     )

@@ -7,6 +7,7 @@ there on the radio waits while it sends.
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -23,9 +24,11 @@ from meshlint.workings.scans import scan_at
 from meshlint.workings.spectrum import REGULATORY, THREE_PLAN, band_and_width, span, spans
 
 if TYPE_CHECKING:
+    from collections.abc import Container, Mapping
+
     from meshlint.law.choices import Choice
     from meshlint.physics.channels import Channel
-    from meshlint.site.model import Neighbour, Radio
+    from meshlint.site.model import Neighbour, Pointer, Radio
 
 HEARD = "the file's scan against carrier sense, IEEE 802.11-2020 17.3.10.6"
 SILENT_DBM = thermal_noise_dbm(PIECE_MHZ)
@@ -82,7 +85,7 @@ def load_on(heard: tuple[Heard, ...], channel: Channel) -> float:
 
 
 def own_channels_near(
-    w: Workings, radio: Radio, but: tuple[Radio, ...] = ()
+    w: Workings, radio: Radio, but: Container[Pointer] = ()
 ) -> tuple[Channel, ...]:
     """Return the channels of the site's other radios in use that this one hears, or may hear.
 
@@ -90,7 +93,7 @@ def own_channels_near(
     """
     found: list[Channel] = []
     for other in _in_use(w, radio.band).near(radio):
-        if other in but:
+        if other.pointer in but:
             continue
         try:
             if other.unit == radio.unit or hear_each_other(w, radio, other):
@@ -99,6 +102,24 @@ def own_channels_near(
             # What is not known to be out of hearing is kept clear of, if its channel is known.
             found += spans(other) if isinstance(other.channel, int) and other.width_mhz else ()
     return tuple(found)
+
+
+def own_channels_near_all(w: Workings, radios: tuple[Radio, ...]) -> Mapping[Channel, int]:
+    """Return what any of some radios hears of the site's others, and how many times in all.
+
+    Radios that radio links join have it in common, and there may be hundreds of them.
+    """
+    together = frozenset(radio.pointer for radio in radios)
+    known = w.once(_own_near)
+    if together not in known:
+        known[together] = Counter(
+            taken for radio in radios for taken in own_channels_near(w, radio, together)
+        )
+    return known[together]
+
+
+def _own_near(_: Workings) -> dict[frozenset[Pointer], Counter[Channel]]:
+    return {}
 
 
 def _in_use(w: Workings, band: float | None) -> Earshot:
@@ -122,7 +143,7 @@ def _alternatives(w: Workings, radio: Radio) -> tuple[Choice, ...]:
     """
     here = span(radio)
     together = joined(w, radio)
-    own = [taken for one in together for taken in own_channels_near(w, one, together)]
+    own = own_channels_near_all(w, together)
     found = choices_at(w, together, here.band, here.width_mhz)
     on_radar = any(not c.clear for c in found if c.channel.span == here.span)
     return tuple(
