@@ -16,12 +16,11 @@ from msgspec import Struct
 from meshlint.workings.delivery import PATH, carrying_way
 from meshlint.workings.designs import over_chances, path_metric
 from meshlint.workings.facts import Input, Kind, Missing, Workings, fact, need
-from meshlint.workings.goodput import measured_mbps
-from meshlint.workings.reach import Chance, by_radio, metric_of
-from meshlint.workings.topology import clients_at, live_links, tree, units_behind
+from meshlint.workings.reach import Chance, by_radio, links_of_units, metric_of
+from meshlint.workings.topology import clients_at, tree, units_behind
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterable, Iterator, Mapping
 
     from meshlint.site.model import Link, Unit
     from meshlint.workings.airs import Spot
@@ -69,25 +68,37 @@ class Loss(Struct, frozen=True):
         return tuple(name for name in below if name != self.unit)
 
 
-def _chances(w: Workings, name: str, loss: Loss) -> tuple[tuple[Chance, ...], tuple[Input, ...]]:
-    """Return every chance of a unit that a loss spares, and what is missing to tell of others.
+def _chances(w: Workings, name: str) -> tuple[Chance, ...]:
+    """Return every chance that a unit has to join another.
 
     A link of the file counts as it stands, unless it was measured to carry nothing.
     """
-    declared = tuple(
-        Chance(link.far_end(name), link, 0.0)
-        for link in w.once(live_links).values()
-        if name in (link.from_unit, link.to_unit) and measured_mbps(w, link) != 0
+    declared = (
+        Chance(link.far_end(name), link, 0.0) for link in w.once(links_of_units).get(name, ())
     )
-    reached = by_radio(w, w.site.units[name], in_need=True)
-    chances = declared + reached.chances
-    unsure = [
-        wanted
-        for other, inputs in reached.unsure.items()
-        if other != loss.unit and not loss.parts(name, other)
-        for wanted in inputs
-    ]
-    return tuple(c for c in chances if loss.spares(c, name)), tuple(dict.fromkeys(unsure))
+    return (*declared, *by_radio(w, w.site.units[name], in_need=True).chances)
+
+
+def _joiners(w: Workings) -> Mapping[str, tuple[tuple[str, Chance], ...]]:
+    """Return for each unit the units that could join it, and how."""
+    found: dict[str, list[tuple[str, Chance]]] = {}
+    for name in sorted(w.site.units):
+        for chance in _chances(w, name):
+            found.setdefault(chance.parent, []).append((name, chance))
+    return {parent: tuple(joiners) for parent, joiners in found.items()}
+
+
+def _unsure(w: Workings, names: Iterable[str], loss: Loss) -> tuple[Input, ...]:
+    """Return what is missing to tell of further chances of some units after a loss."""
+    return tuple(
+        dict.fromkeys(
+            wanted
+            for name in names
+            for other, inputs in by_radio(w, w.site.units[name], in_need=True).unsure.items()
+            if other != loss.unit and not loss.parts(name, other)
+            for wanted in inputs
+        )
+    )
 
 
 def stranded(w: Workings, loss: Loss) -> tuple[str, ...]:
@@ -95,23 +106,23 @@ def stranded(w: Workings, loss: Loss) -> tuple[str, ...]:
 
     Raises `Missing` where units stay cut off as far as can be told, but others cannot be.
     """
-    ways = w.once(tree)
     dark = loss.dark(w)
     left = set(dark)
-    chances = {name: _chances(w, name, loss) for name in dark}
-    lit = [name for name in ways.order if name not in left and name != loss.unit]
-    reached = set(lit)
-    grown = True
-    while grown:
-        back = {
-            name for name in left if any(chance.parent in reached for chance in chances[name][0])
-        }
-        grown = bool(back)
-        left -= back
-        reached |= back
-    missing = [wanted for name in dark if name in left for wanted in chances[name][1]]
-    if missing:
-        raise Missing(*dict.fromkeys(missing))
+    lit = set(w.once(tree).order) - left - {loss.unit}
+    back = [
+        name
+        for name in dark
+        if any(c.parent in lit and loss.spares(c, name) for c in _chances(w, name))
+    ]
+    left.difference_update(back)
+    joiners = w.once(_joiners) if left and back else {}
+    for parent in back:  # grows on the way
+        for name, chance in joiners.get(parent, ()):
+            if name in left and loss.spares(chance, name):
+                left.remove(name)
+                back.append(name)
+    if missing := _unsure(w, (name for name in dark if name in left), loss):
+        raise Missing(*missing)
     return tuple(name for name in dark if name in left)
 
 
@@ -219,10 +230,10 @@ def _after(w: Workings, unit: Unit, loss: Loss, words: str) -> Fallback:
     Units that go dark with it may find a way first and pass it on (Dijkstra 1959, from the units
     that are left, whose ways stay what they are).
     """
-    steps, missing = _steps(w, loss)
-    took = _shortest(w, steps, {*loss.dark(w), loss.unit})
+    dark = {*loss.dark(w)}
+    took = _shortest(w, loss, dark, unit.name)
     if unit.name not in took:
-        if missing:
+        if missing := _unsure(w, sorted(dark), loss):
             raise Missing(*missing)
         return Fallback(loss, words, "", 0.0, ())
     way = [took[unit.name]]
@@ -232,37 +243,30 @@ def _after(w: Workings, unit: Unit, loss: Loss, words: str) -> Fallback:
     return Fallback(loss, words, way[0].parent, found_mbps, tuple(way))
 
 
-def _steps(
-    w: Workings, loss: Loss
-) -> tuple[dict[str, list[tuple[str, Chance]]], tuple[Input, ...]]:
-    """Return who could join each unit after a loss, and what is missing to tell of others."""
-    missing: dict[Input, None] = {}
-    steps: dict[str, list[tuple[str, Chance]]] = {}
-    for name in sorted(loss.dark(w)):
-        chances, unsure = _chances(w, name, loss)
-        missing.update(dict.fromkeys(unsure))
-        for chance in chances:
-            steps.setdefault(chance.parent, []).append((name, chance))
-    return steps, tuple(missing)
+def _shortest(w: Workings, loss: Loss, dark: set[str], wanted: str) -> dict[str, Chance]:
+    """Return the chance that a dark unit takes, and those of all that it then hangs on.
 
-
-def _shortest(
-    w: Workings, steps: dict[str, list[tuple[str, Chance]]], dark: set[str | None]
-) -> dict[str, Chance]:
-    """Return the chance that each dark unit takes, by the least metric to the primary."""
+    By the least metric to the primary; others may be among them.
+    """
+    offered = {c.parent for name in dark for c in _chances(w, name) if loss.spares(c, name)}
     least = {
         name: path_metric(w, name)
         for name in w.once(tree).order
-        if name in steps and name not in dark
+        if name in offered and name not in dark and name != loss.unit
     }
     queue = [(metric, name) for name, metric in least.items()]
     heapq.heapify(queue)
     took: dict[str, Chance] = {}
+    joiners = w.once(_joiners)
     while queue:
         metric, here = heapq.heappop(queue)
+        if here == wanted:
+            break
         if metric > least[here]:
             continue
-        for name, chance in steps.get(here, ()):
+        for name, chance in joiners.get(here, ()):
+            if name not in dark or not loss.spares(chance, name):
+                continue
             beyond = metric + metric_of(w, chance.link)
             if beyond < least.get(name, math.inf):
                 least[name], took[name] = beyond, chance

@@ -54,9 +54,18 @@ class Chance(Struct, frozen=True):
 
 def known_links(w: Workings, unit: str) -> Iterator[Chance]:
     """Return the unit's links of the file that may carry something, its uplink among them."""
+    for link in w.once(links_of_units).get(unit, ()):
+        yield Chance(link.far_end(unit), link, metric_of(w, link))
+
+
+def links_of_units(w: Workings) -> Mapping[str, tuple[Link, ...]]:
+    """Return the links that may carry something by the units that they join."""
+    found: dict[str, list[Link]] = {}
     for link in w.once(live_links).values():
-        if unit in (link.from_unit, link.to_unit) and measured_mbps(w, link) != 0:
-            yield Chance(link.far_end(unit), link, metric_of(w, link))
+        if measured_mbps(w, link) != 0:
+            found.setdefault(link.from_unit, []).append(link)
+            found.setdefault(link.to_unit, []).append(link)
+    return {name: tuple(links) for name, links in found.items()}
 
 
 def metric_of(w: Workings, link: Link) -> float:

@@ -159,6 +159,8 @@ def test_any_condition_comes_out_as_the_library_has_it(
         "[x for x in unit.units_behind] == []",
         "__import__('os').getcwd() == ''",
         "unit.hops < 1.0 < 2.0",
+        "--unit.name == 'a'",
+        "- -'a' in unit.units_behind",
         "(" * 600 + "unit.joined" + ")" * 600,
     ],
 )
