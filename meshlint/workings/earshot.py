@@ -39,6 +39,7 @@ class Earshot(Struct, frozen=True):
     squares: dict[tuple[int, int], list[int]]
     anywhere: tuple[int, ...]
     places: dict[Pointer, tuple[float, float]]
+    rank: dict[Pointer, int]
 
     def near(self, radio: Radio) -> tuple[Radio, ...]:
         """Return the other radios that may hear this one or be heard by it, in their order."""
@@ -51,9 +52,8 @@ class Earshot(Struct, frozen=True):
             for x in (column - 1, column, column + 1):
                 for y in (row - 1, row, row + 1):
                     found += self.squares.get((x, y), ())
-        return tuple(
-            self.radios[at] for at in sorted(found) if self.radios[at].pointer != radio.pointer
-        )
+        mine = self.rank.get(radio.pointer)
+        return tuple(self.radios[at] for at in sorted(found) if at != mine)
 
 
 def earshot(w: Workings, radios: tuple[Radio, ...]) -> Earshot:
@@ -75,7 +75,8 @@ def earshot(w: Workings, radios: tuple[Radio, ...]) -> Earshot:
             anywhere.append(at)
         elif math.isfinite(side_m):
             squares.setdefault(_square(place, side_m), []).append(at)
-    return Earshot(radios, side_m, squares, tuple(anywhere), places)
+    rank = {radio.pointer: at for at, radio in enumerate(radios)}
+    return Earshot(radios, side_m, squares, tuple(anywhere), places, rank)
 
 
 def _square(place: tuple[float, float], side_m: float) -> tuple[int, int]:

@@ -20,7 +20,7 @@ from meshlint.workings.reach import Chance, by_radio, links_of_units, metric_of
 from meshlint.workings.topology import clients_at, tree, units_behind
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
+    from collections.abc import Collection, Iterable, Iterator, Mapping
 
     from meshlint.site.model import Link, Unit
     from meshlint.workings.airs import Spot
@@ -73,10 +73,30 @@ def _chances(w: Workings, name: str) -> tuple[Chance, ...]:
 
     A link of the file counts as it stands, unless it was measured to carry nothing.
     """
-    declared = (
-        Chance(link.far_end(name), link, 0.0) for link in w.once(links_of_units).get(name, ())
-    )
-    return (*declared, *by_radio(w, w.site.units[name], in_need=True).chances)
+    known = w.once(_chances_by_unit)
+    if name not in known:
+        links = w.once(links_of_units).get(name, ())
+        declared = (Chance(link.far_end(name), link, 0.0) for link in links)
+        known[name] = (*declared, *by_radio(w, w.site.units[name], in_need=True).chances)
+    return known[name]
+
+
+def _chances_by_unit(_: Workings) -> dict[str, tuple[Chance, ...]]:
+    return {}
+
+
+def _parents(w: Workings, name: str, loss: Loss) -> Collection[str]:
+    """Return the units that a unit could join after a loss, of which a lost unit may be one."""
+    if loss.link is not None and name in (loss.link.from_unit, loss.link.to_unit):
+        return {chance.parent for chance in _chances(w, name) if loss.spares(chance, name)}
+    known = w.once(_parents_by_unit)
+    if name not in known:
+        known[name] = frozenset(chance.parent for chance in _chances(w, name))
+    return known[name]
+
+
+def _parents_by_unit(_: Workings) -> dict[str, frozenset[str]]:
+    return {}
 
 
 def _joiners(w: Workings) -> Mapping[str, tuple[tuple[str, Chance], ...]]:
@@ -109,11 +129,7 @@ def stranded(w: Workings, loss: Loss) -> tuple[str, ...]:
     dark = loss.dark(w)
     left = set(dark)
     lit = set(w.once(tree).order) - left - {loss.unit}
-    back = [
-        name
-        for name in dark
-        if any(c.parent in lit and loss.spares(c, name) for c in _chances(w, name))
-    ]
+    back = [name for name in dark if not lit.isdisjoint(_parents(w, name, loss))]
     left.difference_update(back)
     joiners = w.once(_joiners) if left and back else {}
     for parent in back:  # grows on the way
@@ -248,7 +264,7 @@ def _shortest(w: Workings, loss: Loss, dark: set[str], wanted: str) -> dict[str,
 
     By the least metric to the primary; others may be among them.
     """
-    offered = {c.parent for name in dark for c in _chances(w, name) if loss.spares(c, name)}
+    offered = set().union(*(_parents(w, name, loss) for name in dark))
     least = {
         name: path_metric(w, name)
         for name in w.once(tree).order
