@@ -21,7 +21,7 @@ from meshlint.lint.policy import (
     under_settings,
 )
 from meshlint.site.files import STANDARD_INPUT
-from meshlint.site.limits import LIMITS, MOST_CARDS, Limits
+from meshlint.site.limits import LIMITS, Limits
 from meshlint.site.load import Catalogues, catalogue_of, load_site, read_site, site_of
 from meshlint.site.problem import InputError
 from meshlint.site.references import mapping
@@ -213,7 +213,13 @@ def _rules_under(policy: Policy) -> Rulebook:
     if policy.card_folders:
         shipped = {card.id for card in rules.cards}
         sets = [
-            load_rulebook(_cards_in(folder), facts, f"{folder.name}/", shipped)
+            load_rulebook(
+                _cards_in(folder, policy.limits),
+                facts,
+                f"{folder.name}/",
+                shipped,
+                policy.limits,
+            )
             for folder in policy.card_folders
         ]
         rules = joined([rules, *sets], facts)
@@ -223,11 +229,11 @@ def _rules_under(policy: Policy) -> Rulebook:
     return rules
 
 
-def _cards_in(folder: CardFolder) -> list[Path]:
+def _cards_in(folder: CardFolder, limits: Limits) -> list[Path]:
     """Return the files of a folder's cards; raise `InputError` where there are too many."""
     found = sorted(folder.path.glob("*.yaml"))
-    if len(found) > MOST_CARDS:
-        words = f"the folder holds {len(found)} cards; at most {MOST_CARDS} are read"
+    if len(found) > limits.cards:
+        words = f"the folder holds {len(found)} cards; at most {limits.cards} are read"
         raise InputError.at(folder.place, words)
     return found
 

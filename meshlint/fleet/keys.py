@@ -71,7 +71,10 @@ class Keys:
                 return None
             files = [found, policy.accepted]
             for own in policy.card_folders:
-                files += sorted(own.path.glob("*.yaml"))
+                cards = sorted(own.path.glob("*.yaml"))
+                if len(cards) > policy.limits.cards:  # refused before any is read
+                    return None
+                files += cards
         except InputError:
             return None
         named = [str(file).encode(errors="surrogateescape") for file in files]

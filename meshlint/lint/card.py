@@ -19,6 +19,7 @@ from meshlint.lint.finding import Severity, Source
 from meshlint.lint.ready import ReadyCard
 from meshlint.lint.template import Template, TemplateError, parse
 from meshlint.site.files import read_bytes
+from meshlint.site.limits import LIMITS, Limits
 from meshlint.site.problem import InputError, Place, Problem
 from meshlint.site.references import mapping
 from meshlint.site.schema import check
@@ -118,7 +119,11 @@ class Rulebook(Struct, frozen=True):
 
 
 def load_rulebook(
-    paths: Iterable[Path], facts: Mapping[str, Fact], prefix: str = "", beside: Collection[str] = ()
+    paths: Iterable[Path],
+    facts: Mapping[str, Fact],
+    prefix: str = "",
+    beside: Collection[str] = (),
+    limits: Limits = LIMITS,
 ) -> Rulebook:
     """Return the cards in the files; raise `InputError` with all that is wrong in them.
 
@@ -126,8 +131,8 @@ def load_rulebook(
     """
     documents, problems = _documents(paths)
     raws = [mapping(document.value) for document in documents]
-    declared = (raw.get("limits", {}) for raw in raws)
-    language = Language(facts.values(), (name for limits in declared for name in limits))
+    names = (name for raw in raws for name in raw.get("limits", {}))
+    language = Language(facts.values(), names, limits.expression)
     cards: dict[str, Card] = {}
     places: dict[str, Place] = {}
     for document in documents:

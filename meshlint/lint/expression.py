@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from meshlint.lint.condition import in_python
+from meshlint.site.limits import LIMITS
 from meshlint.workings.facts import Kind, Unknown
 
 if TYPE_CHECKING:
@@ -25,9 +26,6 @@ if TYPE_CHECKING:
 
     from meshlint.lint.condition import Condition, Reads, Value
     from meshlint.workings.facts import Fact, FactValue
-
-MOST_CHARACTERS = 2000
-"""A longer expression is refused: no rule needs one, and it bounds the parser's time."""
 
 MOST_LOOPS = 2
 """Each list gone through within another multiplies the time."""
@@ -85,8 +83,14 @@ class Language:
     are numbers, so that two cards, or two policies, may give one name different ones.
     """
 
-    def __init__(self, facts: Iterable[Fact], limits: Iterable[str] = ()) -> None:
+    def __init__(
+        self,
+        facts: Iterable[Fact],
+        limits: Iterable[str] = (),
+        most_characters: int = LIMITS.expression,
+    ) -> None:
         self._facts = {fact.qualified: fact.kind for fact in facts}
+        self._most_characters = most_characters
         self._limits = frozenset(limits)
 
     def compile(self, text: str, limits: Iterable[str], scope: str) -> Expression:
@@ -94,8 +98,9 @@ class Language:
 
         `limits` are those that the card declares.
         """
-        if len(text) > MOST_CHARACTERS:
-            raise ExpressionError(f"an expression may have {MOST_CHARACTERS} characters at most")
+        if len(text) > self._most_characters:
+            message = f"an expression may have {self._most_characters} characters at most"
+            raise ExpressionError(message)
         if len(_LOOP.findall(text)) > MOST_LOOPS:
             raise ExpressionError(f"an expression may go through {MOST_LOOPS} lists at most")
         if hidden := _HIDDEN.search(_TEXT.sub(_in_guillemets, text)):

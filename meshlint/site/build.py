@@ -67,10 +67,10 @@ def build_site(
         error = InputError.first(problems)
         if error.problems:
             raise error
-    return _site(document, models)
+    return _site(document, models, limits)
 
 
-def _site(document: Document, stated: Raw | None) -> Site:
+def _site(document: Document, stated: Raw | None, limits: Limits) -> Site:
     secrets = secrets_in(document)
     raw = without_secrets(cast("Raw", document.value), secrets)
     models = stated or {}
@@ -79,6 +79,7 @@ def _site(document: Document, stated: Raw | None) -> Site:
         "about": _renamed(raw["site"], "site"),
         "units": {name: _unit(name, entry, models) for name, entry in raw["units"].items()},
         "secrets": secrets,
+        "most_places": limits.places,
     }
     if stated is not None:
         written["model_radios"] = {k: len(m["radios"]) for k, m in models.items() if "radios" in m}

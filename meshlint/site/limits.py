@@ -24,7 +24,9 @@ class Limits(Struct, frozen=True):
     `bytes`: its size. `depth`: lists and maps within one another. `nodes`: its parts, where a
     list or a map counts as two; as many again may be copied by aliases. `text`: the characters of
     one text or key. Of one site: `units`, `links`, `networks`, `walls` (straight pieces, edges of
-    obstacles among them) and `corners` of all other outlines.
+    obstacles among them) and `corners` of all other outlines; `places` are those of one level that
+    coverage is worked out for, with a wider step where it is larger. Of a repository's own rules:
+    `cards` in one folder, and the characters of one `expression`.
     """
 
     bytes: int = 4 * 1024 * 1024
@@ -36,10 +38,10 @@ class Limits(Struct, frozen=True):
     networks: int = 200
     walls: int = 5_000
     corners: int = 5_000
+    places: int = 40_000
+    cards: int = 500
+    expression: int = 2_000
 
-
-MOST_CARDS = 500
-"""Rule cards of a repository's own in one folder."""
 
 LIMITS = Limits()
 """What holds unless a policy says otherwise. The largest sites known to the authors have some 300
@@ -47,7 +49,7 @@ units; the rest is an order of magnitude above what a drawn site of that size ho
 
 MOST = Limits(
     bytes=64 * 1024 * 1024,
-    depth=LIMITS.depth,  # reading goes into itself once for each level
+    depth=200,  # reading goes into itself once for each level, and Python allows a thousand
     nodes=4_000_000,
     text=100_000,
     units=5_000,
@@ -55,6 +57,9 @@ MOST = Limits(
     networks=1_000,
     walls=50_000,
     corners=50_000,
+    places=200_000,
+    cards=2_000,
+    expression=10_000,
 )
 
 

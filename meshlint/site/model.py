@@ -14,6 +14,8 @@ from typing import Literal
 from msgspec import Struct, field
 from msgspec.structs import force_setattr
 
+from meshlint.site.limits import LIMITS
+
 Band = float
 Metres = tuple[float, float]
 Pointer = tuple[str | int, ...]
@@ -406,7 +408,8 @@ class SecretFound(Struct, frozen=True):
 class Site(Struct, frozen=True):
     """One installation. Mappings keep the order of the file.
 
-    `model_radios` tells how many radios each model of the catalogue has, used here or not.
+    `model_radios` tells how many radios each model of the catalogue has, used here or not;
+    `most_places` is the limit of places of a level that coverage is worked out for.
     """
 
     about: About
@@ -426,3 +429,4 @@ class Site(Struct, frozen=True):
     model_radios: dict[str, int] | None = None
     waivers: tuple[Waiver, ...] = ()
     secrets: tuple[SecretFound, ...] = ()
+    most_places: int = LIMITS.places

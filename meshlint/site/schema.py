@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from msgspec import Struct
 
 from meshlint.datafiles import data_folder
+from meshlint.site.patterns import FORMS
 from meshlint.site.problem import InputError, Problem
 
 if TYPE_CHECKING:
@@ -171,18 +172,6 @@ _KINDS = {
     "boolean": "true or false",
 }
 
-# What a text of each pattern in the schemas is, for people.
-_FORMS = {
-    "^auto$": "a channel number from 1 to 253, or auto",
-    "^[A-Z]{2}$": "two capital letters such as GB",
-    "^(19|20)[0-9]{2}-[0-9]{2}-[0-9]{2}$": "a date as year-month-day, such as 2026-09-14",
-    "^[a-z]+(-[a-z]+)*$": "small letters and hyphens, such as hop-depth",
-    "^[a-z][a-z0-9_]*$": "a name of small letters, digits and _, such as error_hops",
-    "^[a-z_]+(\\.[a-z_]+)*$": "small letters, _ and dots, such as from_unit",
-    "^[0-9]+\\.[0-9]+$": "a version of two numbers, in quotes, such as '1.0'",
-    "^[0-9a-f]{20}$": "a fingerprint as `meshlint accept` writes it",
-}
-
 
 def _misfit(document: Document, _: Schema, refusal: _Refusal) -> Iterator[Problem]:
     schema, value = refusal.schema, refusal.value
@@ -206,8 +195,8 @@ def _misfit(document: Document, _: Schema, refusal: _Refusal) -> Iterator[Proble
 def _expected(schema: Schema) -> str:
     if words := _words(schema):
         return _either([_word(word) for word in words])
-    if schema.get("pattern") in _FORMS:
-        return _FORMS[schema["pattern"]]
+    if schema.get("pattern") in FORMS:
+        return FORMS[schema["pattern"]]
     kinds = _kinds(schema)
     expected = _either([_KINDS[kind] for kind in kinds])
     if {"number", "integer"} & set(kinds):

@@ -118,7 +118,8 @@ def over(
     """Return what all client radios give inside some outlines on a level."""
     from meshlint.workings import raster
 
-    places = raster.grid(level, tuple(outlines), raster.STEP_M if step_m is None else step_m)
+    step_m = raster.STEP_M if step_m is None else step_m
+    places = raster.grid(level, tuple(outlines), step_m, w.site.most_places)
     cover = Cover(places, {}, {}, {})
     for unit in w.site.units.values():
         radios = tuple(client_radios(unit).values())

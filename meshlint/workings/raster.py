@@ -23,6 +23,7 @@ from meshlint.physics.antennas import (
     MOST_LOST_DB,
 )
 from meshlint.physics.propagation import NEAREST_M, OutsideModel
+from meshlint.site.limits import LIMITS
 from meshlint.workings.building import CLIENT_HEIGHT_M, STEEPEST_DEG, Spot, rise_between_m
 from meshlint.workings.floors import nameless_floor, published_floors_db, slabs_between
 from meshlint.workings.levels import distance_terms, storeys_met, unstated_wall_db
@@ -45,9 +46,6 @@ if TYPE_CHECKING:
 
 STEP_M = 0.5
 """Distance between neighbouring places of the grid, where a level is small enough for it."""
-
-MOST_PLACES = 40_000
-"""A larger level is looked at with a wider step, so that time and memory stay bounded."""
 
 _NODES = 65  # of a slab's loss over the angle: within 0.002 dB of the formula
 _SLACK = 1e-9  # radians by which a wall's slice is widened before the exact test
@@ -74,16 +72,27 @@ class Grid:
         return places_inside(self.x_m, self.y_m, outline_m)
 
 
-def grid(level: Level, outlines: Sequence[tuple[Metres, ...]], step_m: float = STEP_M) -> Grid:
-    """Return the places of a level that lie within any of the outlines."""
+def grid(
+    level: Level,
+    outlines: Sequence[tuple[Metres, ...]],
+    step_m: float = STEP_M,
+    most_places: int = LIMITS.places,
+) -> Grid:
+    """Return the places of a level that lie within any of the outlines.
+
+    A larger level is looked at with a wider step, so that time and memory stay bounded.
+    """
     xs = [x for outline in outlines for x, _ in outline]
     ys = [y for outline in outlines for _, y in outline]
     left_m, low_m = min(xs), min(ys)
     wide_m, high_m = max(xs) - left_m, max(ys) - low_m
     step_m = max(
-        step_m, math.sqrt(wide_m * high_m / MOST_PLACES), max(wide_m, high_m) / MOST_PLACES
+        step_m, math.sqrt(wide_m * high_m / most_places), max(wide_m, high_m) / most_places
     )
-    columns, rows = max(math.ceil(wide_m / step_m), 1), max(math.ceil(high_m / step_m), 1)
+    columns, rows = _fields(wide_m, step_m), _fields(high_m, step_m)
+    while columns * rows > most_places:  # halves of fields at the edges count whole
+        step_m *= math.sqrt(columns * rows / most_places)
+        columns, rows = _fields(wide_m, step_m), _fields(high_m, step_m)
     row, column = np.divmod(np.arange(columns * rows, dtype=np.intp), columns)
     x_m = left_m + (column + 0.5) * step_m
     y_m = low_m + (row + 0.5) * step_m
@@ -91,6 +100,10 @@ def grid(level: Level, outlines: Sequence[tuple[Metres, ...]], step_m: float = S
     for outline in outlines:
         kept |= places_inside(x_m, y_m, outline)
     return Grid(level, step_m, x_m[kept], y_m[kept], column[kept], row[kept])
+
+
+def _fields(length_m: float, step_m: float) -> int:
+    return max(math.ceil(length_m / step_m), 1)
 
 
 def places_inside(x_m: Floats, y_m: Floats, outline_m: tuple[Metres, ...]) -> Truths:

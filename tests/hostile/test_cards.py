@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from meshlint.lint.expression import MOST_CHARACTERS, Expression, ExpressionError, Language
-from meshlint.site.limits import MOST_CARDS
+from meshlint.lint.expression import Expression, ExpressionError, Language
+from meshlint.site.limits import LIMITS, MOST
 from meshlint.workings.catalogue import FACTS
 
 if TYPE_CHECKING:
@@ -50,10 +50,11 @@ def test_an_expression_that_could_hold_the_program_up_is_refused_when_it_is_read
         LANGUAGE.compile(text, (), "unit")
 
 
-def test_the_longest_expression_is_judged_quickly():
+def test_the_longest_expression_that_any_policy_may_allow_is_judged_quickly():
+    language = Language(FACTS.values(), most_characters=MOST.expression)
     part = "(unit.name.matches('(x+x+)+y') || unit.hops < 3.0) && "
-    text = part * ((MOST_CHARACTERS - 20) // len(part)) + "unit.joined"
-    condition = LANGUAGE.prepared(LANGUAGE.compile(text, (), "unit"), {})
+    text = part * ((MOST.expression - 20) // len(part)) + "unit.joined"
+    condition = language.prepared(language.compile(text, (), "unit"), {})
     values = {"unit.name": "x" * 100_000, "unit.hops": 9.0, "unit.joined": True}
     assert condition(values) is False
 
@@ -131,7 +132,7 @@ def test_a_folder_of_cards_outside_of_the_repository_is_refused(meshlint, tmp_pa
 
 def test_too_many_cards_are_refused_before_they_are_read(meshlint, tmp_path):
     folder = repository(tmp_path, "unit.joined")
-    for position in range(MOST_CARDS):
+    for position in range(LIMITS.cards):
         (folder / "cards" / f"c{position}.yaml").write_text("x: [")
     done = meshlint(folder, "check", "--no-cache")
     assert done.returncode == 2

@@ -175,6 +175,6 @@ def test_every_limit_that_a_policy_may_set_is_one_and_has_its_bound():
     from meshlint.site.schema import schema_text
 
     settable = json.loads(schema_text("policy"))["properties"]["file_limits"]["properties"]
-    assert set(settable) == set(LIMITS.__struct_fields__) - {"depth"}
+    assert set(settable) == set(LIMITS.__struct_fields__)
     for name, entry in settable.items():
         assert entry["maximum"] == getattr(MOST, name) > getattr(LIMITS, name)

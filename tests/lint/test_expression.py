@@ -14,7 +14,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from meshlint.lint.expression import (
-    MOST_CHARACTERS,
     Expression,
     ExpressionError,
     Language,
@@ -79,7 +78,7 @@ def test_what_means_nothing_is_refused_where_it_stands(
 
 def test_an_expression_may_be_as_long_as_the_bound_and_no_longer() -> None:
     text = "unit.joined"
-    fits = text + " " * (MOST_CHARACTERS - len(text))
+    fits = text + " " * (2000 - len(text))
     assert compiled(fits).reads == ("unit.joined",)
     with pytest.raises(ExpressionError, match="2000 characters at most"):
         compiled(fits + " ")

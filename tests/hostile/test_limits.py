@@ -1,0 +1,139 @@
+"""Each limit that a policy may set: a file that meets it passes, one that is over it does not.
+
+Through the real program, which says so at the place and ends with exit status 2.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+import yaml
+
+from meshlint.site.limits import LIMITS, Limits
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+SITE = """\
+meshlint: 1
+site: {name: Quillbeck Annexe}
+primary: a
+units: {a: {at: {level: g, x_m: 1, y_m: 1}}, b: {}, c: {}}
+backhaul: {x: {from: a, to: b, over: cable}, y: {from: b, to: c, over: cable}}
+networks: {one: {}, two: {}, three: {}, four: {}}
+levels:
+  g:
+    outline_m: [[0, 0], [9, 0], [9, 9], [5, 12], [0, 9]]
+    walls: [{path_m: [[0, 0], [1, 0], [1, 1]]}, {path_m: [[2, 2], [3, 3]]}]
+    obstacles: [{outline_m: [[1, 1], [2, 1], [2, 2]], loss_db: 3}]
+areas: {reading: {level: g, outline_m: [[0, 0], [9, 0], [9, 9]]}}
+"""
+CARD = """\
+id: own-card
+status: stable
+since: "1.0"
+about: unit
+severity: note
+title: Something holds
+why: Because.
+rationale: Because.
+blind_spots: None.
+expect: unit.is_primary || unit.hops < 9.0
+says: "{unit.name} is not so"
+remedy: Make it so.
+point_at: [self]
+practice: common practice
+"""
+PARTS = sum(1 for _ in yaml.parse(SITE, yaml.CBaseLoader))
+
+# The limit, how much of it the site and its cards hold, and what is said of one more, and where.
+TABLE = (
+    ("bytes", len(SITE), f"holds {len(SITE)} bytes; at most", 1),
+    ("depth", 7, "more than 6 deep", 10),
+    ("nodes", PARTS, f"more than {PARTS - 1} parts", 13),
+    ("text", len("Quillbeck Annexe"), "a text of 16 characters; at most 15", 2),
+    ("units", 3, "the file has 3 units; at most 2", 4),
+    ("links", 2, "the file has 2 links; at most 1", 5),
+    ("networks", 4, "the file has 4 networks; at most 3", 6),
+    ("walls", 6, "the file has 6 pieces of wall; at most 5", 7),
+    ("corners", 8, "the file has 8 corners of levels and areas; at most 7", 7),
+    ("cards", 2, "the folder holds 2 cards; at most 1", 2),
+    ("expression", 34, "may have 33 characters at most", 10),
+)
+
+
+def repository(folder: Path, limit: str, most: int) -> None:
+    (folder / "cards").mkdir(parents=True)
+    policy = (
+        f"meshlint: 1\ncards: [{{folder: cards, name: own}}]\nfile_limits: {{{limit}: {most}}}\n"
+    )
+    (folder / "meshlint.yaml").write_text(policy)
+    (folder / "cards" / "own-card.yaml").write_text(CARD)
+    (folder / "cards" / "other.yaml").write_text(
+        CARD.replace("own-card", "other").replace("unit.is_primary || ", "")
+    )
+    (folder / "a.site.yaml").write_text(SITE)
+
+
+@pytest.fixture(scope="module")
+def told(meshlint, files_of, tmp_path_factory):
+    top = tmp_path_factory.mktemp("limits")
+    for limit, holds, *_ in TABLE:
+        repository(top / f"{limit}-met", limit, holds)
+        repository(top / f"{limit}-over", limit, holds - 1)
+    done = meshlint(top, "check", "--format", "json", "--no-cache")
+    assert done.returncode == 2, done.stderr[-300:]
+    return files_of(done.stdout)
+
+
+@pytest.mark.parametrize(("limit", "holds", "words", "line"), TABLE, ids=[row[0] for row in TABLE])
+def test_what_meets_a_limit_passes_and_one_more_is_refused_at_its_place(
+    told, limit, holds, words, line
+):
+    assert told[f"{limit}-met/a.site.yaml"]["problems"] == [], holds
+    (problem,) = told[f"{limit}-over/a.site.yaml"]["problems"]
+    assert words in problem["message"]
+    assert problem["place"]["line"] == line
+
+
+def test_the_table_names_every_limit_but_the_one_that_refuses_nothing():
+    assert {row[0] for row in TABLE} == set(LIMITS.__struct_fields__) - {"places"}
+
+
+@pytest.mark.parametrize(("most", "step_m"), [(324, 0.5), (323, 0.5294), (100, 0.9)])
+def test_a_level_of_more_places_than_allowed_gets_a_wider_step(most, step_m):
+    from meshlint.site.build import build_site
+    from meshlint.site.source import read_document
+    from meshlint.workings.cover import over
+    from meshlint.workings.facts import Workings
+
+    document = read_document(SITE.encode(), "a")
+    w = Workings(build_site(document, None, Limits(places=most)))
+    square = ((0.0, 0.0), (9.0, 0.0), (9.0, 9.0), (0.0, 9.0))
+    places = over(w, w.site.levels["g"], (square,)).places
+    assert places.step_m == pytest.approx(step_m, abs=5e-4)
+    assert places.x_m.size <= most
+
+
+def test_a_site_as_deep_as_any_policy_may_allow_is_refused_by_its_shape_and_not_by_python(
+    meshlint, files_of, tmp_path
+):
+    from meshlint.site.limits import MOST
+
+    (tmp_path / "meshlint.yaml").write_text(f"meshlint: 1\nfile_limits: {{depth: {MOST.depth}}}\n")
+    deep = MOST.depth - 3
+    begin, end = "[" * deep, "]" * deep
+    (tmp_path / "lists.site.yaml").write_text(f"{SITE}clients: {{c: {{count: {begin}{end}}}}}\n")
+    begin, end = "{a: " * deep, "}" * deep
+    (tmp_path / "maps.site.yaml").write_text(f"{SITE}clients: {{c: {{count: {begin}1{end}}}}}\n")
+    anchor = f"clients: {{c: &c {{count: {'[' * 50}{']' * 50}}}, d: {'[' * 140}*c{']' * 140}}}\n"
+    (tmp_path / "alias.site.yaml").write_text(SITE + anchor)
+    done = meshlint(tmp_path, "check", "--format", "json", "--no-cache")
+    assert done.returncode == 2, done.stderr[-300:]
+    for path, entry in files_of(done.stdout).items():
+        assert entry["fault"] == "", path
+        messages = [problem["message"] for problem in entry["problems"]]
+        assert any("a whole number" in m or "lines of 'key: value'" in m for m in messages), (
+            messages
+        )
