@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
+from msgspec import Struct
 
 from meshlint.report.formats import FORMATS, writer
 from meshlint.terminal import FAILED, FINDINGS, NOT_UNDERSTOOD, look, refuse
@@ -25,8 +25,7 @@ _MOST_FAULTS = 5
 """Faults of the program told one by one on standard error; one in every file is one fault."""
 
 
-@dataclass(frozen=True, slots=True)
-class Target:
+class Target(Struct, frozen=True):
     """A format and the file that it goes to; none is standard output."""
 
     form: str
@@ -50,8 +49,7 @@ class TargetType(click.ParamType[Target]):
         return Target(form, Path(file) if file else None)
 
 
-@dataclass(slots=True)
-class _Sink:
+class _Sink(Struct):
     writer: Writer
     file: WholeFile | None
     shown: Path | None

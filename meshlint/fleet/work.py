@@ -12,7 +12,6 @@ import os
 import sys
 import zlib
 from collections import deque
-from dataclasses import dataclass
 from functools import cache, cached_property
 from pathlib import Path
 from time import perf_counter
@@ -74,8 +73,7 @@ def entry_of(result: SiteResult, rests_on: tuple[tuple[str, bytes], ...] = ()) -
     return Entry(replace(result, held=(), not_judged=(), unlisted=numbers), listing, rests_on)
 
 
-@dataclass(frozen=True, slots=True)
-class Orders:
+class Orders(Struct, frozen=True):
     """How all files of a run are checked."""
 
     today: date
@@ -91,8 +89,7 @@ class Orders:
 Job = tuple[str, bytes]
 
 
-@dataclass(slots=True)
-class _Slot:
+class _Slot(Struct):
     """A file on its way: its result is there, or stands in what a worker has been given."""
 
     path: str

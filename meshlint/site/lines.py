@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 from array import array
 from bisect import bisect_right
-from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from meshlint.site.problem import Place
 
@@ -18,8 +19,7 @@ _BREAK = re.compile(r"\r\n|\r|\n")
 _COMMENT = re.compile(r"#([^\r\n]*)")
 
 
-@dataclass(frozen=True)
-class Lines:
+class Lines(Struct, frozen=True, dict=True):
     """A text and its lines as editors count them: broken by LF, CR LF or CR and nothing else."""
 
     text: str

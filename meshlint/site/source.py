@@ -6,7 +6,6 @@ document, text keys, no tags, no merge keys, no NaN or infinity.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, TypeAlias
 
@@ -46,14 +45,13 @@ Pointer: TypeAlias = tuple[str | int, ...]
 _BOM = b"\xef\xbb\xbf"
 
 
-@dataclass(frozen=True, eq=False)
-class Document:
+class Document(Struct, frozen=True, eq=False, dict=True):
     """A file that was read: its plain value and the place of everything in it."""
 
     path: str
     value: Value
-    _lines: Lines = field(repr=False)
-    _events: Sequence[Event] = field(repr=False)
+    _lines: Lines
+    _events: Sequence[Event]
 
     @cached_property
     def _outline(self) -> _Node:
