@@ -121,18 +121,15 @@ def domains(w: Workings) -> Mapping[str, tuple[str, ...]]:
 
 def domains_on(w: Workings, band: float) -> Mapping[str, tuple[str, ...]]:
     """Return the domains of the spots on one band, which what another band lacks does not touch."""
-    known = w.once(_domains_by_band)
-    if band not in known:
-        try:
-            known[band] = w.once(domains)
-        except Missing:
-            here = (spot for spot in w.once(spots).values() if spot.radios[0].band in (band, None))
-            known[band] = _domains(w, list(here))
-    return known[band]
+    return w.once_for(_domains_on, band, band)
 
 
-def _domains_by_band(_: Workings) -> dict[float, Mapping[str, tuple[str, ...]]]:
-    return {}
+def _domains_on(w: Workings, band: float) -> Mapping[str, tuple[str, ...]]:
+    try:
+        return w.once(domains)
+    except Missing:
+        here = (spot for spot in w.once(spots).values() if spot.radios[0].band in (band, None))
+        return _domains(w, list(here))
 
 
 def _domains(w: Workings, found: list[Spot]) -> Mapping[str, tuple[str, ...]]:

@@ -55,14 +55,7 @@ class Entry(Struct, frozen=True):
 
 def ledger(w: Workings, air: Air) -> tuple[Entry, ...]:
     """Return an air's entries, largest first; raises `Missing` where one cannot be told."""
-    known = w.once(_ledgers)
-    if air.centre.key not in known:
-        known[air.centre.key] = _ledger(w, air)
-    return known[air.centre.key]
-
-
-def _ledgers(_: Workings) -> dict[str, tuple[Entry, ...]]:
-    return {}
+    return w.once_for(_ledger, air.centre.key, air)
 
 
 def _ledger(w: Workings, air: Air) -> tuple[Entry, ...]:

@@ -34,16 +34,12 @@ class _Cells(Struct, frozen=True):
 
 
 def _cells(w: Workings, band: float) -> _Cells:
-    known = w.once(_cells_by_band)
-    if band not in known:
-        radios = w.once(_client_cells).get(band, ())
-        pointers = frozenset(radio.pointer for radio in radios)
-        known[band] = _Cells(radios, pointers, earshot(w, radios))
-    return known[band]
+    return w.once_for(_cells_of_band, band, band)
 
 
-def _cells_by_band(_: Workings) -> dict[float, _Cells]:
-    return {}
+def _cells_of_band(w: Workings, band: float) -> _Cells:
+    radios = w.once(_client_cells).get(band, ())
+    return _Cells(radios, frozenset(radio.pointer for radio in radios), earshot(w, radios))
 
 
 def _client_cells(w: Workings) -> Mapping[float | None, tuple[Radio, ...]]:

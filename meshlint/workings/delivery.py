@@ -52,14 +52,11 @@ class Way(Struct, frozen=True):
 
 def way_of(w: Workings, unit: str) -> Way:
     """Return what the way of a unit carries; raises `Missing` where it has none."""
-    known = w.once(_ways)
-    if unit not in known:
-        known[unit] = way_over(w, links_of(w, unit))
-    return known[unit]
+    return w.once_for(_way_of, unit, unit)
 
 
-def _ways(_: Workings) -> dict[str, Way]:
-    return {}
+def _way_of(w: Workings, unit: str) -> Way:
+    return way_over(w, links_of(w, unit))
 
 
 def carrying_way(w: Workings, unit: str) -> Way:

@@ -61,15 +61,11 @@ def total_mbps(groups: Iterable[ClientGroup]) -> tuple[float, float]:
 
 def behind_mbps(w: Workings, link: Link) -> tuple[float, float]:
     """Return what all that hangs on a link asks for, down and up."""
-    known = w.once(_behind)
-    if link.name not in known:
-        units = units_behind(w, link)
-        known[link.name] = total_mbps(g for unit in units for g in groups_at(w, unit))
-    return known[link.name]
+    return w.once_for(_behind_mbps, link.name, link)
 
 
-def _behind(_: Workings) -> dict[str, tuple[float, float]]:
-    return {}
+def _behind_mbps(w: Workings, link: Link) -> tuple[float, float]:
+    return total_mbps(g for unit in units_behind(w, link) for g in groups_at(w, unit))
 
 
 @fact(

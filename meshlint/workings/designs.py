@@ -57,14 +57,7 @@ def best_parent(w: Workings, unit: Unit) -> Parent:
 
     Raises `Missing` where today's is the best of those that can be told but others cannot be.
     """
-    known = w.once(_parents)
-    if unit.name not in known:
-        known[unit.name] = _best_parent(w, unit)
-    return known[unit.name]
-
-
-def _parents(_: Workings) -> dict[str, Parent]:
-    return {}
+    return w.once_for(_best_parent, unit.name, unit)
 
 
 def _best_parent(w: Workings, unit: Unit) -> Parent:

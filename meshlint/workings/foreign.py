@@ -124,15 +124,12 @@ def _own_near(_: Workings) -> dict[frozenset[Pointer], Counter[Channel]]:
 
 def _in_use(w: Workings, band: float | None) -> Earshot:
     """Return the radios of a band that something uses."""
-    known = w.once(_used_by_band)
-    if band not in known:
-        radios = (radio for unit in w.site.units.values() for radio in unit.radios.values())
-        known[band] = earshot(w, tuple(r for r in radios if r.band == band and r.carries != ()))
-    return known[band]
+    return w.once_for(_in_use_on, band, band)
 
 
-def _used_by_band(_: Workings) -> dict[float | None, Earshot]:
-    return {}
+def _in_use_on(w: Workings, band: float | None) -> Earshot:
+    radios = (radio for unit in w.site.units.values() for radio in unit.radios.values())
+    return earshot(w, tuple(r for r in radios if r.band == band and r.carries != ()))
 
 
 def _alternatives(w: Workings, radio: Radio) -> tuple[Choice, ...]:

@@ -69,14 +69,7 @@ def gap(w: Workings, area: Area) -> Gap:
     A radio of which the level is not known can only make a gap smaller, so it matters only where
     there is one: then `Missing` is raised.
     """
-    known = w.once(_gaps)
-    if area.name not in known:
-        known[area.name] = _gap(w, area)
-    return known[area.name]
-
-
-def _gaps(_: Workings) -> dict[str, Gap]:
-    return {}
+    return w.once_for(_gap, area.name, area)
 
 
 def _gap(w: Workings, area: Area) -> Gap:

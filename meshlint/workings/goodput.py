@@ -91,14 +91,7 @@ def carried_mbps(w: Workings, link: Link) -> float:
 
 def radio_hop(w: Workings, link: Link) -> Hop:
     """Return a radio link as a hop: measured, or worked out from the rate that it holds."""
-    known = w.once(_radio_hops)
-    if link.name not in known:
-        known[link.name] = _radio_hop(w, link)
-    return known[link.name]
-
-
-def _radio_hops(_: Workings) -> dict[str, Hop]:
-    return {}
+    return w.once_for(_radio_hop, link.name, link)
 
 
 def _radio_hop(w: Workings, link: Link) -> Hop:
@@ -175,21 +168,11 @@ def group_radio(w: Workings, group: ClientGroup) -> Radio:
 def group_hop(w: Workings, group: ClientGroup) -> Hop:
     """Return the last hop, between a group's devices and the radio that serves them."""
     radio, hop = _served(w, group)
-    if hop is None:
-        hop = _group_hop(w, group, radio)
-        w.once(_served_groups)[group.name] = (radio, hop)
-    return hop
+    return hop or w.once_for(_group_hop, group.name, group, radio)
 
 
 def _served(w: Workings, group: ClientGroup) -> tuple[Radio, Hop | None]:
-    known = w.once(_served_groups)
-    if group.name not in known:
-        known[group.name] = _best_served(w, group)
-    return known[group.name]
-
-
-def _served_groups(_: Workings) -> dict[str, tuple[Radio, Hop | None]]:
-    return {}
+    return w.once_for(_best_served, group.name, group)
 
 
 def _best_served(w: Workings, group: ClientGroup) -> tuple[Radio, Hop | None]:

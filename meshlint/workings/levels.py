@@ -105,15 +105,22 @@ class Path(Struct, frozen=True):
 
 def path_between(w: Workings, one: Unit, other: Unit, frequency_mhz: float) -> Path:
     """Return the path between two units; raises `Missing` where position or surroundings lack."""
-    known = w.once(_paths)
     key = (min(one.name, other.name), max(one.name, other.name), frequency_mhz)
-    if key not in known:
-        known[key] = path_of(w, spot_of(w, one), spot_of(w, other), frequency_mhz)
-    return known[key]
+    return w.once_for(_path_between, key, one, other, frequency_mhz)
 
 
-def _paths(_: Workings) -> dict[tuple[str, str, float], Path]:
-    return {}
+def _path_between(w: Workings, one: Unit, other: Unit, frequency_mhz: float) -> Path:
+    # Both ends are asked for before either is missed, whichever way round somebody looks.
+    spots: list[Spot] = []
+    lacking: list[Input] = []
+    for unit in sorted((one, other), key=lambda unit: unit.name):
+        try:
+            spots.append(spot_of(w, unit))
+        except Missing as missing:
+            lacking.extend(missing.inputs)
+    if lacking:
+        raise Missing(*dict.fromkeys(lacking))
+    return path_of(w, *spots, frequency_mhz)
 
 
 def path_of(w: Workings, a: Spot, b: Spot, frequency_mhz: float) -> Path:

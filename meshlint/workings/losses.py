@@ -147,25 +147,22 @@ def _worst(w: Workings, unit: Unit) -> tuple[str, tuple[str, ...]]:
 
     Where nobody says who uses the site, the one that costs most units.
     """
-    known = w.once(_worst_losses)
-    if unit.name not in known:
-        at: Mapping[str, int] = dict.fromkeys(w.site.units, 1)
-        if w.site.clients is not None:
-            at = w.once(clients_at)
-        uplink = w.once(tree).uplink.get(unit.name)
-        told = [(unit.name, stranded(w, Loss(unit=unit.name)))]
-        if uplink is not None:
-            told.append((_by_ends(uplink), stranded(w, Loss(link=uplink))))
-        known[unit.name] = max(told, key=lambda entry: sum(at[name] for name in entry[1]))
-    return known[unit.name]
+    return w.once_for(_worst_of, unit.name, unit)
+
+
+def _worst_of(w: Workings, unit: Unit) -> tuple[str, tuple[str, ...]]:
+    at: Mapping[str, int] = dict.fromkeys(w.site.units, 1)
+    if w.site.clients is not None:
+        at = w.once(clients_at)
+    uplink = w.once(tree).uplink.get(unit.name)
+    told = [(unit.name, stranded(w, Loss(unit=unit.name)))]
+    if uplink is not None:
+        told.append((_by_ends(uplink), stranded(w, Loss(link=uplink))))
+    return max(told, key=lambda entry: sum(at[name] for name in entry[1]))
 
 
 def _by_ends(link: Link) -> str:
     return f"the link between {link.from_unit} and {link.to_unit}"
-
-
-def _worst_losses(_: Workings) -> dict[str, tuple[str, tuple[str, ...]]]:
-    return {}
 
 
 @fact(
@@ -220,15 +217,12 @@ class Fallback(Struct, frozen=True):
 
 def fallback(w: Workings, unit: Unit) -> Fallback:
     """Return the unit's way after the loss that leaves it least; no parent where it has none."""
-    known = w.once(_fallbacks)
-    if unit.name not in known:
-        told = [_after(w, unit, loss, words) for loss, words in _losses(w, unit)]
-        known[unit.name] = min(told, key=lambda entry: entry.mbps)
-    return known[unit.name]
+    return w.once_for(_fallback, unit.name, unit)
 
 
-def _fallbacks(_: Workings) -> dict[str, Fallback]:
-    return {}
+def _fallback(w: Workings, unit: Unit) -> Fallback:
+    told = [_after(w, unit, loss, words) for loss, words in _losses(w, unit)]
+    return min(told, key=lambda entry: entry.mbps)
 
 
 def _losses(w: Workings, unit: Unit) -> Iterator[tuple[Loss, str]]:

@@ -67,16 +67,9 @@ def plan_at(w: Workings, cells: tuple[Radio, ...], width_mhz: int | None) -> Pla
 
     Each cell has its own width where `width_mhz` is `None`, and prefers the channel it is on.
     """
-    known = w.once(_plans)
     # A cell is in one group, and that is in the order of the file: its ends tell which.
     key = (cells[0].pointer, cells[-1].pointer, len(cells), width_mhz)
-    if key not in known:
-        known[key] = _worked_out(w, cells, width_mhz)
-    return known[key]
-
-
-def _plans(_: Workings) -> dict[tuple[object, ...], Plan | None]:
-    return {}
+    return w.once_for(_worked_out, key, cells, width_mhz)
 
 
 def _worked_out(w: Workings, cells: tuple[Radio, ...], width_mhz: int | None) -> Plan | None:
@@ -195,19 +188,16 @@ def _better_alone(
 
 
 def _shares_mhz(w: Workings, cells: tuple[Radio, ...]) -> float:
-    known = w.once(_shared)
     key = (cells[0].pointer, cells[-1].pointer, len(cells))
-    if key not in known:
-        known[key] = sum(
-            overlap_mhz(span(one), span(other))
-            for position, one in enumerate(cells)
-            for other in hearing(w, one, cells[position + 1 :])
-        )
-    return known[key]
+    return w.once_for(_shared_mhz, key, cells)
 
 
-def _shared(_: Workings) -> dict[tuple[object, ...], float]:
-    return {}
+def _shared_mhz(w: Workings, cells: tuple[Radio, ...]) -> float:
+    return sum(
+        overlap_mhz(span(one), span(other))
+        for position, one in enumerate(cells)
+        for other in hearing(w, one, cells[position + 1 :])
+    )
 
 
 def _changes(cells: tuple[Radio, ...], plan: Plan) -> str:

@@ -130,17 +130,14 @@ def covered_anyway(w: Workings, unit: Unit) -> bool:
 
     Judged on its own level and for every band that it serves. Raises `Missing` without an outline.
     """
-    known = w.once(_covered_anyway)
-    if unit.name not in known:
-        level = outlined(w, unit)
-        if level is None:
-            raise Missing(Input(("levels", "*", "outline_m"), "the outline of the level"))
-        known[unit.name] = _all_shared(cover_of(w, level), tuple(client_radios(unit).values()))
-    return known[unit.name]
+    return w.once_for(_covered_anyway, unit.name, unit)
 
 
-def _covered_anyway(_: Workings) -> dict[str, bool]:
-    return {}
+def _covered_anyway(w: Workings, unit: Unit) -> bool:
+    level = outlined(w, unit)
+    if level is None:
+        raise Missing(Input(("levels", "*", "outline_m"), "the outline of the level"))
+    return _all_shared(cover_of(w, level), tuple(client_radios(unit).values()))
 
 
 def _all_shared(cover: Cover, radios: tuple[Radio, ...]) -> bool:

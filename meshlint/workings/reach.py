@@ -73,23 +73,17 @@ def metric_of(w: Workings, link: Link) -> float:
 
     Without end where nothing gets through, so that every other way is better.
     """
-    known = w.once(_metrics)
-    if link.name not in known:
-        known[link.name] = _metric_of(w, link, goodput_mbps(w, link))
-    return known[link.name]
+    return w.once_for(_metric_of, link.name, link)
 
 
-def _metric_of(w: Workings, link: Link, carried_mbps: float) -> float:
+def _metric_of(w: Workings, link: Link) -> float:
+    carried_mbps = goodput_mbps(w, link)
     if not carried_mbps:
         return math.inf
     rate_mbps = carried_mbps
     if link.over == "radio" and link.measured_mbps is None:
         rate_mbps = max(carried_mbps, _rate_mbps(w, link) or carried_mbps)
     return airtime_metric(rate_mbps, overhead_us(rate_mbps, carried_mbps))
-
-
-def _metrics(_: Workings) -> dict[str, float]:
-    return {}
 
 
 def _rate_mbps(w: Workings, link: Link) -> float | None:
@@ -112,15 +106,11 @@ def by_radio(w: Workings, unit: Unit, *, in_need: bool = False) -> Reached:
 
     One that has lost its way (`in_need`) tries every radio that may carry backhaul.
     """
-    known = w.once(_by_radio)
-    key = (unit.name, in_need)
-    if key not in known:
-        known[key] = _found(w, unit, joining_radios(w, unit, in_need=in_need))
-    return known[key]
+    return w.once_for(_by_radio, (unit.name, in_need), unit, in_need=in_need)
 
 
-def _by_radio(_: Workings) -> dict[tuple[str, bool], Reached]:
-    return {}
+def _by_radio(w: Workings, unit: Unit, *, in_need: bool) -> Reached:
+    return _found(w, unit, joining_radios(w, unit, in_need=in_need))
 
 
 def joining_radios(w: Workings, unit: Unit, *, in_need: bool) -> tuple[Radio, ...]:

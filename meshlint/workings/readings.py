@@ -101,14 +101,11 @@ class _Compared(Struct, frozen=True):
 
 
 def _compare(w: Workings, group: Group) -> tuple[_Compared, ...]:
-    known = w.once(_comparisons)
-    if group.key not in known:
-        known[group.key] = tuple(_each(w, group))
-    return known[group.key]
+    return w.once_for(_compared, group.key, group)
 
 
-def _comparisons(_: Workings) -> dict[str, tuple[_Compared, ...]]:
-    return {}
+def _compared(w: Workings, group: Group) -> tuple[_Compared, ...]:
+    return tuple(_each(w, group))
 
 
 def _each(w: Workings, group: Group) -> Iterator[_Compared]:

@@ -153,14 +153,11 @@ def _heard(w: Workings, one: Radio, other: Radio) -> bool:
 
 def settled_span(w: Workings, radio: Radio) -> Channel:
     """Return the one span of a radio's channel, looked up once."""
-    known = w.once(_spans)
-    if radio.pointer not in known:
-        known[radio.pointer] = span(radio)
-    return known[radio.pointer]
+    return w.once_for(_span_of, radio.pointer, radio)
 
 
-def _spans(_: Workings) -> dict[Pointer, Channel]:
-    return {}
+def _span_of(_: Workings, radio: Radio) -> Channel:
+    return span(radio)
 
 
 def _linked(w: Workings) -> frozenset[tuple[Pointer, Pointer]]:
