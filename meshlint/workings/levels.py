@@ -111,16 +111,15 @@ def path_between(w: Workings, one: Unit, other: Unit, frequency_mhz: float) -> P
 
 def _path_between(w: Workings, one: Unit, other: Unit, frequency_mhz: float) -> Path:
     # Both ends are asked for before either is missed, whichever way round somebody looks.
-    spots: list[Spot] = []
     lacking: list[Input] = []
-    for unit in sorted((one, other), key=lambda unit: unit.name):
+    for unit in (one, other):
         try:
-            spots.append(spot_of(w, unit))
+            spot_of(w, unit)
         except Missing as missing:
             lacking.extend(missing.inputs)
     if lacking:
-        raise Missing(*dict.fromkeys(lacking))
-    return path_of(w, *spots, frequency_mhz)
+        raise Missing(*sorted(set(lacking)))
+    return path_of(w, spot_of(w, one), spot_of(w, other), frequency_mhz)
 
 
 def path_of(w: Workings, a: Spot, b: Spot, frequency_mhz: float) -> Path:
