@@ -17,6 +17,8 @@ from meshlint.workings.airtime import BEACONS, beacons, names_on
 from meshlint.workings.facts import Kind, Workings, fact
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from meshlint.site.model import Radio
     from meshlint.workings.airs import Air
 
@@ -35,12 +37,17 @@ def in_turn(w: Workings, air: Air) -> InTurn:
     return w.once_for(_heaviest, air.key, air)
 
 
+def _hearing(w: Workings) -> Mapping[str, frozenset[str]]:
+    """Return for each spot those that it shares air with, quick to ask for one of them."""
+    return {key: frozenset(near) for key, near in w.once(domains).items()}
+
+
 def _heaviest(w: Workings, air: Air) -> InTurn:
     """Return the heaviest of the cliques grown from each radio, the most promising first.
 
     What a radio and all that it hears take bounds every clique with it, so most need no growing.
     """
-    around = w.once(domains)
+    around = w.once(_hearing)
     radios = {spot.key: spot.radios[0] for spot in air.spots if spot.link is None}
     percents = {
         spot.key: math.fsum(entry.percent for entry in beacons(w, spot))
@@ -48,7 +55,11 @@ def _heaviest(w: Workings, air: Air) -> InTurn:
         if spot.link is None
     }
     near = {
-        key: [other for other in around[key] if other != key and percents.get(other)]
+        key: [
+            other
+            for other, takes in percents.items()
+            if takes and other != key and other in around[key]
+        ]
         for key, percent in percents.items()
         if percent
     }
