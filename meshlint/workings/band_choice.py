@@ -43,7 +43,12 @@ def set_has_route(w: Workings, link: Link) -> bool:
     return any(route_beside(w, other) is not None for other in moving(w, link))
 
 
-@fact("link.drawing_units", Kind.TEXTS, "the units behind those links", source=STATED)
+@fact(
+    "link.drawing_units",
+    Kind.TEXTS,
+    "the units behind those links, and behind others on the air that they would move to",
+    source=HEARING,
+)
 def drawing_units(w: Workings, link: Link) -> tuple[str, ...]:
     return tuple(choice(w, link).today.mbps)
 
@@ -51,7 +56,7 @@ def drawing_units(w: Workings, link: Link) -> tuple[str, ...]:
 @fact(
     "link.drawn_mbps",
     Kind.NUMBER,
-    "what the units behind those links get together when all of them draw at once",
+    "what those units get together when all of them draw at once",
     source=DRAWN,
     unit="Mb/s",
 )

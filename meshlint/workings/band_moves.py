@@ -23,7 +23,7 @@ from meshlint.workings.budgets import budget_between
 from meshlint.workings.ends import radios_of
 from meshlint.workings.facts import Input, Missing, Workings
 from meshlint.workings.goodput import hop_of
-from meshlint.workings.layouts import Layout, as_it_stands, drawn, still_fits
+from meshlint.workings.layouts import Layout, as_it_stands, drawn, still_fits, widened
 from meshlint.workings.permission import choices_at
 from meshlint.workings.reach import mark
 from meshlint.workings.same_air import together
@@ -52,13 +52,18 @@ class Setting(Struct, frozen=True):
 
 
 class Outcome(Struct, frozen=True):
-    """What the units behind a set of links get where it is, or would get elsewhere."""
+    """What the units behind a set of links get where it is, or would get elsewhere.
+
+    With them stand units whose backhaul would share its air there; `before` is what all of these
+    get as it stands, `None` where this is that.
+    """
 
     layout: Layout
     mbps: dict[str, float]
     channel: str
     set_anew: tuple[str, ...]
     worth: float = 1.0
+    before: Outcome | None = None
 
     @property
     def total_mbps(self) -> float:
@@ -131,7 +136,7 @@ def _chosen(w: Workings, links: tuple[Link, ...]) -> Choice:
             best, worth = found, found.worth
     if missing and best is today:
         raise Missing(*dict.fromkeys(missing))
-    return Choice(links, today, best)
+    return Choice(links, best.before or today, best)
 
 
 def _gain(mbps: Mapping[str, float], today: Outcome) -> float:
@@ -206,13 +211,16 @@ def _moved(
     layout = replace(today.layout, moved=moved, hops=hops)
     words = tuple(f"radio {_stated(w, r, setting).name} of {name}" for name, r in anew.items())
     channel = in_words(next(iter(radios.values())))
-    mbps = drawn(w, layout)
+    before, after = (widened(w, here, layout) for here in (today.layout, layout))
+    if before is not today.layout:
+        today = replace(today, layout=before, mbps=drawn(w, before))
+    mbps = drawn(w, after)
     gain = _gain(mbps, today)
-    if gain <= wanted or not still_fits(w, today.layout, layout):
+    if gain <= wanted or not still_fits(w, before, after):
         return None
     was = {radio.unit: radio for link in links for radio in radios_of(w, link)}
     lawful = all(_lawful(w, radio, was[name], anew=name in anew) for name, radio in radios.items())
-    return Outcome(layout, mbps, channel, words, gain * weight) if lawful else None
+    return Outcome(after, mbps, channel, words, gain * weight, today) if lawful else None
 
 
 def _at_most_mbps(layout: Layout, hops: dict[str, Hop]) -> float:

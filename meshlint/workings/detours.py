@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from meshlint.physics.capacity import contention
 from meshlint.workings.airs import conflict, conflicting, link_spot
-from meshlint.workings.airtime import foreign, senders, spot_percent
+from meshlint.workings.airtime import beacons, foreign, senders, traffic
 from meshlint.workings.delivery import links_of
 from meshlint.workings.demand import behind_mbps, groups_at, total_mbps
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
     from meshlint.site.model import Link, Unit
     from meshlint.workings.airs import Spot
+    from meshlint.workings.airtime import Entry
     from meshlint.workings.losses import Fallback
 
 LEFT = f"{LOSS}; collision domains (Jun and Sichitiu 2003) less what others ask for there"
@@ -99,21 +100,26 @@ def _over_air(
             and (other.link is None or any(_others_mbps(w, unit, other.link)))
         ]
         radios = {radio.pointer: radio for near in (*mine, *others) for radio in near.radios}
-        percents = [_percent(w, unit, near) for near in (*mine, *others)]
-        percents += [entry.percent for entry in foreign(w, tuple(radios.values()))]
+        spent = [*_names(w, others), *foreign(w, tuple(radios.values()))]
         hops = [radio_hop(w, near.link) for near in mine if near.link is not None]
         turns = [*senders(w, others), *hops]
         room = min(contention(len(turns), hop.exchange) for hop in turns)
-        room *= max(0.0, 1 - math.fsum(percents) / 100)
-        yield room / (sum(asked) * math.fsum(1 / hop.goodput_mbps for hop in hops))
+        room *= 1 - math.fsum(entry.percent for entry in spent) / 100
+        room -= math.fsum(_asked(w, unit, near) for near in (*mine, *others))
+        yield max(0.0, room) / (sum(asked) * math.fsum(1 / hop.goodput_mbps for hop in hops))
 
 
-def _percent(w: Workings, unit: Unit, spot: Spot) -> float:
-    """Return what others than those behind a unit take of the air of a spot."""
+def _names(w: Workings, spots: list[Spot]) -> Iterator[Entry]:
+    for spot in spots:
+        yield from beacons(w, spot)
+
+
+def _asked(w: Workings, unit: Unit, spot: Spot) -> float:
+    """Return the share (0 to 1) of an air that others than those behind a unit ask of a spot."""
     if spot.link is None:
-        return spot_percent(w, spot)
+        return math.fsum(entry.percent for entry in traffic(w, spot)) / 100
     others_mbps = sum(_others_mbps(w, unit, spot.link))
-    return 100 * others_mbps / carried_mbps(w, spot.link) if others_mbps else 0.0
+    return others_mbps / carried_mbps(w, spot.link) if others_mbps else 0.0
 
 
 @fact(

@@ -14,6 +14,7 @@ import math
 from typing import TYPE_CHECKING, TypeVar
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from meshlint.physics.capacity import contention
 from meshlint.physics.fairness import Flow, max_min
@@ -77,6 +78,21 @@ def drawn(w: Workings, layout: Layout) -> dict[str, float]:
     rooms = {name: sharing.room(name) for name in names}
     shares = max_min(flows, rooms)
     return {unit: share.rate_mbps for unit, share in zip(layout.ways, shares, strict=True)}
+
+
+def widened(w: Workings, layout: Layout, after: Layout) -> Layout:
+    """Return a layout with the units that get their backhaul over air that a change moves links to.
+
+    They draw as well then, so that what one gains by taking it from them is no gain.
+    """
+    now = _Sharing(w, after)
+    near = {spot.key: spot for key in after.moved if key in now.links for spot in now.near(key)}
+    links = [spot.link for key, spot in near.items() if spot.link and key not in after.moved]
+    behind = {unit for link in links for unit in units_behind(w, link)} - after.ways.keys()
+    added = [u for u in w.site.units if u in behind and w.site.units[u].kind == "access"]
+    if not added:
+        return layout
+    return replace(layout, ways={**layout.ways, **{unit: links_of(w, unit) for unit in added}})
 
 
 def still_fits(w: Workings, before: Layout, after: Layout) -> bool:

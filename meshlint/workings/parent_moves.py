@@ -19,7 +19,7 @@ from meshlint.workings.designs import best_parent
 from meshlint.workings.ends import radios_of
 from meshlint.workings.facts import Input, Kind, Missing, Workings, fact, need
 from meshlint.workings.goodput import hop_of, radio_hop
-from meshlint.workings.layouts import DRAWN, Layout, as_it_stands, drawn, still_fits
+from meshlint.workings.layouts import DRAWN, Layout, as_it_stands, drawn, still_fits, widened
 from meshlint.workings.reach import joined_spot, mark
 from meshlint.workings.topology import live_links, tree
 
@@ -36,16 +36,32 @@ HELPED = f"{DRAWN}; what others ask for must have room in each air that the move
 class _Move(Struct, frozen=True):
     """What the units on and below one get as it stands, and after it has joined its best parent.
 
-    Where others leave them nothing as it stands, both are what they would get with no others there.
-    `after` is empty where the move cannot be made without others, or with the channels at hand.
+    With them stand units whose backhaul shares the air that it would move to, which may not lose by
+    it. Where others leave them nothing as it stands, both are what they would get were nobody else
+    there. `after` is empty where the move cannot be made without others, or with the channels at
+    hand.
     """
 
+    units: tuple[str, ...]
     before: Mapping[str, float]
     after: Mapping[str, float]
     fits: bool
 
+    def helps(self) -> bool:
+        """Return whether those that move gain, the one that gets least too, and no others lose."""
+        if not self.fits:
+            return False
+        then, now = ([mbps[unit] for unit in self.units] for mbps in (self.before, self.after))
+        every, all_now = self.before.values(), self.after.values()
+        kept = min(all_now) >= min(every) * _SAME and sum(all_now) >= sum(every) * _SAME
+        return kept and min(now) > min(then) and sum(now) > sum(then)
 
-def _move(w: Workings, unit: Unit) -> _Move:
+
+_SAME = 1 - 1e-9
+
+
+def move(w: Workings, unit: Unit) -> _Move:
+    """Return what joining its best parent would change; raises `Missing` where today's is best."""
     return w.once_for(_worked_out, unit.name, unit)
 
 
@@ -60,12 +76,12 @@ def _worked_out(w: Workings, unit: Unit) -> _Move:
     before = drawn(w, standing)
     layout = _layout(w, unit, chance, standing)
     if layout is None:
-        return _Move(before, {}, fits=False)
+        return _Move(units, before, {}, fits=False)
     fits = still_fits(w, standing, layout)
+    standing, layout = (widened(w, here, layout) for here in (standing, layout))
     if min(before.values()) == 0:
-        layout = replace(layout, alone=True)
-        before = drawn(w, replace(standing, alone=True))
-    return _Move(before, drawn(w, layout), fits)
+        standing, layout = (replace(here, alone=True) for here in (standing, layout))
+    return _Move(units, drawn(w, standing), drawn(w, layout), fits)
 
 
 def _layout(w: Workings, unit: Unit, chance: Chance, standing: Layout) -> Layout | None:
@@ -163,11 +179,7 @@ def _follows(w: Workings, link: Link, anew: Mapping[Pointer, Radio]) -> bool:
     source=HELPED,
 )
 def best_parent_helps(w: Workings, unit: Unit) -> bool:
-    move = _move(w, unit)
-    if not move.fits:
-        return False
-    then, now = move.before.values(), move.after.values()
-    return min(now) > min(then) and sum(now) > sum(then)
+    return move(w, unit).helps()
 
 
 @fact(
@@ -178,7 +190,8 @@ def best_parent_helps(w: Workings, unit: Unit) -> bool:
     unit="Mb/s",
 )
 def drawn_least_mbps(w: Workings, unit: Unit) -> float:
-    return min(_move(w, unit).before.values())
+    found = move(w, unit)
+    return min(found.before[name] for name in found.units)
 
 
 @fact(
@@ -190,8 +203,9 @@ def drawn_least_mbps(w: Workings, unit: Unit) -> float:
 )
 def best_parent_least_mbps(w: Workings, unit: Unit) -> float:
     wanted = f"channels on which {unit.name} could join"
-    after = need(_move(w, unit).after or None, (*unit.pointer, "radios"), wanted)
-    return min(after.values())
+    found = move(w, unit)
+    after = need(found.after or None, (*unit.pointer, "radios"), wanted)
+    return min(after[name] for name in found.units)
 
 
 FACTS = (best_parent_helps, drawn_least_mbps, best_parent_least_mbps)

@@ -12,15 +12,17 @@ from __future__ import annotations
 
 import math
 import sys
+from contextlib import suppress
 from time import perf_counter
 from typing import TYPE_CHECKING
 
 from meshlint.site.build import build_site
 from meshlint.site.limits import MOST
 from meshlint.site.source import read_document
-from meshlint.workings import airs, delivery, designs, fair, losses
+from meshlint.workings import airs, band_moves, delivery, designs, fair, losses, parent_moves
 from meshlint.workings.airtime import ledger
-from meshlint.workings.facts import Workings
+from meshlint.workings.facts import Missing, Workings
+from meshlint.workings.topology import live_links
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -117,6 +119,19 @@ def failures(w: Workings) -> None:
             losses.fallback(w, unit)
 
 
+def moves(w: Workings) -> None:
+    """Work out every other band that backhaul could use, and what every better parent would give.
+
+    One that the workings call best already has no move to be worked out.
+    """
+    for link in w.once(live_links).values():
+        if link.over == "radio":
+            band_moves.choice(w, link)
+    for unit in w.site.units.values():
+        with suppress(Missing):
+            parent_moves.move(w, unit)
+
+
 STAGES: dict[str, Callable[[Workings], object]] = {
     "airs": lambda w: w.once(airs.airs),
     "ledgers": ledgers,
@@ -124,6 +139,7 @@ STAGES: dict[str, Callable[[Workings], object]] = {
     "fair shares": lambda w: w.once(fair.delivered),
     "best parents": parents,
     "failures": failures,
+    "moves": moves,
 }
 
 

@@ -18,6 +18,8 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from meshlint.workings.layouts import as_it_stands, drawn
+from meshlint.workings.losses import fallback
+from meshlint.workings.parent_moves import move
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -183,11 +185,69 @@ def test_another_parent_takes_from_nobody(worked: Worked, site: Raw, number: int
     again = worked(json.dumps(after))
     assert again("unit.parent", key) == parent
     nobody_loses(ask, again)
-    below = (f"u{number}", *again("unit.units_behind", key))
-    standing = as_it_stands(again.workings, below, strict=True)
-    before = as_it_stands(ask.workings, below, strict=True)
+    promise = move(ask.workings, ask.workings.site.units[f"u{number}"])
+    standing = as_it_stands(again.workings, tuple(promise.before), strict=True)
+    before = as_it_stands(ask.workings, promise.units, strict=True)
     if min(drawn(ask.workings, before).values()) == 0:
         standing = replace(standing, alone=True)  # as if nobody else were there
-    least_mbps = min(drawn(again.workings, standing).values())
+    assert drawn(again.workings, standing) == pytest.approx(promise.after)
+    least_mbps = min(promise.after[unit] for unit in promise.units)
     assert least_mbps == pytest.approx(ask("unit.best_parent_least_mbps", key))
     assert least_mbps > ask("unit.drawn_least_mbps", key)
+
+
+@FEW
+@given(sites(), st.integers(1, 4), st.sampled_from((100, 1000)))
+def test_a_cable_where_a_route_is_known_takes_from_nobody(
+    worked: Worked, site: Raw, number: int, port_mbps: int
+) -> None:
+    key = f"backhaul/l{number}"
+    assume(f"u{number}" in site["units"])
+    link = site["backhaul"][f"l{number}"]
+    for unit in site["units"].values():
+        unit["ports"] = [{"count": 4, "rate_mbps": port_mbps}]
+    route = {"between": [link["from"], link["to"]], "category": "6", "length_m": 30}
+    site["cable_routes"] = [route | {"state": "possible"}]
+    ask = worked(json.dumps(site))
+    assume(ask("link.cable_would_slow", key) is False)
+    after = copy.deepcopy(site)
+    cable = {"over": "cable", "rate_mbps": port_mbps, "from": link["from"], "to": link["to"]}
+    after["backhaul"][f"l{number}"] = cable
+    nobody_loses(ask, worked(json.dumps(after)))
+
+
+@FEW
+@given(sites(), st.integers(1, 4))
+def test_a_detour_serves_its_clients_as_foretold(worked: Worked, site: Raw, number: int) -> None:
+    """The uplink is lost, and the unit put to its fallback parent: its one group gets its share.
+
+    The share is what others leave who get all that they ask for first. Fair shares give no less of
+    it to one group; where others are refused something, more.
+    """
+    key = f"units/u{number}"
+    assume(f"u{number}" in site["units"])
+    here = f"u{number}"
+    groups = site["clients"].items()
+    others = {k: g for k, g in groups if here not in (g.get("near"), g.get("wired_to"))}
+    own = {"wired_to": here, "count": 9, "down_mbps": 8, "up_mbps": 0}
+    site["clients"] = {**others, "own": own}
+    assume(all(link["to"] != f"u{number}" for link in site["backhaul"].values()))
+    ask = worked(json.dumps(site))
+    assume(ask("unit.fallback_demand_known", key) is True)
+    assume(ask("unit.fallback_after", key).startswith("the link"))
+    way = fallback(ask.workings, ask.workings.site.units[here]).way
+    assume(len(way) == 1)
+    link, after = way[0].link, copy.deepcopy(site)
+    ours = after["units"][here]["radios"][link.from_radio]
+    theirs = after["units"][link.to_unit]["radios"][link.to_radio]
+    assume(ours["width_mhz"] == theirs["width_mhz"])
+    ours["channel"] = theirs["channel"]
+    ends = {"from_radio": link.from_radio, "to_radio": link.to_radio}
+    after["backhaul"][f"l{number}"] |= {"to": link.to_unit, **ends}
+    again = worked(json.dumps(after))
+    served = again("group.served_percent", "clients/own")
+    assume(isinstance(served, float))
+    share = ask("unit.fallback_demand_percent", key)
+    assert served >= share * (1 - 1e-9)
+    if all(again("group.served_percent", f"clients/{name}") == 100 for name in others):
+        assert served == pytest.approx(share)

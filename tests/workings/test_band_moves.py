@@ -134,12 +134,15 @@ def test_all_ends_are_put_on_one_channel(worked: Worked, channels: tuple[int, ..
 
 
 def test_a_radio_that_other_links_use_is_not_set_to_another_channel(worked: Worked) -> None:
-    """u0 and u2 have a link of their own at 6 GHz, which the others would have to join."""
+    """u0 is in a link at 6 GHz already, whose channel the others would have to join.
+
+    At its other end is a switch, which draws nothing that it could lose by that.
+    """
     text = site({1: 0, 2: 1}, BOTH).replace(
         "high: {band: 6, channel: 37", "high: {band: 6, channel: 5", 1
     )
     own = "  own: {from: u3, to: u0, over: radio, from_radio: high, to_radio: high}\n"
-    far = f"  u3: {{at: {{x_m: 3, y_m: 3, height_m: 2}}, radios: {{high: {HIGH}}}}}\n"
+    far = f"  u3: {{kind: switch, at: {{x_m: 3, y_m: 3, height_m: 2}}, radios: {{high: {HIGH}}}}}\n"
     text = text.replace("backhaul:\n", f"{far}backhaul:\n{own}", 1)
     text = text.replace(far, far.replace("channel: 37", "channel: 5"))
     assert worked(text)("link.best_band_channel", "backhaul/l1") == "6 GHz channel 5 at 80 MHz"
@@ -147,3 +150,21 @@ def test_a_radio_that_other_links_use_is_not_set_to_another_channel(worked: Work
         "radio high of u1",
         "radio high of u2",
     }
+
+
+def test_what_one_gains_by_taking_it_from_others_is_no_gain(worked: Worked) -> None:
+    """A chain with each hop on a band of its own. u3 alone would have more at 5 GHz than at 2.4.
+
+    When all draw, three turns are then taken at 5 GHz in place of two: r for u3, and r for u2.
+    """
+    mid = radio(5, 36, 80, "[backhaul]")
+    text = site(CHAIN, f"low: {LOW}, mid: {mid}, high: {HIGH.replace('[]', '[backhaul]')}", far=4)
+    for link, name in (("l1", "high"), ("l2", "mid")):
+        parts = text.split(f"  {link}: ")
+        text = f"  {link}: ".join([parts[0], parts[1].replace("_radio: low", f"_radio: {name}", 2)])
+    ask = worked(text)
+    w = ask.workings
+    g2, g3 = (radio_hop(w, w.site.backhaul[name]).goodput_mbps for name in ("l2", "l3"))
+    assert g2 > 2 * g3  # so that l3 alone would gain
+    assert ask("link.best_band_channel", "backhaul/l3") == "2.4 GHz channel 1 at 20 MHz"
+    assert ask("link.drawing_units", "backhaul/l3") == ("u3",)

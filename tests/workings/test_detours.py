@@ -62,7 +62,7 @@ def test_what_a_detour_carries_is_what_others_leave_of_its_air(worked: Worked) -
     assert ask("unit.fallback_parent", LOFT) == "desk"
     own, hall = (hop(worked, three(STAR), name) for name in ("loft", "hall"))
     turns = min(contention(2, end.exchange) for end in (own, hall))
-    share = (1 - 80 / hall.goodput_mbps) * turns * own.goodput_mbps / 800
+    share = (turns - 80 / hall.goodput_mbps) * own.goodput_mbps / 800
     assert 0.1 < share < 1
     assert ask("unit.fallback_demand_percent", LOFT) == pytest.approx(100 * share)
     assert ask("unit.fallback_spare_mbps", LOFT) == 0
