@@ -18,8 +18,9 @@ from msgspec.structs import replace
 
 from meshlint.physics.capacity import contention
 from meshlint.physics.fairness import Flow, max_min
+from meshlint.workings.air_loads import AirLoad, Load
 from meshlint.workings.airs import conflict, conflicting, domains_on, spots
-from meshlint.workings.airtime import beacons, foreign, senders, traffic
+from meshlint.workings.airtime import beacons, foreign_load, senders, traffic
 from meshlint.workings.delivery import links_of
 from meshlint.workings.demand import behind_mbps, groups_at, total_mbps
 from meshlint.workings.facts import Missing, Workings, need
@@ -27,10 +28,9 @@ from meshlint.workings.goodput import carried_mbps, radio_hop
 from meshlint.workings.topology import units_behind
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping
 
     from meshlint.physics.capacity import Hop
-    from meshlint.physics.mac import Exchange
     from meshlint.site.model import Link, Radio
     from meshlint.workings.airs import Spot
     from meshlint.workings.airtime import Entry
@@ -72,6 +72,13 @@ def as_it_stands(w: Workings, units: tuple[str, ...], *, strict: bool) -> Layout
 
 def drawn(w: Workings, layout: Layout) -> dict[str, float]:
     """Return what each unit of a layout gets in Mb/s when all of them draw as much as they can."""
+    if layout.moved or layout.gone:
+        return _drawn(w, layout)
+    # Where nothing is moved, the units say it all.
+    return w.once_for(_drawn, (tuple(layout.ways), layout.strict, layout.alone), layout)
+
+
+def _drawn(w: Workings, layout: Layout) -> dict[str, float]:
     sharing = _Sharing(w, layout)
     flows = [Flow(1.0, math.inf, sharing.uses(way)) for way in layout.ways.values()]
     names = {name for flow in flows for name in flow.uses}
@@ -124,48 +131,6 @@ def others_percent(w: Workings, layout: Layout, link: Link) -> float:
     return 100 * (sharing.spent(near) + sharing.asked(near))
 
 
-class _Load(Struct, frozen=True):
-    """What one spot asks of an air, as a share (0 to 1) of its time, and how it takes its turns.
-
-    `foreign` is what other people's networks take of the air at its radios.
-    """
-
-    share: float
-    turns: tuple[Exchange, ...]
-    foreign: float
-
-
-class _Air(Struct, frozen=True):
-    """What all ask of an air, what names and foreign networks take of it, and who takes turns."""
-
-    asked: float
-    names: float
-    foreign: float
-    count: int
-    turns: frozenset[Exchange]
-
-    @property
-    def fullness(self) -> float:
-        """Return what is asked as a share of what there is."""
-        if self.asked <= 0:
-            return 0.0
-        kept = min((contention(self.count, turn) for turn in self.turns), default=1.0)
-        there = (1 - self.names - self.foreign) * kept
-        return self.asked / there if there > 0 else math.inf
-
-    def with_others(self, less: Sequence[_Load], more: Sequence[_Load]) -> _Air:
-        """Return the air once some have left it and others come; at least as full as it is then.
-
-        Turns and foreign networks that nobody of it has any more still count.
-        """
-        come = [turn for load in more for turn in load.turns]
-        left = sum(len(load.turns) for load in less)
-        asked = math.fsum((self.asked, *(x.share for x in more), *(-x.share for x in less)))
-        foreign = max((self.foreign, *(load.foreign for load in more)))
-        count = self.count - left + len(come)
-        return _Air(asked, self.names, foreign, count, self.turns | {*come})
-
-
 class _Sharing:
     """Who shares which air in a layout, and what of it they take; each looked up once."""
 
@@ -178,8 +143,9 @@ class _Sharing:
             way == links_of(w, unit) for unit, way in layout.ways.items()
         )
         self._near: dict[str, tuple[Spot, ...]] = {}
+        self._used: dict[str, tuple[list[str], float]] = {}
         self._loads: dict[str, float] = {}
-        self._airs: dict[tuple[str, bool], _Air] = {}
+        self._airs: dict[tuple[str, bool], AirLoad] = {}
 
     def has(self, key: str) -> bool:
         """Return whether a spot is on the air in this layout."""
@@ -209,13 +175,20 @@ class _Sharing:
         """Return for each resource of a way the share of it that one Mb/s takes."""
         found: dict[str, float] = {}
         for link in way:
-            key = f"link/{link.name}"
+            names, share = self._uses(link)
+            for name in names:
+                found[name] = found.get(name, 0.0) + share
+        return found
+
+    def _uses(self, link: Link) -> tuple[list[str], float]:
+        """Return the resources of one link, and the share of each that one Mb/s takes."""
+        if link.name not in self._used:
             names = [f"wire/{link.name}"]
             if link.over == "radio":
-                names = [spot.key for spot in self.near(key) if spot.key in self.links]
-            for name in names:
-                found[name] = found.get(name, 0.0) + 1 / self.carried_mbps(link)
-        return found
+                near = self.near(f"link/{link.name}")
+                names = [spot.key for spot in near if spot.key in self.links]
+            self._used[link.name] = names, 1 / self.carried_mbps(link)
+        return self._used[link.name]
 
     def carried_mbps(self, link: Link) -> float:
         """Return what a link carries in this layout, something at least."""
@@ -270,7 +243,8 @@ class _Sharing:
         return self.w.once_for(_beacons, spot.key, spot.key)
 
     def _foreign(self, radios: tuple[Radio, ...]) -> float:
-        return _sum(foreign(self.w, radios))
+        loads = (self.w.once_for(foreign_load, radio.pointer, radio) for radio in radios)
+        return max(loads, default=0.0)
 
     def _load(self, spot: Spot) -> float:
         """Return the share of an air that clients of a spot, or others behind its link, ask for."""
@@ -313,7 +287,7 @@ class _Sharing:
         """Return what all ask of an air as a share of what there is."""
         return self.air(key).fullness
 
-    def air(self, key: str) -> _Air:
+    def air(self, key: str) -> AirLoad:
         """Return what all ask of the air around a spot."""
         known = self.w.once(_airs_as_they_stand) if self.stands else self._airs
         place = (key, self.layout.strict)
@@ -323,12 +297,12 @@ class _Sharing:
             turns = [turn for load in loads for turn in load.turns]
             asked = math.fsum(load.share for load in loads)
             foreign = max(load.foreign for load in loads)
-            known[place] = _Air(asked, self.names(near), foreign, len(turns), frozenset(turns))
+            known[place] = AirLoad(asked, self.names(near), foreign, len(turns), frozenset(turns))
         return known[place]
 
-    def stated(self, keys: Iterable[str]) -> dict[str, list[_Load]]:
+    def stated(self, keys: Iterable[str]) -> dict[str, list[Load]]:
         """Return what some spots ask of each air that they are in, by the spot in its middle."""
-        found: dict[str, list[_Load]] = {}
+        found: dict[str, list[Load]] = {}
         for key in keys:
             if self.has(key):
                 near = self.near(key)
@@ -337,18 +311,18 @@ class _Sharing:
                     found.setdefault(spot.key, []).append(load)
         return found
 
-    def _stated(self, spot: Spot) -> _Load:
+    def _stated(self, spot: Spot) -> Load:
         """Return what all ask of a spot, the units that draw by what they ask for as well."""
         share = self._told(self._load, spot, 0.0)
         foreign = self._told(self._foreign, spot.radios, 0.0)
         if spot.link is None:
             nobody: tuple[Hop, ...] = ()
             turns = self._told(self._senders, spot, nobody)
-            return _Load(share, tuple(hop.exchange for hop in turns), foreign)
+            return Load(share, tuple(hop.exchange for hop in turns), foreign)
         mine = sum(self._told(self._mine_mbps, spot.link, (0.0, 0.0)))
         if mine:
             share += mine / self.carried_mbps(spot.link)
-        return _Load(share, (self.hop(spot.link).exchange,) if share else (), foreign)
+        return Load(share, (self.hop(spot.link).exchange,) if share else (), foreign)
 
     def _mine_mbps(self, link: Link) -> tuple[float, float]:
         """Return what the units that the change is about ask of a link, down and up."""
@@ -365,7 +339,7 @@ class _Sharing:
             return unsaid
 
 
-def _airs_as_they_stand(_: Workings) -> dict[tuple[str, bool], _Air]:
+def _airs_as_they_stand(_: Workings) -> dict[tuple[str, bool], AirLoad]:
     return {}
 
 

@@ -77,11 +77,13 @@ def _worked_out(w: Workings, unit: Unit) -> _Move:
     layout = _layout(w, unit, chance, standing)
     if layout is None:
         return _Move(units, before, {}, fits=False)
-    fits = still_fits(w, standing, layout)
-    standing, layout = (widened(w, here, layout) for here in (standing, layout))
     if min(before.values()) == 0:
         standing, layout = (replace(here, alone=True) for here in (standing, layout))
-    return _Move(units, drawn(w, standing), drawn(w, layout), fits)
+    alone = _Move(units, drawn(w, standing), drawn(w, layout), fits=True)
+    if not alone.helps() or not still_fits(w, standing, layout):
+        return replace(alone, fits=False)
+    standing, layout = (widened(w, here, layout) for here in (standing, layout))
+    return _Move(units, drawn(w, standing), drawn(w, layout), fits=True)
 
 
 def _layout(w: Workings, unit: Unit, chance: Chance, standing: Layout) -> Layout | None:
