@@ -48,8 +48,6 @@ def is_searched(policy: Path, searched: Iterable[Path]) -> bool:
 
 
 def _gone(sites: dict[str, set[str]], searched: tuple[Path, ...]) -> Iterator[SiteResult]:
-    from meshlint.lint.accepted import read_accepted, sites_as_written
-
     of_policy: dict[Path, set[str]] = {}
     for folder, names in sites.items():
         found = find_policy(Path(folder))
@@ -60,6 +58,10 @@ def _gone(sites: dict[str, set[str]], searched: tuple[Path, ...]) -> Iterator[Si
         accepted = read_policy(found, shown_from_here(found)).accepted
         # Two policies may name one list, each in its own way.
         of_list.setdefault(accepted.resolve(), (accepted, set()))[1].update(names)
+    if not of_list:
+        return
+    from meshlint.lint.accepted import read_accepted, sites_as_written
+
     for path, names in sorted(of_list.values()):
         if not os.path.lexists(path):
             continue
