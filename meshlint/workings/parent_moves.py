@@ -17,7 +17,7 @@ from meshlint.workings.budgets import budget_between
 from meshlint.workings.delivery import links_of
 from meshlint.workings.designs import best_parent
 from meshlint.workings.ends import radios_of
-from meshlint.workings.facts import Input, Kind, Missing, Workings, fact, need
+from meshlint.workings.facts import Kind, Workings, fact, need
 from meshlint.workings.goodput import hop_of, radio_hop
 from meshlint.workings.layouts import DRAWN, Layout, as_it_stands, drawn, still_fits, widened
 from meshlint.workings.reach import joined_spot, mark
@@ -61,19 +61,18 @@ _SAME = 1 - 1e-9
 
 
 def move(w: Workings, unit: Unit) -> _Move:
-    """Return what joining its best parent would change; raises `Missing` where today's is best."""
+    """Return what joining its best parent would change: nothing where that is today's."""
     return w.once_for(_worked_out, unit.name, unit)
 
 
 def _worked_out(w: Workings, unit: Unit) -> _Move:
     chance = best_parent(w, unit).chance
-    if chance is None:
-        wanted = f"a better parent of {unit.name} than today's"
-        raise Missing(Input(("backhaul",), wanted))
     below = w.once(tree).below(unit.name)
     units = tuple(name for name in below if w.site.units[name].kind == "access") or below
     standing = as_it_stands(w, units, strict=False)
     before = drawn(w, standing)
+    if chance is None:
+        return _Move(units, before, before, fits=True)
     layout = _layout(w, unit, chance, standing)
     if layout is None:
         return _Move(units, before, {}, fits=False)

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 METRIC = "airtime link metric (IEEE 802.11-2020 14.9)"
 
 MOST_TRIED: Final = 24
+_CHANNEL_KEYS: Final = ("channel", "width_mhz", "second_channel", "block")
 
 
 def mark(w: Workings) -> str:
@@ -238,7 +239,7 @@ def _nearest_first(w: Workings, unit: Unit) -> list[Unit]:
 def joined_spot(w: Workings, link: Link) -> Spot:
     """Return the spot of a link that could be, its joining radio on its partner's channel."""
     ours, theirs = radios_of(w, link)
-    if (ours.channel, ours.width_mhz) == (theirs.channel, theirs.width_mhz):
+    if all(getattr(ours, key) == getattr(theirs, key) for key in _CHANNEL_KEYS):
         return link_spot(w, link)
     from msgspec.structs import replace
 
