@@ -57,7 +57,7 @@ def build_site(
     raw = cast("Raw", document.value)
     models = _models(document, catalogue)
     for problems in (
-        excesses(document, limits),
+        excesses(document, limits, models),
         chain(
             unborne(document, models, whole=True),
             _impossible(document),

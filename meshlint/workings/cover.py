@@ -28,6 +28,12 @@ CLIENTS_DBI = 0.0
 """Gain of a device's antenna: an assumption, since nobody states it of phones and tablets."""
 
 
+_MOST_VALUES = 64_000_000
+"""Levels that all covers of a site hold together, for each radio at each place: 512 MB."""
+
+_FEWEST = 100
+
+
 class Cover(Struct, frozen=True):
     """What every client radio gives at each place of a grid, in dBm, by the radio's pointer.
 
@@ -109,6 +115,16 @@ def _covers(_: Workings) -> dict[str, Cover]:
     return {}
 
 
+def _most_places(w: Workings) -> int:
+    """Return how many places each cover may have, so that all of them fit into memory together."""
+    levels = w.site.levels or {}
+    outlines = sum(level.outline_m is not None for level in levels.values())
+    bare = sum(levels[area.level].outline_m is None for area in (w.site.areas or {}).values())
+    radios = sum(len(client_radios(unit)) for unit in w.site.units.values())
+    covers = 2 * outlines + bare  # a level, a level with its surroundings, an area
+    return max(_FEWEST, min(w.site.most_places, _MOST_VALUES // max(covers * radios, 1)))
+
+
 def over(
     w: Workings,
     level: Level,
@@ -119,7 +135,7 @@ def over(
     from meshlint.workings import raster
 
     step_m = raster.STEP_M if step_m is None else step_m
-    places = raster.grid(level, tuple(outlines), step_m, w.site.most_places)
+    places = raster.grid(level, tuple(outlines), step_m, w.once(_most_places))
     cover = Cover(places, {}, {}, {})
     for unit in w.site.units.values():
         radios = tuple(client_radios(unit).values())

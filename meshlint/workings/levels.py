@@ -44,13 +44,16 @@ from meshlint.workings.cells import NOMINAL_MHZ, effective_dbm
 from meshlint.workings.facts import Input, Missing, Workings, need
 from meshlint.workings.floors import floors_between, through_floors
 from meshlint.workings.spectrum import span
+from meshlint.workings.wall_grid import FEWEST, wall_grid
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from meshlint.physics.channels import Channel
     from meshlint.physics.distance import DistanceTerm
     from meshlint.site.model import Level, Metres, Radio, Unit
+    from meshlint.workings.building import Piece, Storey
+    from meshlint.workings.wall_grid import WallGrid
 
 
 class Path(Struct, frozen=True):
@@ -232,7 +235,7 @@ def _walls_between(
     rise_m = rise_between_m(a, b)
     unstated_db = unstated_wall_db(terms)
     for storey, start, end in storeys_met(w, a, b):
-        for piece in storey.pieces or ():
+        for piece in _near(w, storey, here, there):
             at = crossed(here, there, piece)
             if at is not None and (start <= at < end or at == end == 1.0):
                 incidence_deg = _incidence_deg(here, there, rise_m, piece.start, piece.end)
@@ -243,6 +246,22 @@ def _walls_between(
             if met:
                 loss_db = solid.sheet.loss_db(frequency_mhz, 0.0, None)
                 yield Crossing(solid.sheet.words, loss_db, on_line(here, there, min(met)))
+
+
+def _near(w: Workings, storey: Storey, here: Metres, there: Metres) -> Sequence[Piece]:
+    """Return the pieces of wall of a storey that a line over it may meet."""
+    pieces = storey.pieces or ()
+    if len(pieces) < FEWEST:
+        return pieces
+    known = w.once(_grids)
+    name = storey.level.name
+    if name not in known:
+        known[name] = wall_grid(pieces)
+    return known[name].near(here, there)
+
+
+def _grids(_: Workings) -> dict[str, WallGrid]:
+    return {}
 
 
 def _incidence_deg(a: Metres, b: Metres, rise_m: float, start: Metres, end: Metres) -> float:

@@ -9,6 +9,7 @@ strongest that both units give at one place: the best spot on the line where nei
 from __future__ import annotations
 
 import math
+from itertools import combinations
 from typing import TYPE_CHECKING
 
 from meshlint.physics import circles
@@ -362,7 +363,15 @@ def _widest_m(w: Workings, pair: Pair) -> float:
     level = outlined(w, pair.first)
     if level is None or not level.outline_m:
         return 2 * pair.apart_m
-    return max(math.dist(one, other) for one in level.outline_m for other in level.outline_m)
+    known = w.once(_widths_m)
+    if level.name not in known:
+        corners = combinations(level.outline_m, 2)
+        known[level.name] = max(math.dist(one, other) for one, other in corners)
+    return known[level.name]
+
+
+def _widths_m(_: Workings) -> dict[str, float]:
+    return {}
 
 
 FACTS = (

@@ -19,7 +19,8 @@ SITE = """\
 meshlint: 1
 site: {name: Quillbeck Annexe}
 primary: a
-units: {a: {at: {level: g, x_m: 1, y_m: 1}}, b: {}, c: {}}
+units: {a: {model: m, at: {level: g, x_m: 1, y_m: 1}}, b: {model: m, radios: {x: {}, z: {}}}, c: {}}
+models: {m: {radios: {x: {}, y: {}}, ports: [{count: 2}, {count: 1}]}}
 backhaul: {x: {from: a, to: b, over: cable}, y: {from: b, to: c, over: cable}}
 networks: {one: {}, two: {}, three: {}, four: {}}
 levels:
@@ -27,7 +28,9 @@ levels:
     outline_m: [[0, 0], [9, 0], [9, 9], [5, 12], [0, 9]]
     walls: [{path_m: [[0, 0], [1, 0], [1, 1]]}, {path_m: [[2, 2], [3, 3]]}]
     obstacles: [{outline_m: [[1, 1], [2, 1], [2, 2]], loss_db: 3}]
-areas: {reading: {level: g, outline_m: [[0, 0], [9, 0], [9, 9]]}}
+  h: {}
+areas: {one: {level: g, outline_m: [[0, 0], [9, 0], [9, 9]]},
+        two: {level: g, outline_m: [[0, 0], [9, 0], [9, 9]]}}
 """
 CARD = """\
 id: own-card
@@ -50,14 +53,18 @@ PARTS = sum(1 for _ in yaml.parse(SITE, yaml.CBaseLoader))
 # The limit, how much of it the site and its cards hold, and what is said of one more, and where.
 TABLE = (
     ("bytes", len(SITE), f"holds {len(SITE)} bytes; at most", 1),
-    ("depth", 7, "more than 6 deep", 10),
-    ("nodes", PARTS, f"more than {PARTS - 1} parts", 13),
+    ("depth", 7, "more than 6 deep", 11),
+    ("nodes", PARTS, f"more than {PARTS - 1} parts", 16),
     ("text", len("Quillbeck Annexe"), "a text of 16 characters; at most 15", 2),
     ("units", 3, "the file has 3 units; at most 2", 4),
-    ("links", 2, "the file has 2 links; at most 1", 5),
-    ("networks", 4, "the file has 4 networks; at most 3", 6),
-    ("walls", 6, "the file has 6 pieces of wall; at most 5", 7),
-    ("corners", 8, "the file has 8 corners of levels and areas; at most 7", 7),
+    ("radios", 5, "the file has 5 radios; at most 4", 4),
+    ("ports", 4, "the file has 4 entries of ports; at most 3", 4),
+    ("links", 2, "the file has 2 links; at most 1", 6),
+    ("networks", 4, "the file has 4 networks; at most 3", 7),
+    ("walls", 6, "the file has 6 pieces of wall; at most 5", 8),
+    ("corners", 11, "the file has 11 corners of levels and areas; at most 10", 8),
+    ("levels", 2, "the file has 2 levels; at most 1", 8),
+    ("areas", 2, "the file has 2 areas; at most 1", 14),
     ("cards", 2, "the folder holds 2 cards; at most 1", 2),
     ("expression", 34, "may have 33 characters at most", 10),
 )
@@ -137,3 +144,20 @@ def test_a_site_as_deep_as_any_policy_may_allow_is_refused_by_its_shape_and_not_
         assert any("a whole number" in m or "lines of 'key: value'" in m for m in messages), (
             messages
         )
+
+
+@pytest.mark.parametrize(
+    ("section", "entries"),
+    [("radios", "{" + ", ".join(f"r{i}: {{}}" for i in range(20_000)) + "}"),
+     ("ports", "[" + ", ".join("{count: 1}" for _ in range(20_000)) + "]")],
+)  # fmt: skip
+def test_a_model_of_thousands_of_parts_is_not_built_for_hundreds_of_units(
+    meshlint, files_of, tmp_path, section, entries
+):
+    units = ", ".join(f"u{i}: {{model: m}}" for i in range(500))
+    text = f"meshlint: 1\nsite: {{name: A}}\nprimary: u0\nunits: {{{units}}}\n"
+    (tmp_path / "a.site.yaml").write_text(f"{text}models: {{m: {{{section}: {entries}}}}}\n")
+    done = meshlint(tmp_path, "check", "--format", "json", "--no-cache")
+    assert done.returncode == 2, done.stderr[-300:]
+    (problem,) = files_of(done.stdout)["a.site.yaml"]["problems"]
+    assert "the file has 10000000" in problem["message"]

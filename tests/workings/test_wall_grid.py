@@ -1,0 +1,41 @@
+"""The grid leaves out no wall that a line meets: trying every wall is the oracle."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from meshlint.workings.building import Piece, Sheet, crossed
+from meshlint.workings.wall_grid import wall_grid
+
+SHEET = Sheet(("levels", "g", "walls", 0), "wall")
+ROUND = st.integers(-6, 6).map(float)
+WIDE = st.floats(-100_000, 100_000) | st.sampled_from([0.0, 1e-300, -1e-12, 1e5, -1e5, 0.1])
+
+
+def pieces_of(numbers):
+    places = st.tuples(numbers, numbers)
+    walls = st.tuples(places, places).filter(lambda ends: ends[0] != ends[1])
+    return st.lists(walls, min_size=1, max_size=40)
+
+
+@pytest.mark.parametrize("numbers", [ROUND, WIDE, ROUND | WIDE, st.floats(0, 1e-6)])
+def test_no_wall_that_a_line_meets_is_left_out(numbers):
+    @given(pieces_of(numbers), st.tuples(numbers, numbers), st.tuples(numbers, numbers))
+    def holds(walls, here, there):
+        pieces = tuple(Piece(start, end, SHEET) for start, end in walls)
+        near = wall_grid(pieces).near(here, there)
+        met = [piece for piece in pieces if crossed(here, there, piece) is not None]
+        assert [piece for piece in near if crossed(here, there, piece) is not None] == met
+
+    holds()
+
+
+def test_few_of_many_rooms_walls_are_looked_at_for_a_short_line():
+    pieces = tuple(
+        Piece((float(x), float(y)), (float(x), y + 0.9), SHEET)
+        for x in range(60)
+        for y in range(60)
+    )
+    assert len(wall_grid(pieces).near((10.5, 10.5), (13.5, 11.0))) < 40
