@@ -28,6 +28,9 @@ if TYPE_CHECKING:
 
 _SITE_KEY = "site"
 
+MOST_INPUTS = 100
+"""Missing inputs that are told of one rule and one subject: whoever states those asks again."""
+
 _PLACE_AND_RULE = attrgetter("place", "rule")
 _RULE_AND_PLACE = attrgetter("rule", "place")
 
@@ -301,13 +304,16 @@ class _Run:
 
 
 def _lacking(known: Known, condition: Expression) -> tuple[Input, ...]:
-    """Return the inputs that would settle the facts of a condition, once each."""
+    """Return the inputs that would settle the facts of a condition, once each.
+
+    The first of them only, where a fact hangs on what each of thousands of things leaves open.
+    """
     found: list[Input] = []
     for name in condition.reads:
         value = known[name]
         if type(value) is Unknown:
-            found += value.inputs
-    return tuple(dict.fromkeys(found)) if len(found) > 1 else tuple(found)
+            found += value.inputs[:MOST_INPUTS]
+    return tuple(dict.fromkeys(found))[:MOST_INPUTS] if len(found) > 1 else tuple(found)
 
 
 def _roots(ready: ReadyCard, subject: Subject, known: Known) -> Iterator[tuple[str, str]]:

@@ -144,18 +144,15 @@ def hearing(w: Workings, radio: Radio, cells: Iterable[Radio]) -> tuple[Radio, .
 
 def sharing(w: Workings, radio: Radio) -> tuple[Radio, ...]:
     """Return the other client cells that share this one's spectrum and hear it."""
+    return w.once_for(_sharing, radio.pointer, radio)
+
+
+def _sharing(w: Workings, radio: Radio) -> tuple[Radio, ...]:
     if radio.band is None:
         return ()
-    known = w.once(_sharing)
-    if radio.pointer not in known:
-        here = span(radio)
-        known[radio.pointer] = tuple(
-            other
-            for other in _cells(w, radio.band).earshot.near(radio)
-            if overlap_mhz(here, span(other)) > 0 and hear_each_other(w, radio, other)
-        )
-    return known[radio.pointer]
-
-
-def _sharing(_: Workings) -> dict[Pointer, tuple[Radio, ...]]:
-    return {}
+    here = span(radio)
+    return tuple(
+        other
+        for other in _cells(w, radio.band).earshot.near(radio)
+        if overlap_mhz(here, span(other)) > 0 and hear_each_other(w, radio, other)
+    )

@@ -9,7 +9,7 @@ from meshlint.workings.networks import offered
 from meshlint.workings.topology import GRAPH, stated_clients, tree, unit_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Collection, Iterable, Mapping
 
     from meshlint.site.model import ClientGroup, Link, Network, Unit
 
@@ -26,14 +26,19 @@ def _dropped(w: Workings, network: Network) -> tuple[tuple[Link, str], ...]:
 
     Untagged traffic goes over any link.
     """
+    return w.once_for(_found_dropped, network.key, network)
+
+
+def _found_dropped(w: Workings, network: Network) -> tuple[tuple[Link, str], ...]:
     vlan = _vlan(network)
     ways = w.once(tree)
+    carrying: Collection[str] = w.once(_links_by_vlan).get(vlan, ())
     dropped, unsure = [], []
     for unit in offered(w, network):
-        for link in ways.way(unit) if unit in ways.order else ():
+        for link in ways.way(unit) if unit in ways.uplink else ():
             if link.vlans is None:
                 unsure.append(link)
-            elif vlan not in link.vlans:
+            elif link.name not in carrying:
                 dropped.append((link, unit))
     if not vlan:
         return ()
@@ -41,6 +46,15 @@ def _dropped(w: Workings, network: Network) -> tuple[tuple[Link, str], ...]:
         links = dict.fromkeys(link.pointer for link in unsure)
         raise Missing(*(Input((*at, "vlans"), "the VLANs that the link carries") for at in links))
     return tuple(dropped)
+
+
+def _links_by_vlan(w: Workings) -> Mapping[int, set[str]]:
+    """Return the names of the links that are said to carry each VLAN."""
+    found: dict[int, set[str]] = {}
+    for link in (w.site.backhaul or {}).values():
+        for vlan in link.vlans or ():
+            found.setdefault(vlan, set()).add(link.name)
+    return found
 
 
 @fact("network.vlan", Kind.COUNT, "the VLAN that its traffic goes into", source=STATED)

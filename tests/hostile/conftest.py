@@ -77,12 +77,22 @@ def without_size() -> Callable[[str], str]:
     return found
 
 
-@pytest.fixture(scope="session")
-def sites() -> ModuleType:
-    """Return the module that draws sites from the schema."""
-    spec = importlib.util.spec_from_file_location("sites", Path(__file__).parent / "sites.py")
+def _module(name: str) -> ModuleType:
+    spec = importlib.util.spec_from_file_location(name, Path(__file__).parent / f"{name}.py")
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     return module
+
+
+@pytest.fixture(scope="session")
+def sites() -> ModuleType:
+    """Return the module that draws sites from the schema."""
+    return _module("sites")
+
+
+@pytest.fixture(scope="session")
+def large() -> ModuleType:
+    """Return the module that makes up sites near the limits."""
+    return _module("large")

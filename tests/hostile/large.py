@@ -1,7 +1,7 @@
 """Sites as large as a file may be, one for each thing that a file can hold many of.
 
-`SITES` makes each from a size; `FULL` says at which size it meets the limits that hold unless a
-policy says otherwise, so that everything in between can be tried as well.
+`SITES` makes each from a size. `FULL` says at which size it meets the limits that hold unless a
+policy says otherwise: that of its own kind, or of the parts that a file may have.
 """
 
 from __future__ import annotations
@@ -221,27 +221,35 @@ def readings(count: int) -> Site:
     return site(units(100, 9), readings=taken)
 
 
+def among(count: int) -> int:
+    """Return how many units something that there are so many of is spread over."""
+    return max(2, min(300, count // 40))
+
+
 def neighbours(count: int) -> Site:
     """Return networks of other people, heard everywhere."""
+    some = among(count)
     heard = [
-        {"heard_at": f"u{at % 300}", "band": 5, "channel": (36, 44, 52)[at % 3], "level_dbm": -70}
+        {"heard_at": f"u{at % some}", "band": 5, "channel": (36, 44, 52)[at % 3], "level_dbm": -70}
         for at in range(count)
     ]
-    return site(units(300, 9), neighbours=heard, backhaul=joined(300, "radio", half))
+    return site(units(some, 9), neighbours=heard, backhaul=joined(some, "radio", half))
 
 
 def clients(count: int) -> Site:
     """Return groups of clients by the thousand."""
-    return site(units(300, 9), clients=groups(count, 300), backhaul=joined(300, "radio", half))
+    some = among(count)
+    return site(units(some, 9), clients=groups(count, some), backhaul=joined(some, "radio", half))
 
 
 def radars(count: int) -> Site:
     """Return radars, and radios on their spectrum."""
+    some = among(count)
     known = [
         {"name": f"r{at}", "latitude": 54 + at % 100 / 100, "longitude": -2, "frequency_mhz": 5625}
         for at in range(count)
     ]
-    return site(units(300, 9), radars=known, backhaul=joined(300, "radio", half))
+    return site(units(some, 9), radars=known, backhaul=joined(some, "radio", half))
 
 
 def radios(count: int) -> Site:
@@ -297,14 +305,35 @@ def models(count: int) -> Site:
     return {**site(units(50, 9)), "models": {"m": MODEL, **kinds}}
 
 
+FULL = {
+    **dict.fromkeys(("chain", "tree", "room", "spot", "meshed"), 500),
+    **dict.fromkeys(("walls", "long_walls"), 4990),
+    **dict.fromkeys(("areas", "levels"), 100),
+    "dense": 2000,
+    "routes": 18_000,
+    "corners": 5000,
+    "waivers": 14_000,
+    "readings": 9000,
+    "neighbours": 14_000,
+    "clients": 12_000,
+    "radars": 16_000,
+    "radios": 4990,
+    "networks": 200,
+    "vlans": 180_000,
+    "lines": 20_000,
+    "ports": 4700,
+    "models": 15_000,
+}
+
+
 def text_of(made: Site) -> bytes:
     """Return a site as the bytes of a file."""
     return json.dumps(made, separators=(",", ":")).encode()
 
 
-def aliased(count: int) -> bytes:
+def aliased(count: int, of_radios: int = 3) -> bytes:
     """Return the bytes of a file in which one unit's radios are everybody's."""
-    made = units(2, 9)["u0"]["radios"]
+    made = {f"r{at}": {**HIGH, "channel": 36 + 4 * (at % 8)} for at in range(of_radios)}
     first_unit = f'"u0":{{"radios":&r {json.dumps(made)}}}'
     rest = ",".join(f'"u{at}":{{"radios":*r}}' for at in range(1, count))
     head = json.dumps(HEAD)[:-1]

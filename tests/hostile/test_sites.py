@@ -77,6 +77,19 @@ def test_the_order_in_which_rules_are_asked_changes_nothing(sites, seed):
     assert as_json.render([check_bytes(data, "a", mixed, Catalogues(), TODAY)]) == plain
 
 
+@pytest.mark.parametrize("seed", range(10))
+def test_every_place_that_a_report_names_is_in_the_file_and_begins_something(sites, seed):
+    data = drawn(sites, seed, 6)
+    result = check_bytes(data, "a.site.yaml", RULES, Catalogues(), TODAY)
+    lines = data.decode().split("\n")
+    places = [f.place for f in result.findings] + [n.place for n in result.not_judged]
+    places += [other.place for finding in result.findings for other in finding.related]
+    assert places
+    for place in places:
+        begins = lines[place.line - 1][place.column - 1 :]
+        assert begins[:1] in {'"', "{", "[", "-", "t", "f", *"0123456789"}, (place, begins[:20])
+
+
 def test_hash_seeds_workers_and_the_order_of_files_change_no_byte(meshlint, sites, tmp_path):
     names = []
     for seed in range(40):
@@ -159,6 +172,26 @@ ABSURD = {
         "levels": {"g": {}},
         "backhaul": {name: {**link, "measured_mbps": 0} for name, link in chain(3).items()},
         "clients": {"c": {"count": 1_000_000, "near": "u2", "down_mbps": 1_000_000}},
+    },
+    "links of no rate": {
+        "units": units(4, 9),
+        "levels": {"g": {}},
+        "backhaul": {
+            "l0": {"from": "u0", "to": "u1", "over": "cable", "rate_mbps": 0},
+            "l1": {"from": "u1", "to": "u2", "over": "coax", "nominal_mbps": 0},
+            "l2": {"from": "u2", "to": "u3", "over": "radio", "measured_mbps": 0},
+            "l3": {"from": "u3", "to": "u0", "over": "cable", "tested_mbps": 0, "length_m": 0},
+        },
+        "cable_routes": [{"between": ["u1", "u3"], "state": "possible", "length_m": 0}],
+        "internet_lines": {"i": {"enters_at": "u0", "down_mbps": 0, "up_mbps": 0}},
+        "clients": {"c": {"count": 0, "near": "u3", "down_mbps": 0, "up_mbps": 0}},
+    },
+    "lines that bring nothing": {
+        "units": units(2, 9),
+        "levels": {"g": {}},
+        "backhaul": chain(2),
+        "internet_lines": {"i": {"enters_at": "u0", "down_mbps": 0}, "j": {"enters_at": "u1"}},
+        "clients": {"c": {"count": 9, "near": "u1", "down_mbps": 5, "active_share": 0}},
     },
     "a million at one port": {
         "units": {"u0": {"ports": [{"count": 10_000}, {"count": 1}]}},
