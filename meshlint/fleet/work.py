@@ -105,6 +105,8 @@ class _Chunk:
     def __init__(self) -> None:
         self.jobs: list[Job] = []
         self.future: Future[list[bytes]] | None = None
+        self.refused = False
+        """Whether no worker could be started for it."""
         self.entries: list[Entry] | None = None
 
     def begin(self, pool: ProcessPoolExecutor, orders: Orders) -> None:
@@ -115,6 +117,8 @@ class _Chunk:
             self.future = pool.submit(_checked_in_worker, orders, self.jobs)
         except BrokenProcessPool:
             self.future = None
+        except OSError:  # the machine has no process to spare
+            self.future, self.refused = None, True
 
     def done(self) -> list[Entry] | None:
         """Wait for the results; `None` where the worker died."""
@@ -233,7 +237,10 @@ class _Run:
         if chunk is self._chunk:
             self._submit()
         if chunk.entries is None:
-            chunk.entries = chunk.done() or self._one_by_one(chunk.jobs)
+            if chunk.refused:
+                chunk.entries = _entries(self._checker, chunk.jobs)
+            else:
+                chunk.entries = chunk.done() or self._one_by_one(chunk.jobs)
         entry = chunk.entries[slot.position]
         self._keep(slot.key, entry)
         return entry.whole() if self._orders.listing else entry.result
@@ -249,7 +256,7 @@ class _Run:
                 chunk = _Chunk()
                 chunk.jobs.append((path, data))
                 chunk.begin(lone, self._orders)
-                entries += chunk.done() or [_crashed(path)]
+                entries += chunk.done() or [_crashed(path)]  # never here what killed a worker
         return entries
 
     def _remembered(self, key: bytes) -> SiteResult | None:
@@ -297,8 +304,11 @@ def _checker(orders: Orders) -> Checker:
 
 
 def _checked_in_worker(orders: Orders, jobs: list[Job]) -> list[bytes]:
-    checker = _checker(orders)
-    return [msgpack.encode(entry_of(*_checked(checker, path, data))) for path, data in jobs]
+    return [msgpack.encode(entry) for entry in _entries(_checker(orders), jobs)]
+
+
+def _entries(checker: Checker, jobs: list[Job]) -> list[Entry]:
+    return [entry_of(*_checked(checker, path, data)) for path, data in jobs]
 
 
 def _checked(

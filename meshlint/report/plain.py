@@ -13,7 +13,7 @@ import unicodedata
 _HIDDEN = frozenset({"Cc", "Cf", "Cs", "Co", "Zl", "Zp"})
 
 # Build servers obey lines of a log that begin with `::word` (blanks before it do not count), and
-# `##[word]`, `##vso[word]` and the like anywhere in a line (from memory of their manuals).
+# `##[word]`, `##vso[word]` and the like anywhere in a line (their manuals).
 _COMMAND = re.compile(r"(?<!\S):(?=:)|#(?=#\w*\[)")
 
 

@@ -103,6 +103,30 @@ def test_a_file_that_takes_its_worker_down_is_named_and_stops_no_other(
     assert [path for path, *_, fault in found if "crashed" in fault] == [files[50]]
 
 
+@pytest.mark.usefixtures("eager")
+def test_workers_that_die_at_their_start_are_told_and_hang_nothing(
+    files: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(work, "_undisturbed", lambda: os._exit(7))
+    monkeypatch.setattr(work, "CHUNK", 4)
+    found = told(results_of(files[:20], Orders(DAY, workers=2)))
+    assert [path for path, *_ in found] == files[:20]
+    # The first are checked in this process, to learn how long one takes.
+    assert ["crashed" in fault for *_, fault in found] == [False] * 4 + [True] * 16
+
+
+@pytest.mark.usefixtures("eager")
+def test_where_no_process_can_be_started_this_one_does_the_work(
+    files: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refused() -> int:
+        raise BlockingIOError(11, "Resource temporarily unavailable")
+
+    before = alone(files)
+    monkeypatch.setattr(os, "fork", refused)
+    assert list(results_of(files, Orders(DAY, workers=2))) == before
+
+
 class Failing:
     """A checker that fails on one file."""
 

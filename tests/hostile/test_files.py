@@ -145,6 +145,37 @@ def test_a_file_that_is_written_to_while_it_is_read_is_not_trusted(tmp_path, mon
         files.read_bytes(path, str(path))
 
 
+def test_a_policy_that_is_a_link_out_of_the_repository_is_refused_unread(meshlint, tmp_path):
+    (tmp_path / "elsewhere.yaml").write_text("meshlint: 1\nsecret words: here\n")
+    folder = tmp_path / "repository"
+    (folder / "branches").mkdir(parents=True)
+    (folder / ".git").mkdir()
+    (folder / "meshlint.yaml").symlink_to("../elsewhere.yaml")
+    (folder / "branches" / "a.site.yaml").write_text(GOOD)
+    for words in (["check", "--no-cache"], ["policy", "branches/a.site.yaml"]):
+        done = meshlint(folder, *words)
+        assert done.returncode == 2, done.stderr
+        told = done.stdout + done.stderr
+        assert b"leads out of the repository" in told
+        assert b"secret" not in told
+
+
+def test_a_pyyaml_without_libyaml_is_told_in_one_line(meshlint, tmp_path):
+    (tmp_path / "a.site.yaml").write_text(GOOD)
+    (tmp_path / "yaml").mkdir()
+    import yaml
+
+    # PyYAML's own files, as a build without libyaml has them: it finds no yaml._yaml.
+    for module in Path(yaml.__file__).parent.glob("*.py"):
+        (tmp_path / "yaml" / module.name).write_bytes(module.read_bytes())
+    path = os.pathsep.join([str(tmp_path), *filter(None, [os.environ.get("PYTHONPATH")])])
+    done = meshlint(tmp_path, "check", "a.site.yaml", "--no-cache", env={"PYTHONPATH": path})
+    told = (done.stdout + done.stderr).decode()
+    assert done.returncode == 3
+    assert "built without libyaml; install a wheel of it" in told
+    assert "Traceback" not in told
+
+
 def test_a_fault_while_reading_is_told_as_the_files(tmp_path, monkeypatch):
     def broken(*_):
         raise OSError(5, "Input/output error")

@@ -1,7 +1,9 @@
 """Reports under hostile names and on hostile outputs: harmless, whole or not at all, never silent.
 
-Which lines build servers obey is from memory of their manuals: lines that begin with `::` after
-blanks, and `##[`, `##vso[` or `##teamcity[` anywhere.
+Which lines build servers obey, by their manuals: `::command parameter=value::text` ("Workflow
+commands for GitHub Actions"), `##vso[area.action ...]text` and `##[command]text` ("Logging
+commands" of Azure Pipelines), `##teamcity[name 'value']` ("Service Messages" of TeamCity). Held
+here more strictly than that: no line begins with `::` after blanks, the others stand nowhere.
 """
 
 from __future__ import annotations
@@ -130,6 +132,33 @@ def test_a_file_too_large_for_its_disk_leaves_the_old_one(tmp_path):
     assert b"cannot be written: File too large" in done.stderr
     assert (tmp_path / "report.txt").read_text() == "old"
     assert sorted(path.name for path in tmp_path.iterdir()) == ["a.site.yaml", "report.txt"]
+
+
+def test_a_file_system_that_is_full_leaves_the_old_report(meshlint, tmp_path):
+    """Run for real where a small file system can be mounted; the bound on a file's size always."""
+    small = tmp_path / "small"
+    small.mkdir()
+    mounted = subprocess.run(
+        ["mount", "-t", "tmpfs", "-o", "size=16k", "tmpfs", small], capture_output=True, check=False
+    )
+    if mounted.returncode != 0:
+        pytest.skip("no file system may be mounted here")
+    try:
+        (small / "a.site.yaml").write_text(GOOD)
+        (small / "report.txt").write_text("old")
+        left = os.statvfs(small)
+        (small / "ballast").write_bytes(b"x" * (left.f_bavail * left.f_frsize))
+        done = meshlint(small, "check", "a.site.yaml", "--output", "report.txt", "--no-cache")
+        assert done.returncode == 2, done.stderr
+        assert b"cannot be written: No space left on device" in done.stderr
+        assert (small / "report.txt").read_text() == "old"
+        names = sorted(path.name for path in small.iterdir())
+        assert names == ["a.site.yaml", "ballast", "report.txt"]
+        (small / "ballast").unlink()
+        done = meshlint(small, "check", "a.site.yaml", "--output", "report.txt", "--no-cache")
+        assert done.returncode == 0, done.stderr
+    finally:
+        subprocess.run(["umount", small], check=True)
 
 
 @pytest.mark.parametrize("closed", ["<&-", ">&-", "2>&-", ">&- 2>&-"])
