@@ -11,12 +11,13 @@ spots, and of one that lies whole within another, only the larger is told.
 from __future__ import annotations
 
 import math
+from itertools import product
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
 from meshlint.workings.ends import radio_of, radios_of
-from meshlint.workings.facts import Input, Missing, Workings, need
+from meshlint.workings.facts import Input, Missing, Workings, known_of_any, need
 from meshlint.workings.same_air import in_hearing, settled_span
 from meshlint.workings.spectrum import in_words
 from meshlint.workings.topology import backhaul, lower_end
@@ -98,17 +99,8 @@ def radio_spot(w: Workings, radio: Radio) -> Spot:
 
 def conflict(w: Workings, one: Spot, other: Spot) -> bool:
     """Return whether two spots cannot be on the air at once; raises `Missing` if none can tell."""
-    open_: list[Input] = []
-    for ours in one.radios:
-        for theirs in other.radios:
-            try:
-                if in_hearing(w, ours, theirs):
-                    return True
-            except Missing as missing:
-                open_.extend(missing.inputs)
-    if open_:
-        raise Missing(*dict.fromkeys(open_))
-    return False
+    ends = product(one.radios, other.radios)
+    return known_of_any(ends, lambda pair: in_hearing(w, *pair))
 
 
 def domains(w: Workings) -> Mapping[str, tuple[str, ...]]:

@@ -18,7 +18,7 @@ from msgspec import Struct, field
 from meshlint.site.model import Pointer  # noqa: TC001 - read at run time
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Hashable, Mapping
+    from collections.abc import Callable, Hashable, Iterable, Mapping
     from datetime import date
 
     from meshlint.site.model import Site
@@ -82,6 +82,20 @@ def need(value: T | None, pointer: Pointer, wanted: str = "") -> T:
     if value is None:
         raise Missing(Input(pointer, wanted))
     return value
+
+
+def known_of_any(asked: Iterable[T], answer: Callable[[T], bool]) -> bool:
+    """Return whether the answer is yes for any; raise `Missing` where it is open for the rest."""
+    lacking: list[Input] = []
+    for one in asked:
+        try:
+            if answer(one):
+                return True
+        except Missing as missing:
+            lacking.extend(missing.inputs)
+    if lacking:
+        raise Missing(*dict.fromkeys(lacking))
+    return False
 
 
 class Unknown(Struct, frozen=True):

@@ -7,7 +7,16 @@ from typing import TYPE_CHECKING
 from meshlint.physics.cabling import fastest_mbps
 from meshlint.workings import spectrum
 from meshlint.workings.ends import bare_units, ends_apart, radio_of, radios_of
-from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact, need
+from meshlint.workings.facts import (
+    STATED,
+    Input,
+    Kind,
+    Missing,
+    Workings,
+    fact,
+    known_of_any,
+    need,
+)
 from meshlint.workings.same_air import spectrum_shared
 from meshlint.workings.topology import backhaul, lower_end, tree
 
@@ -125,16 +134,7 @@ def client_airtime_lost_at_equal_rates_percent(w: Workings, link: Link) -> float
 
 def _on_the_air_of(w: Workings, air: Radio, link: Link) -> bool:
     """Return whether either end of a link uses spectrum of a radio's channel."""
-    open_: list[Input] = []
-    for end in radios_of(w, link):
-        try:
-            if spectrum_shared(w, air, end):
-                return True
-        except Missing as missing:
-            open_.extend(missing.inputs)
-    if open_:
-        raise Missing(*dict.fromkeys(open_))
-    return False
+    return known_of_any(radios_of(w, link), lambda end: spectrum_shared(w, air, end))
 
 
 @fact(
