@@ -103,7 +103,7 @@ def delivered(w: Workings) -> Mapping[tuple[str, Direction], Delivered]:
                 missing.extend(error.inputs)
     if missing:
         raise Missing(*dict.fromkeys(missing))
-    names = {name for flow in flows.values() for name in flow.uses}
+    names = dict.fromkeys(name for flow in flows.values() for name in flow.uses)
     rooms = {name: _room(w, name) for name in names}
     shares = max_min(list(flows.values()), rooms)
     return {

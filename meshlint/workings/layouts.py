@@ -81,7 +81,7 @@ def drawn(w: Workings, layout: Layout) -> dict[str, float]:
 def _drawn(w: Workings, layout: Layout) -> dict[str, float]:
     sharing = _Sharing(w, layout)
     flows = [Flow(1.0, math.inf, sharing.uses(way)) for way in layout.ways.values()]
-    names = {name for flow in flows for name in flow.uses}
+    names = dict.fromkeys(name for flow in flows for name in flow.uses)
     rooms = {name: sharing.room(name) for name in names}
     shares = max_min(flows, rooms)
     return {unit: share.rate_mbps for unit, share in zip(layout.ways, shares, strict=True)}
