@@ -133,8 +133,8 @@ def _any(parts: list[Condition]) -> Condition:
 
 
 def _signed(node: ast.UnaryOp, limits: Mapping[str, float]) -> Condition:
-    if isinstance(node.operand, ast.UnaryOp) and type(node.operand.op) is type(node.op) is ast.USub:
-        raise _NotAlikeError  # two signs cancel out in CEL, before a text even
+    if isinstance(node.operand, ast.UnaryOp) and type(node.operand.op) is type(node.op):
+        raise _NotAlikeError  # two signs cancel out in CEL, whatever they stand before
     inner = _made(node.operand, limits)
     if isinstance(node.op, ast.Invert):
 

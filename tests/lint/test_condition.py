@@ -161,6 +161,7 @@ def test_any_condition_comes_out_as_the_library_has_it(
         "unit.hops < 1.0 < 2.0",
         "--unit.name == 'a'",
         "- -'a' in unit.units_behind",
+        "!!unit.hops > 0.1",
         "(" * 600 + "unit.joined" + ")" * 600,
     ],
 )
