@@ -260,7 +260,8 @@ def _apart(rules: Rulebook) -> Rulebook:
 
 
 def _with_radars(site: Site, settings: Settings) -> Site:
-    from meshlint.site.model import GeoPlace, KnownRadar
+    from meshlint.site.model import KnownRadar
+    from meshlint.site.places import GeoPlace
 
     known = tuple(
         KnownRadar(

@@ -72,7 +72,7 @@ def off_axis_loss_db(across_deg: float, above_deg: float, beam: Beam) -> float:
     3GPP TR 38.901, Table 7.3-1 (second-hand): 12 (angle / width)^2, held to 30 dB, across and in
     height, added and held to 30 dB together. 3 dB at half the width. The table gives 65 degrees
     for both widths of one element; that the same parabola serves other widths near their axis is
-    how TR 36.814 and ITU-R F.1336 have it. Side lobes and nulls are not in it.
+    how TR 36.814 and ITU-R F.1336 have it (from memory). Side lobes and nulls are not in it.
     """
     return min(
         lobe_db(across_deg, beam.width_deg, ALL_ROUND_DEG)

@@ -11,7 +11,7 @@ from meshlint.report.plain import visible
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from meshlint.site.model import Metres
+    from meshlint.site.places import Metres
 
 PAPER, ROOM, INK, MUTED = "#f7f2e8", "#fffdf8", "#26221d", "#6d655a"
 ALARM = "#c2410c"

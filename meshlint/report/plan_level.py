@@ -32,7 +32,8 @@ if TYPE_CHECKING:
 
     from meshlint.report.plan_bands import Floats
     from meshlint.report.plan_sheet import Frame, Mark
-    from meshlint.site.model import Metres, Unit
+    from meshlint.site.model import Unit
+    from meshlint.site.places import Metres
     from meshlint.workings.facts import Workings
 
 STEP_DB = 4

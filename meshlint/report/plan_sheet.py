@@ -14,7 +14,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from meshlint.lint.finding import Finding
-    from meshlint.site.model import Level, Metres, Site, Unit
+    from meshlint.site.model import Site, Unit
+    from meshlint.site.places import Level, Metres
     from meshlint.workings.facts import Workings
 
 LEFT = 56.0

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from meshlint.report.plan_ink import label
 
 if TYPE_CHECKING:
-    from meshlint.site.model import Metres
+    from meshlint.site.places import Metres
 
 Box = tuple[float, float, float, float]
 

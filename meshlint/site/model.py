@@ -15,11 +15,17 @@ from msgspec import Struct, field
 from msgspec.structs import force_setattr
 
 from meshlint.site.limits import LIMITS
+from meshlint.site.places import (  # noqa: TC001 - the converter reads the annotations
+    Area,
+    Band,
+    Building,
+    GeoPlace,
+    Level,
+    Position,
+    Surroundings,
+)
 
-Band = float
-Metres = tuple[float, float]
 Pointer = tuple[str | int, ...]
-Surroundings = Literal["home", "office", "commercial", "corridor", "industrial", "outdoors"]
 Medium = Literal["cable", "coax", "powerline", "phone-line", "radio"]
 CablePath = Literal["indoors", "outdoors"]
 Hazard = Literal["riser", "air space"]
@@ -29,13 +35,6 @@ CopperRating = Literal["CMP", "CMR", "CM", "CMX"]
 FibreRating = Literal["OFNP", "OFNR", "OFN", "OFCP", "OFCR", "OFC"]
 EuropeanRating = Literal["Aca", "B1ca", "B2ca", "Cca", "Dca", "Eca", "Fca"]
 FireRating = CopperRating | FibreRating | EuropeanRating | Literal["none"]
-
-
-class GeoPlace(Struct, frozen=True):
-    """A point on the globe, degrees, WGS 84."""
-
-    latitude: float
-    longitude: float
 
 
 class About(Struct, frozen=True):
@@ -63,70 +62,6 @@ class InternetLine(Struct, frozen=True):
     def pointer(self) -> Pointer:
         """Return where the line stands in the file."""
         return ("internet_lines", self.name)
-
-
-class Building(Struct, frozen=True):
-    """A building, and the electrical service that feeds it."""
-
-    name: str
-    electrical_service: str | None = None
-
-
-class Wall(Struct, frozen=True):
-    """A wall as a line on the plan: a material and thickness, or a measured loss."""
-
-    path_m: tuple[Metres, ...]
-    material: str | None = None
-    thickness_mm: float | None = None
-    loss_db: float | None = None
-
-
-class Obstacle(Struct, frozen=True):
-    """Something that fills an outline on the plan and takes a measured loss."""
-
-    outline_m: tuple[Metres, ...]
-    loss_db: float
-
-
-class Slab(Struct, frozen=True):
-    """The floor under a level: a material and thickness, or a measured loss."""
-
-    material: str | None = None
-    thickness_mm: float | None = None
-    loss_db: float | None = None
-
-
-class Level(Struct, frozen=True):
-    """One storey, with its plan in metres on the site's own grid."""
-
-    name: str
-    building: str | None = None
-    base_m: float | None = None
-    ceiling_m: float | None = None
-    surroundings: Surroundings | None = None
-    floor: Slab | None = None
-    outline_m: tuple[Metres, ...] | None = None
-    walls: tuple[Wall, ...] | None = None
-    obstacles: tuple[Obstacle, ...] | None = None
-
-
-class Area(Struct, frozen=True):
-    """A named part of a level that must be covered, and how well."""
-
-    name: str
-    level: str
-    outline_m: tuple[Metres, ...]
-    target_dbm: float | None = None
-    band: Band | None = None
-
-
-class Position(Struct, frozen=True):
-    """A point on a level's plan; height counts from that level's floor."""
-
-    x_m: float
-    y_m: float
-    level: str | None = None
-    height_m: float | None = None
 
 
 class Power(Struct, frozen=True):

@@ -20,7 +20,8 @@ from meshlint.workings.facts import Input, Missing, Workings, need
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from meshlint.site.model import Level, Metres, Pointer, Position, Slab, Unit, Wall
+    from meshlint.site.model import Pointer, Unit
+    from meshlint.site.places import Level, Metres, Position, Slab, Wall
 
 CLIENT_HEIGHT_M = 1.0
 """Height of a device in somebody's hand or on a table: an assumption, stated wherever it counts."""

@@ -22,7 +22,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from meshlint.physics.propagation import PathModel
-    from meshlint.site.model import Position, Radio, Unit
+    from meshlint.site.model import Radio, Unit
+    from meshlint.site.places import Position
 
 TARGET_DBM = -67.0
 """Level at which a cell ends unless an area says otherwise: common practice for voice and data."""

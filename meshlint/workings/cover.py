@@ -21,7 +21,8 @@ from meshlint.workings.levels import beyond_model, distance_terms
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from meshlint.site.model import Area, Level, Metres, Pointer, Radio, Unit
+    from meshlint.site.model import Pointer, Radio, Unit
+    from meshlint.site.places import Area, Level, Metres
     from meshlint.workings.raster import Floats, Grid, Truths
 
 CLIENTS_DBI = 0.0

@@ -24,7 +24,8 @@ from meshlint.workings.levels import distance_terms
 from meshlint.workings.pair_cells import covered_anyway
 
 if TYPE_CHECKING:
-    from meshlint.site.model import Level, Radio, Site, Unit
+    from meshlint.site.model import Radio, Site, Unit
+    from meshlint.site.places import Level
     from meshlint.workings.raster import Truths
 
 ON_PLAN = f"levels over a grid inside the outline; see radio.cell_model; {PATTERN}"

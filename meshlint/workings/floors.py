@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from meshlint.physics.distance import DistanceTerm
-    from meshlint.site.model import Level, Metres
+    from meshlint.site.places import Level, Metres
     from meshlint.workings.building import Spot
 
 

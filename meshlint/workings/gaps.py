@@ -13,7 +13,7 @@ from meshlint.workings.cover import cover_of_area
 from meshlint.workings.facts import STATED, Input, Kind, Missing, Workings, fact
 
 if TYPE_CHECKING:
-    from meshlint.site.model import Area, Metres
+    from meshlint.site.places import Area, Metres
     from meshlint.workings.raster import Floats, Truths
 
 ON_GRID = (

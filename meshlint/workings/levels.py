@@ -51,7 +51,8 @@ if TYPE_CHECKING:
 
     from meshlint.physics.channels import Channel
     from meshlint.physics.distance import DistanceTerm
-    from meshlint.site.model import Level, Metres, Radio, Unit
+    from meshlint.site.model import Radio, Unit
+    from meshlint.site.places import Level, Metres
     from meshlint.workings.building import Piece, Storey
     from meshlint.workings.wall_grid import WallGrid
 

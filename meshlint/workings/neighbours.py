@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from meshlint.site.model import Metres
+    from meshlint.site.places import Metres
 
 _EDGE = 1e-12  # the corners of a rectangle lie on the circle, whatever rounding says
 _FEW = 4

@@ -23,7 +23,8 @@ from meshlint.workings.levels import frequency_mhz
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from meshlint.site.model import Link, Metres
+    from meshlint.site.model import Link
+    from meshlint.site.places import Metres
     from meshlint.workings.building import Storey
 
 ZONE = "first Fresnel zone, ITU-R P.526-8 eq. (2); the clear share of P.530"

@@ -13,7 +13,8 @@ from meshlint.workings.facts import Input, Kind, Missing, Workings, fact
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from meshlint.site.model import Metres, Pointer, Position, Site
+    from meshlint.site.model import Pointer, Site
+    from meshlint.site.places import Metres, Position
 
 GEOMETRY = "geometry; extents of countries computed from airportsdata"
 

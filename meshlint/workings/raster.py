@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
     from meshlint.physics.antennas import Beam
     from meshlint.physics.distance import DistanceTerm
-    from meshlint.site.model import Level, Metres
+    from meshlint.site.places import Level, Metres
     from meshlint.workings.building import Piece, Sheet, Solid
     from meshlint.workings.facts import Workings
     from meshlint.workings.floors import Slabs

@@ -14,7 +14,7 @@ from msgspec import Struct
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from meshlint.site.model import Metres
+    from meshlint.site.places import Metres
     from meshlint.workings.building import Piece
 
 FEWEST = 32

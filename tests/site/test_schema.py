@@ -23,7 +23,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from meshlint import datafiles
-from meshlint.site import model, schema
+from meshlint.site import model, places, schema
 from meshlint.site.explainer import explainer
 from meshlint.site.patterns import FORMS
 from meshlint.site.problem import InputError
@@ -138,15 +138,15 @@ def test_no_key_and_no_value_is_a_boolean_of_yaml_1_1() -> None:
 # Where a key of the file has another name in the records, and what only one side has.
 RECORDS: dict[str, tuple[type, dict[str, str], set[str]]] = {
     "about": (model.About, {"class": "site_class"}, set()),
-    "geo_place": (model.GeoPlace, {}, set()),
+    "geo_place": (places.GeoPlace, {}, set()),
     "internet_line": (model.InternetLine, {}, {"name"}),
-    "building": (model.Building, {}, {"name"}),
-    "level": (model.Level, {}, {"name"}),
-    "floor": (model.Slab, {}, set()),
-    "wall": (model.Wall, {}, set()),
-    "obstacle": (model.Obstacle, {}, set()),
-    "area": (model.Area, {}, {"name"}),
-    "position": (model.Position, {}, set()),
+    "building": (places.Building, {}, {"name"}),
+    "level": (places.Level, {}, {"name"}),
+    "floor": (places.Slab, {}, set()),
+    "wall": (places.Wall, {}, set()),
+    "obstacle": (places.Obstacle, {}, set()),
+    "area": (places.Area, {}, {"name"}),
+    "position": (places.Position, {}, set()),
     "powered": (model.Power, {"from": "source", "class": "power_class"}, set()),
     "ports": (model.Ports, {}, set()),
     "radio": (model.Radio, {}, {"name", "unit", "of_model", "pointer"}),

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from meshlint.physics.antennas import Beam
 from meshlint.site.load import Catalogues, load_site
-from meshlint.site.model import Position
+from meshlint.site.places import Position
 from meshlint.workings.building import client_spot, spot_of
 from meshlint.workings.cover import cover_of
 from meshlint.workings.facts import Workings

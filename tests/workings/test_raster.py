@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from meshlint.physics.circles import share_of_smaller
 from meshlint.site.load import Catalogues, load_site
-from meshlint.site.model import Position
+from meshlint.site.places import Position
 from meshlint.workings.building import client_spot, inside, spot_of
 from meshlint.workings.facts import Workings
 from meshlint.workings.levels import path_of
