@@ -194,6 +194,9 @@ def test_ctrl_c_ends_the_run_and_its_workers(tmp_path: Path) -> None:
         (tmp_path / f"site-{n:03}.site.yaml").write_text(SITE.format(n))
     program = (
         "import sys, time, meshlint.run, meshlint.fleet.work as work\n"
+        # A shell starts what runs in its background deaf to Ctrl-C, tests among them.
+        "import signal\n"
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
         "work._WORTH_S = 0.0\n"
         "real = meshlint.run.Checker.check\n"
         "def slow(self, data, path):\n"
