@@ -13,15 +13,17 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from meshlint.lint.finding import SEVERITIES
-from meshlint.workings.around import rests_on
-from meshlint.workings.facts import Kind, Unknown, Workings, written
+from meshlint.workings.consequences import rests_on
+from meshlint.workings.fact import Kind, written
 from meshlint.workings.subjects import JUDGED_APART, SCOPES, subjects
+from meshlint.workings.unknown import Unknown
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
 
     from meshlint.lint.finding import Finding, SiteResult
-    from meshlint.workings.facts import Fact, FactValue, Subject
+    from meshlint.workings.fact import Fact, FactValue
+    from meshlint.workings.site_workings import Subject, Workings
 
 Good = Literal["more", "less", ""]
 Verdict = Literal["better", "worse", "changed", "other"]

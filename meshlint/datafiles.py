@@ -21,3 +21,6 @@ def data_folder(kind: Literal["rules", "schemas"]) -> Path:
 
 PACK = _PACKAGE / "data" / "cards.json"
 """The shipped cards in one generated file, which lies at the same place in both."""
+
+FACT_INDEX = _PACKAGE / "data" / "facts.json"
+"""The module of each declared fact, generated as well."""

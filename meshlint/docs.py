@@ -16,7 +16,7 @@ from pathlib import Path
 
 from meshlint.lint.pack import pack_text
 from meshlint.run import shipped_rules
-from meshlint.workings.catalogue import FACTS
+from meshlint.workings.catalogue import FACTS, index_text
 from meshlint.workings.subjects import SCOPES
 
 PAGES = ("README.md", "DEVELOPERS.md")
@@ -77,17 +77,21 @@ def refreshed(page: str) -> str:
     return _PART.sub(made, page)
 
 
+def _cards_text() -> str:
+    return pack_text(FACTS)
+
+
 def main() -> None:
     """Rewrite what is generated, or with `--check` exit 1 if any of it is out of date."""
     words = argparse.ArgumentParser(prog="python -m meshlint.docs", description=__doc__)
     words.add_argument("--check", action="store_true", help="change nothing; exit 1 if it would")
     check = words.parse_args().check
     stale = []
-    pack = "meshlint/data/cards.json"
-    for name in (pack, *PAGES):
+    packs = {"meshlint/data/facts.json": index_text, "meshlint/data/cards.json": _cards_text}
+    for name in (*packs, *PAGES):
         path = Path(name)
         old = path.read_text(encoding="utf-8") if path.exists() else ""
-        new = pack_text(FACTS) if name == pack else refreshed(old)
+        new = packs[name]() if name in packs else refreshed(old)
         if new != old:
             stale.append(name)
             if not check:

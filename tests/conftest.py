@@ -12,8 +12,9 @@ from meshlint.lint.card import load_rulebook
 from meshlint.run import check_bytes, shipped_rules
 from meshlint.site.load import Catalogues, load_site
 from meshlint.workings.catalogue import FACTS
-from meshlint.workings.facts import FactValue, Subject, Unknown, Workings
+from meshlint.workings.site_workings import Subject, Workings
 from meshlint.workings.subjects import subjects
+from meshlint.workings.unknown import Unknown
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 
     from meshlint.lint.card import Rulebook
     from meshlint.lint.finding import SiteResult
+    from meshlint.workings.fact import FactValue
 
 TODAY = date(2026, 11, 25)
 

@@ -113,7 +113,7 @@ def _side(checker: Checker, data: bytes, path: str, shown: str) -> Side:
     """Return one state of a site, judged; raise `InputError`."""
     from meshlint.compare import Side
     from meshlint.site.problem import InputError
-    from meshlint.workings.facts import Workings
+    from meshlint.workings.site_workings import Workings
 
     Now.file = shown
     result = checker.check(data, path)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 from msgspec import Struct
 
-from meshlint.workings.fleet import FleetValue
+from meshlint.workings.governance.fleet import FleetValue
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator

@@ -15,8 +15,8 @@ from meshlint.lint.engine import check_in_fleet
 from meshlint.lint.finding import SiteResult
 from meshlint.site.files import read_bytes
 from meshlint.site.problem import InputError
-from meshlint.workings.facts import Subject
-from meshlint.workings.fleet import FleetModel, FleetSite, FleetUnit
+from meshlint.workings.governance.fleet import FleetModel, FleetSite, FleetUnit
+from meshlint.workings.site_workings import Subject
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator

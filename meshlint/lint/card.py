@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from meshlint.site.source import Document
-    from meshlint.workings.facts import Fact
+    from meshlint.workings.fact import Fact
 
 COMMON_PRACTICE = "common practice"
 
@@ -132,7 +132,7 @@ def load_rulebook(
     documents, problems = _documents(paths)
     raws = [mapping(document.value) for document in documents]
     names = (name for raw in raws for name in raw.get("limits", {}))
-    language = Language(facts.values(), names, limits.expression)
+    language = Language(facts, names, limits.expression)
     cards: dict[str, Card] = {}
     places: dict[str, Place] = {}
     for document in documents:
@@ -193,7 +193,7 @@ def rulebook(cards: Iterable[Card], facts: Mapping[str, Fact]) -> Rulebook:
         card.id: {name: float(limit.default) for name, limit in card.limits.items()}
         for card in ordered
     }
-    return Rulebook(ordered, _by_scope(ordered), facts, Language(facts.values()), limits)
+    return Rulebook(ordered, _by_scope(ordered), facts, Language(facts), limits)
 
 
 def _by_scope(cards: tuple[Card, ...]) -> Mapping[str, tuple[Card, ...]]:

@@ -17,12 +17,12 @@ import operator
 import re
 from typing import TYPE_CHECKING, Protocol
 
-from meshlint.workings.facts import Unknown
+from meshlint.workings.unknown import Unknown
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
-    from meshlint.workings.facts import FactValue
+    from meshlint.workings.fact import FactValue
 
     Value = FactValue | int | Unknown
 

@@ -11,9 +11,10 @@ from meshlint.lint.causes import Told, graver, told_once
 from meshlint.lint.expression import ExpressionError
 from meshlint.lint.finding import Finding, NotJudged, Related, SiteResult, wanted_by
 from meshlint.site.problem import InputError, Place
-from meshlint.workings.facts import Input, Known, Subject, Unknown, Workings
+from meshlint.workings.governance.waivers import JudgedWaiver
+from meshlint.workings.site_workings import Known, Subject, Workings
 from meshlint.workings.subjects import JUDGED_APART, subjects
-from meshlint.workings.waivers import JudgedWaiver
+from meshlint.workings.unknown import Input, Unknown
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator

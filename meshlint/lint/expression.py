@@ -17,7 +17,8 @@ from msgspec import Struct
 
 from meshlint.lint.condition import in_python
 from meshlint.site.limits import LIMITS
-from meshlint.workings.facts import Kind, Unknown
+from meshlint.workings.fact import Kind
+from meshlint.workings.unknown import Unknown
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     from cel_expr_python import cel
 
     from meshlint.lint.condition import Condition, Reads, Value
-    from meshlint.workings.facts import Fact, FactValue
+    from meshlint.workings.fact import Fact, FactValue
 
 MOST_LOOPS = 2
 """Each list gone through within another multiplies the time."""
@@ -85,11 +86,11 @@ class Language:
 
     def __init__(
         self,
-        facts: Iterable[Fact],
+        facts: Mapping[str, Fact],
         limits: Iterable[str] = (),
         most_characters: int = LIMITS.expression,
     ) -> None:
-        self._facts = {fact.qualified: fact.kind for fact in facts}
+        self._facts = facts
         self._most_characters = most_characters
         self._limits = frozenset(limits)
 
@@ -148,7 +149,7 @@ class Language:
     def _environment(self) -> cel.Env:
         from cel_expr_python import cel
 
-        variables = {name: _type_of(kind) for name, kind in self._facts.items()}
+        variables = {name: _type_of(fact.kind) for name, fact in self._facts.items()}
         limits = {f"limit.{name}": cel.Type.DOUBLE for name in self._limits}
         config = cel.NewEnvConfigFromYaml(_CONFIGURATION)
         return cel.NewEnv(config=config, variables=variables | limits)

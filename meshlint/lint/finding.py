@@ -13,7 +13,8 @@ from msgspec import Struct
 
 from meshlint.site.model import Waiver  # noqa: TC001 - as the others here, read at run time
 from meshlint.site.problem import Place, Problem  # noqa: TC001
-from meshlint.workings.facts import FactValue, Input  # noqa: TC001
+from meshlint.workings.fact import FactValue  # noqa: TC001
+from meshlint.workings.unknown import Input  # noqa: TC001
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from meshlint.lint.card import Rulebook
     from meshlint.site.problem import Problem
-    from meshlint.workings.facts import Fact
+    from meshlint.workings.fact import Fact
 
 
 class Packed(Struct, frozen=True):

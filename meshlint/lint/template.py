@@ -12,13 +12,14 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from meshlint.workings.facts import Kind, Unknown, written
+from meshlint.workings.fact import Kind, written
+from meshlint.workings.unknown import Unknown
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from meshlint.lint.condition import Reads
-    from meshlint.workings.facts import Fact
+    from meshlint.workings.fact import Fact
 
 _PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
 _INSIDE = re.compile(r"([a-z_]+)\.([a-z_0-9]+)(?: ([^|{}]+)\|([^|{}]+))?")

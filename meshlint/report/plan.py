@@ -35,12 +35,14 @@ from meshlint.report.plan_level import (
 )
 from meshlint.report.plan_ramp import colours
 from meshlint.report.plan_sheet import LEFT, frames_of, marks_of
-from meshlint.workings.beams import SOURCE, beam_of
-from meshlint.workings.building import spot_of
-from meshlint.workings.cells import NOMINAL_MHZ, TARGET_DBM, client_radios
-from meshlint.workings.cover import over
-from meshlint.workings.facts import Missing, Workings
-from meshlint.workings.levels import distance_terms
+from meshlint.workings.propagation.antenna_pattern import SOURCE, beam_of
+from meshlint.workings.propagation.cells import TARGET_DBM, client_radios
+from meshlint.workings.propagation.coverage_map import over
+from meshlint.workings.propagation.geometry import spot_of
+from meshlint.workings.propagation.path_loss import distance_terms
+from meshlint.workings.site_workings import Workings
+from meshlint.workings.spectrum.channel import NOMINAL_MHZ
+from meshlint.workings.unknown import Missing
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -48,7 +50,7 @@ if TYPE_CHECKING:
     from meshlint.lint.finding import Finding
     from meshlint.report.plan_sheet import Frame, Mark
     from meshlint.site.model import Pointer, Site
-    from meshlint.workings.facts import Input
+    from meshlint.workings.unknown import Input
 
 _SIDE = 296.0
 _LONGEST_BAR = 240.0

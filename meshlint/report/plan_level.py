@@ -23,9 +23,9 @@ from meshlint.report.plan_ink import (
 from meshlint.report.plan_ramp import colours
 from meshlint.report.plan_sheet import level_name
 from meshlint.report.plan_words import Taken
-from meshlint.workings.building import spot_of, storeys
-from meshlint.workings.cells import TARGET_DBM
-from meshlint.workings.cover import over
+from meshlint.workings.propagation.cells import TARGET_DBM
+from meshlint.workings.propagation.coverage_map import over
+from meshlint.workings.propagation.geometry import spot_of, storeys
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from meshlint.report.plan_sheet import Frame, Mark
     from meshlint.site.model import Unit
     from meshlint.site.places import Metres
-    from meshlint.workings.facts import Workings
+    from meshlint.workings.site_workings import Workings
 
 STEP_DB = 4
 WEAKEST_DBM, STRONGEST_DBM = -83, -35

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from meshlint.workings.building import spot_of
-from meshlint.workings.facts import Missing
-from meshlint.workings.gaps import gap
+from meshlint.workings.coverage.gaps import gap
+from meshlint.workings.propagation.geometry import spot_of
+from meshlint.workings.unknown import Missing
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from meshlint.lint.finding import Finding
     from meshlint.site.model import Site, Unit
     from meshlint.site.places import Level, Metres
-    from meshlint.workings.facts import Workings
+    from meshlint.workings.site_workings import Workings
 
 LEFT = 56.0
 _WIDE, _HIGH = 880.0, 620.0  # room for the largest level, in pixels

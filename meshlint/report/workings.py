@@ -6,15 +6,19 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from meshlint.report.plain import harmless_json, visible
-from meshlint.workings.facts import Unknown, Workings, written
+from meshlint.workings.fact import written
+from meshlint.workings.site_workings import Workings
 from meshlint.workings.subjects import SCOPES, subjects
+from meshlint.workings.unknown import Unknown
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
     from datetime import date
 
     from meshlint.site.model import Site
-    from meshlint.workings.facts import Fact, FactValue, Input, Subject
+    from meshlint.workings.fact import Fact, FactValue
+    from meshlint.workings.site_workings import Subject
+    from meshlint.workings.unknown import Input
 
 _ON_ONE_LINE = 4
 """Longer lists stand one entry to a line, so that a ledger can be read to its end."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from meshlint.site.problem import InputError
-from meshlint.workings.facts import Fact
+from meshlint.workings.fact import Fact
 from meshlint.workings.subjects import SCOPES
 
 if TYPE_CHECKING:

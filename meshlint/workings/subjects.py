@@ -11,22 +11,17 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from meshlint.workings import (
-    airs,
-    bridging,
-    cables,
-    care,
-    cells,
-    plausible,
-    radar,
-    readings,
-    segments,
-    two_four,
-)
-from meshlint.workings.ends import radio_of
-from meshlint.workings.facts import Input, Missing, Subject, Workings, need
-from meshlint.workings.links import route_beside
-from meshlint.workings.topology import backhaul, stated_clients
+from meshlint.workings.contention import domains
+from meshlint.workings.governance import plausibility, safety
+from meshlint.workings.links import cables
+from meshlint.workings.links.ends import route_beside
+from meshlint.workings.propagation import calibration, cells
+from meshlint.workings.site_workings import Subject, Workings
+from meshlint.workings.spectrum import channel_plan_24, radar_duty
+from meshlint.workings.topology.link_radios import radio_of
+from meshlint.workings.topology.tree import backhaul, stated_clients
+from meshlint.workings.unknown import Input, Missing, need
+from meshlint.workings.wired import bridging, vlans
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -68,10 +63,10 @@ def _site(w: Workings) -> Found:
 def _site_radios(w: Workings) -> Iterator[tuple[str, Pointer]]:
     """Yield the radios that facts about the whole site are about, the first of each."""
     with suppress(Missing):
-        if found := w.once(radar.by_radar):
+        if found := w.once(radar_duty.by_radar):
             yield "radar_radio", found[0].pointer
     with suppress(Missing):
-        if clashes := w.once(two_four.overlaps):
+        if clashes := w.once(channel_plan_24.overlaps):
             yield "two_four_radio", clashes[0].other.pointer
             yield "two_four_other", clashes[0].one.pointer
 
@@ -82,8 +77,8 @@ def _site_things(w: Workings) -> Iterator[tuple[str, Pointer]]:
         ("unguarded_unit", bridging.first_unguarded),
         ("second_router", bridging.second_router),
         ("longest_way_end", bridging.end_of_longest_way),
-        ("mains_work", care.first_mains_work),
-        ("implausible", plausible.first_implausible),
+        ("mains_work", safety.first_mains_work),
+        ("implausible", plausibility.first_implausible),
     ):
         with suppress(Missing):
             if pointer := first(w):
@@ -215,7 +210,7 @@ def _networks(w: Workings) -> Found:
 
 def _network_anchors(w: Workings, network: Network) -> Iterator[tuple[str, Pointer]]:
     with suppress(Missing):
-        if link := segments.first_dropping(w, network):
+        if link := vlans.first_dropping(w, network):
             yield "dropping_link", link.pointer
 
 
@@ -229,7 +224,7 @@ def _airs(w: Workings) -> Found:
             air.centre.pointer,
             {"radio": air.centre.radios[0].pointer},
         )
-        for air in w.once(airs.airs)
+        for air in w.once(domains.airs)
     ), ()
 
 
@@ -243,11 +238,11 @@ def _areas(w: Workings) -> Found:
 def _readings(w: Workings) -> Found:
     return tuple(
         Subject("reading", g.key, g.label, g, g.pointer, dict(_reading_anchors(g)))
-        for g in readings.groups(w)
+        for g in calibration.groups(w)
     ), ()
 
 
-def _reading_anchors(group: readings.Group) -> Iterator[tuple[str, Pointer]]:
+def _reading_anchors(group: calibration.Group) -> Iterator[tuple[str, Pointer]]:
     if group.unit:
         yield "unit", ("units", group.unit)
     else:

@@ -19,10 +19,13 @@ from typing import TYPE_CHECKING
 from meshlint.site.build import build_site
 from meshlint.site.limits import MOST
 from meshlint.site.source import read_document
-from meshlint.workings import airs, band_moves, delivery, designs, fair, losses, parent_moves
-from meshlint.workings.airtime import ledger
-from meshlint.workings.facts import Missing, Workings
-from meshlint.workings.topology import live_links
+from meshlint.workings.alternatives import band_moves, failures, parent, parent_moves
+from meshlint.workings.capacity import fair_shares, path_throughput
+from meshlint.workings.contention import domains
+from meshlint.workings.contention.airtime import ledger
+from meshlint.workings.site_workings import Workings
+from meshlint.workings.topology.tree import live_links
+from meshlint.workings.unknown import Missing
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -91,32 +94,32 @@ def site_text(units: int) -> str:
 
 def ledgers(w: Workings) -> None:
     """Work out the ledger of every air."""
-    for air in w.once(airs.airs):
+    for air in w.once(domains.airs):
         ledger(w, air)
 
 
 def ways(w: Workings) -> None:
     """Work out the way of every unit."""
     for name in w.site.units:
-        delivery.way_of(w, name)
+        path_throughput.way_of(w, name)
 
 
 def parents(w: Workings) -> None:
     """Work out the best parent of every unit that hangs on radio."""
     for unit in w.site.units.values():
         if (
-            delivery.links_of(w, unit.name)[:1]
-            and delivery.links_of(w, unit.name)[0].over == "radio"
+            path_throughput.links_of(w, unit.name)[:1]
+            and path_throughput.links_of(w, unit.name)[0].over == "radio"
         ):
-            designs.best_parent(w, unit)
+            parent.best_parent(w, unit)
 
 
-def failures(w: Workings) -> None:
+def all_failures(w: Workings) -> None:
     """Work out who goes dark with every unit, and what is left for it after the worse loss."""
     for unit in w.site.units.values():
         if unit.name != w.site.primary:
-            losses.dark_units.compute(w, unit)
-            losses.fallback(w, unit)
+            failures.dark_units.compute(w, unit)
+            failures.fallback(w, unit)
 
 
 def moves(w: Workings) -> None:
@@ -133,12 +136,12 @@ def moves(w: Workings) -> None:
 
 
 STAGES: dict[str, Callable[[Workings], object]] = {
-    "airs": lambda w: w.once(airs.airs),
+    "airs": lambda w: w.once(domains.airs),
     "ledgers": ledgers,
     "ways": ways,
-    "fair shares": lambda w: w.once(fair.delivered),
+    "fair shares": lambda w: w.once(fair_shares.delivered),
     "best parents": parents,
-    "failures": failures,
+    "failures": all_failures,
     "moves": moves,
 }
 

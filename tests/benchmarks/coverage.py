@@ -27,10 +27,10 @@ from meshlint.run import shipped_rules
 from meshlint.site.build import build_site
 from meshlint.site.limits import MOST
 from meshlint.site.load import Catalogues, load_site, read_site
-from meshlint.workings.building import CLIENT_HEIGHT_M, STEEPEST_DEG, spot_of, storeys
-from meshlint.workings.facts import Workings
-from meshlint.workings.levels import distance_terms
-from meshlint.workings.raster import grid, losses_db
+from meshlint.workings.propagation.geometry import CLIENT_HEIGHT_M, STEEPEST_DEG, spot_of, storeys
+from meshlint.workings.propagation.path_loss import distance_terms
+from meshlint.workings.propagation.raster import grid, losses_db
+from meshlint.workings.site_workings import Workings
 
 FREQUENCY_MHZ = 5210.0
 WIDE_M, HIGH_M = 60, 40

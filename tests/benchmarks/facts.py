@@ -27,7 +27,8 @@ from meshlint.site.load import Catalogues
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from meshlint.workings.facts import Fact, FactValue, Workings
+    from meshlint.workings.fact import Fact, FactValue
+    from meshlint.workings.site_workings import Workings
 
 MOST = 30
 

@@ -15,21 +15,30 @@ from statistics import median
 from time import perf_counter
 
 from meshlint.site.load import Catalogues, load_site
-from meshlint.workings import (
-    backhaul_radar,
-    foreign,
-    nearness,
-    own_cells,
+from meshlint.workings.alternatives import radar_free_backhaul
+from meshlint.workings.catalogue import facts_of
+from meshlint.workings.contention import external_networks, reuse_plan
+from meshlint.workings.site_workings import Workings
+from meshlint.workings.spectrum import (
+    channel_plan_24,
+    eirp,
     permission,
-    power,
-    radar,
-    two_four,
+    radar_duty,
+    radar_proximity,
 )
-from meshlint.workings.facts import Workings
 from meshlint.workings.subjects import subjects
 
 BRANCHES = Path(__file__).parents[2] / "samples" / "branches"
-MODULES = (permission, power, radar, nearness, backhaul_radar, own_cells, foreign, two_four)
+MODULES = (
+    permission,
+    eirp,
+    radar_duty,
+    radar_proximity,
+    radar_free_backhaul,
+    reuse_plan,
+    external_networks,
+    channel_plan_24,
+)
 ROUNDS = 50
 
 COLD = """
@@ -51,7 +60,7 @@ def all_facts(site: object) -> int:
     workings = Workings(site)  # type: ignore[arg-type]
     count = 0
     for module in MODULES:
-        for declared in module.FACTS:
+        for declared in facts_of(module.__name__):
             for subject in subjects(workings, declared.scope)[0]:
                 workings.value(declared, subject)
                 count += 1

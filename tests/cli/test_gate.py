@@ -252,7 +252,7 @@ def test_own_rules_are_listed_and_explained() -> None:
 # --- facts from an installed package --------------------------------------------------------------
 
 PACKAGE = """
-from meshlint.workings.facts import Kind, fact
+from meshlint.workings.fact import Kind, fact
 
 @fact("unit.quillbeck_floor", Kind.TEXT, "the floor in its label", source="our labels")
 def floor(_, unit):

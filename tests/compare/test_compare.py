@@ -13,7 +13,8 @@ from meshlint.report.text import Look
 from meshlint.run import check_bytes, shipped_rules
 from meshlint.site.load import Catalogues, load_site
 from meshlint.workings.catalogue import FACTS
-from meshlint.workings.facts import Kind, Workings
+from meshlint.workings.fact import Kind
+from meshlint.workings.site_workings import Workings
 
 UNIT = (
     "{x_m: X, y_m: Y, height_m: 3}, radios: {high: {channel: 37, width_mhz: 80, power_dbm: 18,"

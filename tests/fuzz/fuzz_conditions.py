@@ -18,12 +18,13 @@ with atheris.instrument_imports(include=["meshlint"]):
     from meshlint.lint import condition  # noqa: F401 - instrumented for what follows
     from meshlint.lint.expression import ExpressionError, Language
     from meshlint.workings.catalogue import FACTS
-    from meshlint.workings.facts import Kind, Unknown
+    from meshlint.workings.fact import Kind
+    from meshlint.workings.unknown import Unknown
 
 if TYPE_CHECKING:
     from meshlint.lint.condition import Value
 
-LANGUAGE = Language(FACTS.values(), ("most", "least"))
+LANGUAGE = Language(FACTS, ("most", "least"))
 LIMITS = {"most": 3.0, "least": -0.5}
 VALUES: dict[Kind, tuple[Value, ...]] = {
     Kind.NUMBER: (0.0, -67.0, 3.0, Unknown(())),

@@ -112,8 +112,8 @@ def test_the_table_names_every_limit_but_the_one_that_refuses_nothing():
 def test_a_level_of_more_places_than_allowed_gets_a_wider_step(most, step_m):
     from meshlint.site.build import build_site
     from meshlint.site.source import read_document
-    from meshlint.workings.cover import over
-    from meshlint.workings.facts import Workings
+    from meshlint.workings.propagation.coverage_map import over
+    from meshlint.workings.site_workings import Workings
 
     document = read_document(SITE.encode(), "a")
     w = Workings(build_site(document, None, Limits(places=most)))

@@ -16,10 +16,11 @@ from meshlint.lint.condition import in_python
 from meshlint.lint.expression import Expression, Language
 from meshlint.run import shipped_rules
 from meshlint.workings.catalogue import FACTS
-from meshlint.workings.facts import Kind, Unknown
+from meshlint.workings.fact import Kind
+from meshlint.workings.unknown import Unknown
 
 RULES = shipped_rules()
-LANGUAGE = Language(FACTS.values(), ["most", "least"])
+LANGUAGE = Language(FACTS, ["most", "least"])
 
 CONDITIONS = [
     (card.id, condition)

@@ -21,10 +21,10 @@ from meshlint.lint.expression import (
     with_limits,
 )
 from meshlint.workings.catalogue import FACTS
-from meshlint.workings.facts import Unknown
+from meshlint.workings.unknown import Unknown
 
 LIMITS = ("most", "least")
-LANGUAGE = Language(FACTS.values(), LIMITS)
+LANGUAGE = Language(FACTS, LIMITS)
 
 
 def compiled(text: str, scope: str = "unit") -> Expression:

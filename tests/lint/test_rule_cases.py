@@ -21,7 +21,7 @@ import pytest
 
 from meshlint.run import check_bytes, shipped_rules
 from meshlint.site.load import Catalogues, load_site
-from meshlint.workings.facts import Workings
+from meshlint.workings.site_workings import Workings
 from meshlint.workings.subjects import subjects
 
 CASES = Path(__file__).parents[1] / "rules"

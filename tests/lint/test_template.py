@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 
 from meshlint.lint.template import TemplateError, parse
 from meshlint.workings.catalogue import FACTS
-from meshlint.workings.facts import FactValue, Unknown, phrase, written
+from meshlint.workings.fact import FactValue, phrase, written
+from meshlint.workings.unknown import Unknown
 
 
 def filled(text: str, values: dict[str, FactValue | Unknown], scope: str = "link") -> str:

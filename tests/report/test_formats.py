@@ -30,7 +30,7 @@ from meshlint.run import check_bytes, shipped_rules
 from meshlint.site.load import Catalogues
 from meshlint.site.model import Waiver
 from meshlint.site.problem import Place, Problem
-from meshlint.workings.facts import Input
+from meshlint.workings.unknown import Input
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -8,8 +8,9 @@ import pytest
 
 from meshlint.site.load import Catalogues, load_site
 from meshlint.workings.catalogue import FACTS
-from meshlint.workings.facts import Unknown, Workings
+from meshlint.workings.site_workings import Workings
 from meshlint.workings.subjects import subjects
+from meshlint.workings.unknown import Unknown
 
 BRANCHES = sorted((Path(__file__).parents[2] / "samples" / "branches").glob("*.site.yaml"))
 

@@ -17,9 +17,9 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from meshlint.workings.layouts import as_it_stands, drawn
-from meshlint.workings.losses import fallback
-from meshlint.workings.parent_moves import move
+from meshlint.workings.alternatives.failures import fallback
+from meshlint.workings.alternatives.parent_moves import move
+from meshlint.workings.capacity.scenario import as_it_stands, drawn
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 from meshlint.physics.antennas import Beam
 from meshlint.site.load import Catalogues, load_site
 from meshlint.site.places import Position
-from meshlint.workings.building import client_spot, spot_of
-from meshlint.workings.cover import cover_of
-from meshlint.workings.facts import Workings
-from meshlint.workings.raster import grid, off_beam_db
+from meshlint.workings.propagation.coverage_map import cover_of
+from meshlint.workings.propagation.geometry import client_spot, spot_of
+from meshlint.workings.propagation.raster import grid, off_beam_db
+from meshlint.workings.site_workings import Workings
 
 RADIO = (
     "band: 5, channel: 36, width_mhz: 80, power_dbm: 20, antenna_gain_dbi: {gain}, "
@@ -99,7 +99,7 @@ def test_over_the_top_of_north_the_shorter_turn_is_told(worked):
 )
 @settings(max_examples=60, deadline=None)
 def test_turned_as_it_says_the_antenna_faces_the_other_end(bearing_deg, tilt_deg, at):
-    from meshlint.workings.aiming import End
+    from meshlint.workings.links.antenna_alignment import End
 
     end = End("a", "b", Beam(10, 10, bearing_deg, tilt_deg), at)
     for step in end.turn.removeprefix("a, ").split(" and "):

@@ -10,9 +10,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from meshlint.physics.capacity import bottleneck
-from meshlint.workings.airs import domains, spots
-from meshlint.workings.airtime import ledger, spot_percent
-from meshlint.workings.facts import Workings
+from meshlint.workings.contention.airtime import ledger, spot_percent
+from meshlint.workings.contention.domains import domains, spots
+from meshlint.workings.site_workings import Workings
 
 if TYPE_CHECKING:
     from collections.abc import Callable

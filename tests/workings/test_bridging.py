@@ -10,9 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from meshlint.site.load import Catalogues, load_site
-from meshlint.workings import bridging
-from meshlint.workings.facts import Workings
-from meshlint.workings.topology import tree
+from meshlint.workings.site_workings import Workings
+from meshlint.workings.topology.tree import tree
+from meshlint.workings.wired import bridging
 
 if TYPE_CHECKING:
     from collections.abc import Callable

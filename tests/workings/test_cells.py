@@ -21,14 +21,15 @@ from hypothesis import strategies as st
 
 from meshlint.site.load import Catalogues, load_site
 from meshlint.workings.catalogue import FACTS
-from meshlint.workings.cells import TARGET_DBM
-from meshlint.workings.facts import Unknown, Workings
+from meshlint.workings.propagation.cells import TARGET_DBM
+from meshlint.workings.site_workings import Workings
 from meshlint.workings.subjects import subjects
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from meshlint.workings.facts import FactValue
+    from meshlint.workings.fact import FactValue
+    from meshlint.workings.unknown import Unknown
 
     Worked = Callable[[str], Any]
 

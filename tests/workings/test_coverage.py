@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from meshlint.physics.circles import share_of_smaller, spacing_for_share_m
 from meshlint.run import shipped_rules
-from meshlint.workings.facts import Unknown
+from meshlint.workings.unknown import Unknown
 
 HALL = "outline_m: [[-40, -20], [40, -20], [40, 20], [-40, 20]]"
 WIDE = "outline_m: [[-100, -100], [100, -100], [100, 100], [-100, 100]]"

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from meshlint.physics.capacity import contention
-from meshlint.workings.goodput import radio_hop
+from meshlint.workings.links.goodput import radio_hop
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -6,9 +6,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from meshlint.site.load import Catalogues, load_site
-from meshlint.workings.earshot import earshot
-from meshlint.workings.facts import Missing, Workings
-from meshlint.workings.hearing import hear_each_other
+from meshlint.workings.contention.carrier_sense import hear_each_other
+from meshlint.workings.contention.range_index import earshot
+from meshlint.workings.site_workings import Workings
+from meshlint.workings.unknown import Missing
 
 units = st.lists(
     st.tuples(

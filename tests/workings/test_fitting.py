@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from meshlint.site.model import Ports
-from meshlint.workings.fitting import _ANY, Plug, _fits, _left_over
+from meshlint.workings.wired.compatibility import _ANY, Plug, _fits, _left_over
 
 if TYPE_CHECKING:
     from collections.abc import Callable

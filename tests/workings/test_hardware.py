@@ -11,9 +11,10 @@ from hypothesis import strategies as st
 from meshlint.site.load import Catalogues, load_site
 from meshlint.site.model import Ports, Radio, Unit
 from meshlint.workings.catalogue import FACTS
-from meshlint.workings.facts import Unknown, Workings
-from meshlint.workings.hardware import GENERATIONS, respects
+from meshlint.workings.site_workings import Workings
 from meshlint.workings.subjects import subjects
+from meshlint.workings.unknown import Unknown
+from meshlint.workings.wired.equipment import GENERATIONS, respects
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -10,10 +10,12 @@ from hypothesis import strategies as st
 
 from meshlint.physics.materials import MATERIALS, slab_loss_db
 from meshlint.site.load import Catalogues, load_site
-from meshlint.workings.budgets import link_budget
-from meshlint.workings.building import Piece, Sheet, crossed
-from meshlint.workings.facts import Missing, Workings
-from meshlint.workings.levels import hears, path_between, received_dbm
+from meshlint.workings.links.budget import link_budget
+from meshlint.workings.propagation.geometry import Piece, Sheet, crossed
+from meshlint.workings.propagation.path_loss import path_between
+from meshlint.workings.propagation.received_level import hears, received_dbm
+from meshlint.workings.site_workings import Workings
+from meshlint.workings.unknown import Missing
 
 RADIO = (
     "{{band: 5, channel: {channel}, width_mhz: {width}, power_dbm: {power}, antenna_gain_dbi: "

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from meshlint.workings.neighbours import neighbours
+from meshlint.workings.propagation.gabriel_graph import neighbours
 
 
 def by_definition(places):

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from meshlint.workings.networks import BITS_PER_CHARACTER, BITS_PER_WORD, PIN_TRIES
+from meshlint.workings.security.networks import BITS_PER_CHARACTER, BITS_PER_WORD, PIN_TRIES
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from meshlint.workings.layouts import as_it_stands, drawn
-from meshlint.workings.parent_moves import move
+from meshlint.workings.alternatives.parent_moves import move
+from meshlint.workings.capacity.scenario import as_it_stands, drawn
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -12,7 +12,7 @@ import pytest
 
 from meshlint.site.load import Catalogues, load_site
 from meshlint.site.problem import InputError
-from meshlint.workings.facts import Unknown
+from meshlint.workings.unknown import Unknown
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 from meshlint.physics.circles import share_of_smaller
 from meshlint.site.load import Catalogues, load_site
 from meshlint.site.places import Position
-from meshlint.workings.building import client_spot, inside, spot_of
-from meshlint.workings.facts import Workings
-from meshlint.workings.levels import path_of
-from meshlint.workings.raster import grid, losses_db, places_inside
+from meshlint.workings.propagation.geometry import client_spot, inside, spot_of
+from meshlint.workings.propagation.path_loss import path_of
+from meshlint.workings.propagation.raster import grid, losses_db, places_inside
+from meshlint.workings.site_workings import Workings
 
 SQUARE = ((0.0, 0.0), (12.0, 0.0), (12.0, 9.0), (0.0, 9.0))
 

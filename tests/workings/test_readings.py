@@ -11,8 +11,9 @@ import pytest
 
 from meshlint.site.load import Catalogues, load_site
 from meshlint.workings.catalogue import FACTS
-from meshlint.workings.facts import Unknown, Workings
+from meshlint.workings.site_workings import Workings
 from meshlint.workings.subjects import subjects
+from meshlint.workings.unknown import Unknown
 
 # ITU-R P.1238, office, 5210 MHz: 46.337 + 31 log10 d.
 LOSS_10_DB = 20 * math.log10(5210) - 28 + 31

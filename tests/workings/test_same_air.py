@@ -12,8 +12,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from meshlint.workings.facts import Missing
-from meshlint.workings.same_air import spectrum_shared
+from meshlint.workings.contention.must_defer import spectrum_shared
+from meshlint.workings.unknown import Missing
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -16,11 +16,14 @@ from hypothesis import strategies as st
 
 from meshlint.site.load import Catalogues, load_site
 from meshlint.workings.catalogue import FACTS
-from meshlint.workings.facts import FactValue, Unknown, Workings
+from meshlint.workings.site_workings import Workings
 from meshlint.workings.subjects import subjects
+from meshlint.workings.unknown import Unknown
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+    from meshlint.workings.fact import FactValue
 
     Worked = Callable[[str], Callable[[str, str], FactValue | Unknown]]
 

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from meshlint.workings.building import Piece, Sheet, crossed
-from meshlint.workings.wall_grid import wall_grid
+from meshlint.workings.propagation.geometry import Piece, Sheet, crossed
+from meshlint.workings.propagation.wall_index import wall_grid
 
 SHEET = Sheet(("levels", "g", "walls", 0), "wall")
 ROUND = st.integers(-6, 6).map(float)

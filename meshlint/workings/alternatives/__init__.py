@@ -1,0 +1,1 @@
+"""What the site could be otherwise: other parents and bands, and what a failure leaves."""

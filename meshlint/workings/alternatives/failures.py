@@ -1,0 +1,328 @@
+"""What fails with what: who goes dark when a unit or a link is lost, and what is left for others.
+
+After a loss a unit joins what is left by another link of the file, or by radio where the level
+holds a rate; units that hang on it follow. The clients of the lost unit itself are not counted:
+they go dark with any unit. The primary is not lost here, since everything hangs on it.
+"""
+
+from __future__ import annotations
+
+import heapq
+import math
+from typing import TYPE_CHECKING
+
+from msgspec import Struct
+
+from meshlint.workings.alternatives.candidate_links import (
+    Chance,
+    by_radio,
+    links_of_units,
+    metric_of,
+)
+from meshlint.workings.alternatives.parent import over_chances, path_metric
+from meshlint.workings.capacity.path_throughput import PATH, carrying_way
+from meshlint.workings.fact import Kind, fact
+from meshlint.workings.topology.tree import clients_at, tree, units_behind
+from meshlint.workings.unknown import Input, Missing, need
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable, Iterator, Mapping
+
+    from meshlint.site.model import Link, Unit
+    from meshlint.workings.contention.domains import Spot
+    from meshlint.workings.site_workings import Workings
+
+LOSS = "graph search after the loss; new ways over links of the file, or by radio in reach"
+
+
+class Loss(Struct, frozen=True):
+    """Something that is gone: a unit or a link."""
+
+    unit: str | None = None
+    link: Link | None = None
+
+    def spares(self, chance: Chance, unit: str) -> bool:
+        """Return whether a chance of a unit's is still there.
+
+        With a radio link goes every other radio link between the same two units.
+        """
+        if self.link is None:
+            return chance.parent != self.unit
+        if chance.link is self.link:
+            return False
+        return not (chance.link.over == "radio" and self.parts(unit, chance.parent))
+
+    def parts(self, one: str, other: str) -> bool:
+        """Return whether two units no longer hear each other: their radio link is what is gone."""
+        link = self.link
+        return (
+            link is not None
+            and link.over == "radio"
+            and {link.from_unit, link.to_unit} == {one, other}
+        )
+
+    def silences(self, spot: Spot) -> bool:
+        """Return whether nobody is on a spot any more, since an end of it is gone."""
+        if self.link is not None:
+            return spot.link is self.link
+        return any(radio.unit == self.unit for radio in spot.radios)
+
+    def dark(self, w: Workings) -> tuple[str, ...]:
+        """Return the units whose way as it stands leads through what is gone."""
+        if self.link is not None:
+            return units_behind(w, self.link)
+        below = w.once(tree).below(self.unit or "")
+        return tuple(name for name in below if name != self.unit)
+
+
+def _chances(w: Workings, name: str) -> tuple[Chance, ...]:
+    """Return every chance that a unit has to join another.
+
+    A link of the file counts as it stands, unless it was measured to carry nothing.
+    """
+    known = w.once(_chances_by_unit)
+    if name not in known:
+        links = w.once(links_of_units).get(name, ())
+        declared = (Chance(link.far_end(name), link, 0.0) for link in links)
+        known[name] = (*declared, *by_radio(w, w.site.units[name], in_need=True).chances)
+    return known[name]
+
+
+def _chances_by_unit(_: Workings) -> dict[str, tuple[Chance, ...]]:
+    return {}
+
+
+def _parents(w: Workings, name: str, loss: Loss) -> Collection[str]:
+    """Return the units that a unit could join after a loss, of which a lost unit may be one."""
+    if loss.link is not None and name in (loss.link.from_unit, loss.link.to_unit):
+        return {chance.parent for chance in _chances(w, name) if loss.spares(chance, name)}
+    known = w.once(_parents_by_unit)
+    if name not in known:
+        known[name] = frozenset(chance.parent for chance in _chances(w, name))
+    return known[name]
+
+
+def _parents_by_unit(_: Workings) -> dict[str, frozenset[str]]:
+    return {}
+
+
+def _joiners(w: Workings) -> Mapping[str, tuple[tuple[str, Chance], ...]]:
+    """Return for each unit the units that could join it, and how."""
+    found: dict[str, list[tuple[str, Chance]]] = {}
+    for name in sorted(w.site.units):
+        for chance in _chances(w, name):
+            found.setdefault(chance.parent, []).append((name, chance))
+    return {parent: tuple(joiners) for parent, joiners in found.items()}
+
+
+def _unsure(w: Workings, names: Iterable[str], loss: Loss) -> tuple[Input, ...]:
+    """Return what is missing to tell of further chances of some units after a loss."""
+    return tuple(
+        dict.fromkeys(
+            wanted
+            for name in names
+            for other, inputs in by_radio(w, w.site.units[name], in_need=True).unsure.items()
+            if other != loss.unit and not loss.parts(name, other)
+            for wanted in inputs
+        )
+    )
+
+
+def stranded(w: Workings, loss: Loss) -> tuple[str, ...]:
+    """Return the units that a loss cuts off for good, in the order of the tree.
+
+    Raises `Missing` where units stay cut off as far as can be told, but others cannot be.
+    """
+    dark = loss.dark(w)
+    left = set(dark)
+    lit = set(w.once(tree).order) - left - {loss.unit}
+    back = [name for name in dark if not lit.isdisjoint(_parents(w, name, loss))]
+    left.difference_update(back)
+    joiners = w.once(_joiners) if left and back else {}
+    for parent in back:  # grows on the way
+        for name, chance in joiners.get(parent, ()):
+            if name in left and loss.spares(chance, name):
+                left.remove(name)
+                back.append(name)
+    if missing := _unsure(w, (name for name in dark if name in left), loss):
+        raise Missing(*missing)
+    return tuple(name for name in dark if name in left)
+
+
+def _worst(w: Workings, unit: Unit) -> tuple[str, tuple[str, ...]]:
+    """Return the loss about a unit that costs most clients, and the units that go dark with it.
+
+    Where nobody says who uses the site, the one that costs most units.
+    """
+    return w.once_for(_worst_of, unit.name, unit)
+
+
+def _worst_of(w: Workings, unit: Unit) -> tuple[str, tuple[str, ...]]:
+    at: Mapping[str, int] = dict.fromkeys(w.site.units, 1)
+    if w.site.clients is not None:
+        at = w.once(clients_at)
+    uplink = w.once(tree).uplink.get(unit.name)
+    told = [(unit.name, stranded(w, Loss(unit=unit.name)))]
+    if uplink is not None:
+        told.append((_by_ends(uplink), stranded(w, Loss(link=uplink))))
+    return max(told, key=lambda entry: sum(at[name] for name in entry[1]))
+
+
+def _by_ends(link: Link) -> str:
+    return f"the link between {link.from_unit} and {link.to_unit}"
+
+
+@fact(
+    "unit.loss",
+    Kind.TEXT,
+    "which loss costs more: the unit's own, or that of its uplink",
+    source=LOSS,
+)
+def loss_words(w: Workings, unit: Unit) -> str:
+    return _worst(w, unit)[0]
+
+
+@fact("unit.dark_units", Kind.TEXTS, "the units that go dark with it and stay so", source=LOSS)
+def dark_units(w: Workings, unit: Unit) -> tuple[str, ...]:
+    return _worst(w, unit)[1]
+
+
+@fact("unit.dark_clients", Kind.COUNT, "devices on those units", source=LOSS)
+def dark_clients(w: Workings, unit: Unit) -> float:
+    at = w.once(clients_at)
+    return sum(at[name] for name in _worst(w, unit)[1])
+
+
+@fact(
+    "link.dark_units",
+    Kind.TEXTS,
+    "the units that go dark when it is lost and stay so",
+    source=LOSS,
+)
+def link_dark_units(w: Workings, link: Link) -> tuple[str, ...]:
+    return stranded(w, Loss(link=link))
+
+
+@fact("link.dark_clients", Kind.COUNT, "devices on those units", source=LOSS)
+def link_dark_clients(w: Workings, link: Link) -> float:
+    at = w.once(clients_at)
+    return sum(at[name] for name in stranded(w, Loss(link=link)))
+
+
+class Fallback(Struct, frozen=True):
+    """What is left for a unit after the worse of two losses: its uplink, or its parent.
+
+    `way` holds the new links, its own first, up to a unit that kept its way.
+    """
+
+    lost: Loss
+    after: str
+    parent: str
+    mbps: float
+    way: tuple[Chance, ...]
+
+
+def fallback(w: Workings, unit: Unit) -> Fallback:
+    """Return the unit's way after the loss that leaves it least; no parent where it has none."""
+    return w.once_for(_fallback, unit.name, unit)
+
+
+def _fallback(w: Workings, unit: Unit) -> Fallback:
+    told = [_after(w, unit, loss, words) for loss, words in _losses(w, unit)]
+    return min(told, key=lambda entry: entry.mbps)
+
+
+def _losses(w: Workings, unit: Unit) -> Iterator[tuple[Loss, str]]:
+    ways = w.once(tree)
+    uplink = need(ways.uplink.get(unit.name), ("backhaul",), f"a link that joins {unit.name}")
+    yield Loss(link=uplink), _by_ends(uplink)
+    parent = uplink.far_end(unit.name)
+    if parent != w.site.primary:
+        yield Loss(unit=parent), parent
+
+
+def _after(w: Workings, unit: Unit, loss: Loss, words: str) -> Fallback:
+    """Return the best way that a loss leaves to a unit, by the metric.
+
+    Units that go dark with it may find a way first and pass it on (Dijkstra 1959, from the units
+    that are left, whose ways stay what they are).
+    """
+    dark = {*loss.dark(w)}
+    took = _shortest(w, loss, dark, unit.name)
+    if unit.name not in took:
+        if missing := _unsure(w, sorted(dark), loss):
+            raise Missing(*missing)
+        return Fallback(loss, words, "", 0.0, ())
+    way = [took[unit.name]]
+    while way[-1].parent in took:
+        way.append(took[way[-1].parent])
+    found_mbps = over_chances(w, way).ceiling_mbps
+    return Fallback(loss, words, way[0].parent, found_mbps, tuple(way))
+
+
+def _shortest(w: Workings, loss: Loss, dark: set[str], wanted: str) -> dict[str, Chance]:
+    """Return the chance that a dark unit takes, and those of all that it then hangs on.
+
+    By the least metric to the primary; others may be among them.
+    """
+    offered = set().union(*(_parents(w, name, loss) for name in dark))
+    least = {
+        name: path_metric(w, name)
+        for name in w.once(tree).order
+        if name in offered and name not in dark and name != loss.unit
+    }
+    queue = [(metric, name) for name, metric in least.items()]
+    heapq.heapify(queue)
+    took: dict[str, Chance] = {}
+    joiners = w.once(_joiners)
+    while queue:
+        metric, here = heapq.heappop(queue)
+        if here == wanted:
+            break
+        if metric > least[here]:
+            continue
+        for name, chance in joiners.get(here, ()):
+            if name not in dark or not loss.spares(chance, name):
+                continue
+            beyond = metric + metric_of(w, chance.link)
+            if beyond < least.get(name, math.inf):
+                least[name], took[name] = beyond, chance
+                heapq.heappush(queue, (beyond, name))
+    return took
+
+
+@fact(
+    "unit.fallback_after",
+    Kind.TEXT,
+    "the loss that leaves it least: its uplink, or its parent",
+    source=LOSS,
+)
+def fallback_after(w: Workings, unit: Unit) -> str:
+    return fallback(w, unit).after
+
+
+@fact("unit.fallback_parent", Kind.TEXT, "the unit that it would then hang on", source=LOSS)
+def fallback_parent(w: Workings, unit: Unit) -> str:
+    return fallback(w, unit).parent
+
+
+@fact(
+    "unit.fallback_mbps",
+    Kind.NUMBER,
+    "the most that it would then get from the primary",
+    source=f"{LOSS}; {PATH}",
+    unit="Mb/s",
+)
+def fallback_mbps(w: Workings, unit: Unit) -> float:
+    return fallback(w, unit).mbps
+
+
+@fact(
+    "unit.fallback_percent",
+    Kind.NUMBER,
+    "what that is of today's",
+    source=f"{LOSS}; {PATH}",
+    unit="%",
+)
+def fallback_percent(w: Workings, unit: Unit) -> float:
+    return 100 * fallback(w, unit).mbps / carrying_way(w, unit.name).ceiling_mbps

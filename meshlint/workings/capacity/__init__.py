@@ -1,0 +1,1 @@
+"""What paths and the site as a whole deliver, and to whom."""

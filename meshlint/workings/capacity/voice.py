@@ -1,0 +1,177 @@
+"""What a call needs of the site: a second unit in hearing, few hops, free air, roaming aids.
+
+A group that is used in an area is looked at in the area's middle; one that is only near a unit,
+half way between that unit and each of its neighbours, where people would be handed over. Devices
+are held 1 m above the floor and have 0 dBi of antenna gain.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from msgspec.structs import replace
+
+from meshlint.workings.contention.airtime import SHARES, ledger
+from meshlint.workings.contention.domains import Air, domains, radio_spot, serves_clients, spots
+from meshlint.workings.fact import STATED, Kind, fact
+from meshlint.workings.links.goodput import group_radio
+from meshlint.workings.propagation.antenna_pattern import off_beam_db
+from meshlint.workings.propagation.calibration import effective_dbm
+from meshlint.workings.propagation.geometry import CLIENT_HEIGHT_M, Spot, spot_of
+from meshlint.workings.propagation.path_loss import path_of
+from meshlint.workings.spectrum.channel import frequency_mhz
+from meshlint.workings.topology.tree import GRAPH, links_of, unit_of
+from meshlint.workings.unknown import need
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from meshlint.site.model import ClientGroup, Network, Radio
+    from meshlint.workings.site_workings import Workings
+
+LEVELS = "median levels of the site's path model; device 1 m high with 0 dBi of gain"
+
+
+def second_level_dbm(w: Workings, group: ClientGroup) -> float:
+    """Return the level of the second-best unit where a group's devices are handed over.
+
+    Minus infinity where no second unit serves them.
+    """
+    serving = group_radio(w, group)
+    others = [
+        radio
+        for unit in w.site.units.values()
+        if unit.name != serving.unit
+        for radio in unit.radios.values()
+        if radio.band == serving.band and serves_clients(radio) and _announces(w, group, radio)
+    ]
+    area = (w.site.areas or {}).get(group.area or "")
+    home = spot_of(w, w.site.units[serving.unit])
+    if area is None:
+        return max(
+            (_level_dbm(w, radio, spot) for radio, spot in _halves(w, home, others)),
+            default=-math.inf,
+        )
+    middle = Spot(
+        sum(x for x, _ in area.outline_m) / len(area.outline_m),
+        sum(y for _, y in area.outline_m) / len(area.outline_m),
+        CLIENT_HEIGHT_M,
+        (w.site.levels or {}).get(area.level),
+        outdoors=home.outdoors,
+    )
+    levels = sorted(_level_dbm(w, radio, middle) for radio in [serving, *others])
+    return levels[-2] if len(levels) > 1 else -math.inf
+
+
+def _halves(w: Workings, home: Spot, others: list[Radio]) -> Iterator[tuple[Radio, Spot]]:
+    """Return each other radio with the place half way to it."""
+    for radio in others:
+        there = spot_of(w, w.site.units[radio.unit])
+        middle = replace(
+            home,
+            x_m=(home.x_m + there.x_m) / 2,
+            y_m=(home.y_m + there.y_m) / 2,
+            height_m=CLIENT_HEIGHT_M,
+        )
+        yield radio, middle
+
+
+def _announces(w: Workings, group: ClientGroup, radio: Radio) -> bool:
+    network = (w.site.networks or {}).get(group.network or "")
+    if network is None:
+        return True
+    return (network.radios is None or radio.name in network.radios) and (
+        network.units is None or radio.unit in network.units
+    )
+
+
+def _level_dbm(w: Workings, radio: Radio, place: Spot) -> float:
+    here = spot_of(w, w.site.units[radio.unit])
+    loss_db = path_of(w, here, place, frequency_mhz(radio)).loss_db
+    return effective_dbm(w, radio) - off_beam_db(w, radio, place) - loss_db
+
+
+@fact("group.use", Kind.TEXT, "what it is declared for", source=STATED)
+def use(_: Workings, group: ClientGroup) -> str:
+    return need(group.use, (*group.pointer, "use"), "what they are for")
+
+
+@fact(
+    "group.on_air", Kind.TRUTH, "whether its devices are on the air, not on a cable", source=STATED
+)
+def on_air(_: Workings, group: ClientGroup) -> bool:
+    return group.wired_to is None
+
+
+@fact("group.roams", Kind.TRUTH, "whether people carry it about while in use", source=STATED)
+def roams(_: Workings, group: ClientGroup) -> bool:
+    return need(group.roams, (*group.pointer, "roams"), "whether they are carried about")
+
+
+@fact("group.radio_hops", Kind.COUNT, "radio links on its way to the primary", source=GRAPH)
+def radio_hops(w: Workings, group: ClientGroup) -> float:
+    return sum(link.over == "radio" for link in links_of(w, unit_of(w, group)))
+
+
+@fact(
+    "group.second_level_dbm",
+    Kind.NUMBER,
+    "level of the second-best unit where it is handed over",
+    source=LEVELS,
+    unit="dBm",
+)
+def second_level(w: Workings, group: ClientGroup) -> float:
+    return max(second_level_dbm(w, group), NO_SIGNAL_DBM)
+
+
+NO_SIGNAL_DBM = -200.0
+"""Stands for no second unit at all."""
+
+
+@fact(
+    "group.airtime_percent",
+    Kind.NUMBER,
+    "how much is asked for of the air that serves it",
+    source=SHARES,
+    unit="%",
+)
+def airtime_percent(w: Workings, group: ClientGroup) -> float:
+    spot = radio_spot(w, group_radio(w, group))
+    known = w.once(spots)
+    air = Air(spot, tuple(known[key] for key in w.once(domains)[spot.key]))
+    return math.fsum(entry.percent for entry in ledger(w, air))
+
+
+@fact(
+    "group.aids_missing",
+    Kind.TEXTS,
+    "roaming aids that its network has switched off",
+    source="IEEE 802.11-2020 9.4.2.36, 11.21.7, 13 (neighbour reports, transition advice, fast "
+    "transition)",
+)
+def aids_missing(w: Workings, group: ClientGroup) -> tuple[str, ...]:
+    name = need(group.network, (*group.pointer, "network"), "the network that they join")
+    network = need(w.site.networks, ("networks",), "the networks on the air")[name]
+    words = (
+        ("neighbour_reports", "neighbour reports"),
+        ("transition_advice", "transition advice"),
+    )
+    off = tuple(
+        said
+        for key, said in words
+        if not need(getattr(network, key), (*network.pointer, key), said)
+    )
+    return (*off, "fast transition") if _logs_in_anew(network, enough=bool(off)) else off
+
+
+def _logs_in_anew(network: Network, *, enough: bool) -> bool:
+    """Return whether each change of unit is a new login with the server, as 802.1X without 11r is.
+
+    Where there is `enough` to say already, what is not stated is not asked for.
+    """
+    if network.fast_transition or (enough and None in (network.akm, network.fast_transition)):
+        return False
+    akm = need(network.akm, (*network.pointer, "akm"), "how devices prove themselves")
+    pointer = (*network.pointer, "fast_transition")
+    return akm == "dot1x" and not need(network.fast_transition, pointer, "fast transition")

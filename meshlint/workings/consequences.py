@@ -1,0 +1,219 @@
+"""Whom a finding may follow from: subjects beside one, by the names that reports know them by.
+
+Cards name these facts under `follows_from`; none of them is a number about the site.
+"""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from typing import TYPE_CHECKING, cast
+
+from meshlint.workings.alternatives.parent import best_parent
+from meshlint.workings.capacity.hidden_nodes import announcing, is_slow
+from meshlint.workings.contention.domains import air_around, radio_spot
+from meshlint.workings.fact import Kind, fact
+from meshlint.workings.links.ends import route_beside
+from meshlint.workings.links.goodput import group_radio
+from meshlint.workings.propagation.cells import pairs
+from meshlint.workings.spectrum.radar_duty import by_radar
+from meshlint.workings.topology.link_radios import cannot_come_up, radios_of
+from meshlint.workings.topology.tree import (
+    backhaul,
+    links_of,
+    lower_end,
+    tree,
+    unit_of,
+    units_behind,
+)
+from meshlint.workings.topology.unjoined import hoped_for
+from meshlint.workings.unknown import Input, Missing, need
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from meshlint.site.model import ClientGroup, Link, Network, Pointer, Radio, Site, Unit
+    from meshlint.workings.contention.domains import Air
+    from meshlint.workings.propagation.calibration import Group
+    from meshlint.workings.propagation.cells import Pair
+    from meshlint.workings.site_workings import Subject, Workings
+
+NAMES = "names of reports: `units/desk`, `backhaul/hall to desk`, `airs/desk/mid`"
+
+
+def _key(pointer: Pointer) -> str:
+    return "/".join(map(str, pointer))
+
+
+def _units(names: Iterable[str]) -> tuple[str, ...]:
+    return tuple(f"units/{name}" for name in names)
+
+
+def _way_units(w: Workings, unit: str) -> tuple[str, ...]:
+    names = [unit]
+    for link in links_of(w, unit):
+        names.append(link.far_end(names[-1]))
+    return _units(names)
+
+
+@fact("unit.way_links", Kind.TEXTS, "the links of its way to the primary", source=NAMES)
+def way_links(w: Workings, unit: Unit) -> tuple[str, ...]:
+    return tuple(_key(link.pointer) for link in links_of(w, unit.name))
+
+
+@fact("unit.uplink", Kind.TEXT, "the first link of its way to the primary", source=NAMES)
+def uplink(w: Workings, unit: Unit) -> str:
+    link = w.once(tree).uplink.get(unit.name)
+    return _key(link.pointer) if link else ""
+
+
+@fact(
+    "unit.links_that_fail_it", Kind.TEXTS, "links that would join it if they came up", source=NAMES
+)
+def links_that_fail_it(w: Workings, unit: Unit) -> tuple[str, ...]:
+    way = w.once(hoped_for).way(unit.name)
+    return tuple(_key(link.pointer) for link in way if cannot_come_up(w, link))
+
+
+@fact("unit.others", Kind.TEXTS, "every other unit", source=NAMES)
+def others(w: Workings, unit: Unit) -> tuple[str, ...]:
+    return _units(name for name in w.site.units if name != unit.name)
+
+
+@fact(
+    "unit.radio_hops_with_cables",
+    Kind.COUNT,
+    "radio links left of its way if every known cable route beside it were used",
+    source="the cable routes of the site file",
+)
+def radio_hops_with_cables(w: Workings, unit: Unit) -> float:
+    radio = (link for link in links_of(w, unit.name) if link.over == "radio")
+    return sum(route_beside(w, link) is None for link in radio)
+
+
+@fact(
+    "unit.radio_hops_through_best_parent",
+    Kind.COUNT,
+    "radio links of its way if it hung on its best parent by radio",
+    source="the way of that parent, and one link more",
+)
+def radio_hops_through_best_parent(w: Workings, unit: Unit) -> float:
+    way = links_of(w, best_parent(w, unit).name)
+    return 1 + sum(link.over == "radio" for link in way)
+
+
+@fact("site.radios_on_radar", Kind.TEXTS, "radios that share spectrum with radar", source=NAMES)
+def radios_on_radar(w: Workings, _: Site) -> tuple[str, ...]:
+    return tuple(_key(radio.pointer) for radio in w.once(by_radar))
+
+
+@fact("radio.links", Kind.TEXTS, "the backhaul links that use it", source=NAMES)
+def radio_links(w: Workings, radio: Radio) -> tuple[str, ...]:
+    found = []
+    for link in backhaul(w).values():
+        if link.over == "radio" and radio.unit in (link.from_unit, link.to_unit):
+            with suppress(Missing):
+                if any(end.pointer == radio.pointer for end in radios_of(w, link)):
+                    found.append(_key(link.pointer))
+    return tuple(found)
+
+
+@fact("link.units_that_need_it", Kind.TEXTS, "units whose way leads over it", source=NAMES)
+def units_that_need_it(w: Workings, link: Link) -> tuple[str, ...]:
+    return _units(units_behind(w, link))
+
+
+@fact("link.air", Kind.TEXT, "the air on which it takes turns", source=NAMES)
+def link_air(w: Workings, link: Link) -> str:
+    if link.over != "radio":
+        raise Missing(Input((*link.pointer, "over"), "a radio link"))
+    need(lower_end(w, link), (*link.pointer, "role"), "traffic that uses this link")
+    return air_around(w, f"link/{link.name}").key
+
+
+@fact("pair.radios", Kind.TEXTS, "the two radios of its cells", source=NAMES)
+def pair_radios(_: Workings, pair: Pair) -> tuple[str, ...]:
+    return _key(pair.first_radio.pointer), _key(pair.second_radio.pointer)
+
+
+@fact("group.pairs", Kind.TEXTS, "its cell with each neighbour's, on its band", source=NAMES)
+def group_pairs(w: Workings, group: ClientGroup) -> tuple[str, ...]:
+    mine = group_radio(w, group).pointer
+    return tuple(
+        pair.key
+        for pair in w.once(pairs)[0]
+        if mine in (pair.first_radio.pointer, pair.second_radio.pointer)
+    )
+
+
+@fact("group.way", Kind.TEXTS, "its unit and the units from there to the primary", source=NAMES)
+def group_way(w: Workings, group: ClientGroup) -> tuple[str, ...]:
+    return _way_units(w, unit_of(w, group))
+
+
+@fact("group.air", Kind.TEXT, "the air of the radio that serves it", source=NAMES)
+def group_air(w: Workings, group: ClientGroup) -> str:
+    if group.wired_to is not None:
+        raise Missing(Input((*group.pointer, "wired_to"), "a group on the air"))
+    return air_around(w, radio_spot(w, group_radio(w, group)).key).key
+
+
+@fact(
+    "air.chained_units", Kind.TEXTS, "units of whose way two links take turns on it", source=NAMES
+)
+def chained_units(w: Workings, air: Air) -> tuple[str, ...]:
+    mine = {spot.link.name for spot in air.spots if spot.link is not None}
+    ways = w.once(tree)
+    return _units(
+        name for name in ways.order if sum(link.name in mine for link in ways.way(name)) > 1
+    )
+
+
+@fact("network.slow_airs", Kind.TEXTS, "airs of radios that announce it slowly", source=NAMES)
+def slow_airs(w: Workings, network: Network) -> tuple[str, ...]:
+    slow = [radio for radio in announcing(w, network) if is_slow(radio)]
+    return tuple(dict.fromkeys(air_around(w, radio_spot(w, radio).key).key for radio in slow))
+
+
+@fact(
+    "reading.link", Kind.TEXT, "the link that was measured, nothing where a level was", source=NAMES
+)
+def reading_link(_: Workings, group: Group) -> str:
+    return f"backhaul/{group.link}" if group.link else ""
+
+
+def rests_on(w: Workings, subject: Subject) -> frozenset[str]:
+    """Return what a subject's numbers rest on, by the names of reports, itself among them.
+
+    That are the radios and links that it sends over: a unit's whole way, a group's radio as well.
+    What cannot be told is left out.
+    """
+    item = subject.item
+    pointers: set[Pointer] = {subject.pointer}
+    with suppress(Missing):
+        if subject.scope == "unit":
+            pointers |= _way_pointers(w, cast("Unit", item).name)
+        elif subject.scope == "group":
+            pointers |= _way_pointers(w, unit_of(w, cast("ClientGroup", item)))
+            pointers.add(group_radio(w, cast("ClientGroup", item)).pointer)
+        elif subject.scope == "link":
+            pointers |= _link_pointers(w, cast("Link", item))
+        elif subject.scope == "air":
+            pointers |= {radio.pointer for radio in cast("Air", item).radios}
+        elif subject.scope == "pair":
+            pointers |= {subject.anchors[end] for end in ("first_radio", "second_radio")}
+    return frozenset({subject.key, *map(_key, pointers)})
+
+
+def _way_pointers(w: Workings, unit: str) -> set[Pointer]:
+    found = {radio.pointer for radio in w.site.units[unit].radios.values()}
+    for link in links_of(w, unit):
+        found |= _link_pointers(w, link)
+    return found
+
+
+def _link_pointers(w: Workings, link: Link) -> set[Pointer]:
+    found = {link.pointer}
+    if link.over == "radio":
+        with suppress(Missing):
+            found |= {radio.pointer for radio in radios_of(w, link)}
+    return found

@@ -1,0 +1,1 @@
+"""Who must wait for whom: contention domains and how full they are."""

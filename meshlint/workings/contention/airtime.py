@@ -1,0 +1,298 @@
+"""The ledger of each air: who takes which share of its time, to the last per cent.
+
+Entries are client groups down and up, each radio link carrying what hangs behind it, the beacons of
+every network name, and foreign networks' declared load. Load is down plus up, since both are on the
+air; an entry's share is its load over the goodput of its hop with nobody else on the air.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Final, Literal
+
+from msgspec import Struct
+
+from meshlint.physics.capacity import contention, heavy_clique
+from meshlint.physics.channels import ChannelError, channels, overlap_mhz
+from meshlint.physics.mac import beacon_us
+from meshlint.physics.noise import carrier_sense_dbm
+from meshlint.workings.contention.domains import HEARING, Air, Spot, channel_of, domains
+from meshlint.workings.fact import Kind, fact
+from meshlint.workings.links.demand import asked_mbps, behind_mbps, groups_at
+from meshlint.workings.links.goodput import carried_mbps, group_hop, group_radio, radio_hop
+from meshlint.workings.spectrum.channel import span
+from meshlint.workings.spectrum.scans import scan_at
+from meshlint.workings.unknown import Input, Missing, need
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from meshlint.physics.capacity import Hop
+    from meshlint.site.model import ClientGroup, Neighbour, Network, Radio
+    from meshlint.workings.site_workings import Workings
+
+BEACON_OCTETS: Final = 300
+"""Length of a beacon to plan with: captures run from 191 to 400 octets and more (practice)."""
+BEACON_INTERVAL_US: Final = 102_400  # 100 time units, the usual setting; IEEE 802.11 9.4.1.3
+
+SHARES = f"load over goodput of each hop; {HEARING}"
+BEACONS = (
+    "one beacon of 300 octets for each name every 102.4 ms at the lowest basic rate, with the wait "
+    "before it; IEEE 802.11 clauses 15 to 17"
+)
+
+EntryKind = Literal["clients", "backhaul", "beacons", "foreign"]
+
+
+class Entry(Struct, frozen=True):
+    """One line of a ledger: who, how, and which share of the air's time, in per cent."""
+
+    who: str
+    kind: EntryKind
+    percent: float
+
+    def __str__(self) -> str:
+        return f"{self.who}: {self.percent:.1f} %"
+
+
+def ledger(w: Workings, air: Air) -> tuple[Entry, ...]:
+    """Return an air's entries, largest first; raises `Missing` where one cannot be told."""
+    return w.once_for(_ledger, air.centre.key, air)
+
+
+def _ledger(w: Workings, air: Air) -> tuple[Entry, ...]:
+    entries: list[Entry] = []
+    missing: list[Input] = []
+    for spot in air.spots:
+        for part in (traffic, beacons):
+            try:
+                entries.extend(part(w, spot))
+            except Missing as error:
+                missing.extend(error.inputs)
+    try:
+        entries.extend(foreign(w, air.radios))
+    except Missing as error:
+        missing.extend(error.inputs)
+    if missing:
+        raise Missing(*dict.fromkeys(missing))
+    return tuple(sorted(entries, key=lambda entry: -entry.percent))
+
+
+def traffic(w: Workings, spot: Spot) -> tuple[Entry, ...]:
+    """Return what a spot's clients, or what hangs behind its link, take of the air."""
+    if spot.link is not None:
+        ways = behind_mbps(w, spot.link)
+        if ways == (0.0, 0.0):
+            return ()
+        percent = 100 * sum(ways) / carried_mbps(w, spot.link)
+        return (Entry(f"backhaul {spot.link.name}", "backhaul", percent),)
+    return tuple(entry for group in groups_on(w, spot.radios[0]) for entry in _clients(w, group))
+
+
+def _clients(w: Workings, group: ClientGroup) -> Iterator[Entry]:
+    ways = asked_mbps(group)
+    for word, load_mbps in zip(("down", "up"), ways, strict=True):
+        if load_mbps:
+            percent = 100 * load_mbps / group_hop(w, group).goodput_mbps
+            yield Entry(f"{group.name} {word}", "clients", percent)
+
+
+def groups_on(w: Workings, radio: Radio) -> tuple[ClientGroup, ...]:
+    """Return the groups that a radio serves."""
+    return tuple(
+        group
+        for group in groups_at(w, radio.unit)
+        if group.wired_to is None and group.count and group_radio(w, group) is radio
+    )
+
+
+def beacons(w: Workings, spot: Spot) -> tuple[Entry, ...]:
+    """Return what the network names of a spot's client radio take of the air."""
+    if spot.link is not None:
+        return ()
+    radio = spot.radios[0]
+    names = len(names_on(w, radio))
+    if not names:
+        return ()
+    who = f"beacons of {names} name{'s' if names > 1 else ''} at {radio.unit}"
+    return (Entry(who, "beacons", 100 * names * beacon_share(radio)),)
+
+
+def names_on(w: Workings, radio: Radio) -> tuple[Network, ...]:
+    """Return the networks that a client radio announces."""
+    networks = need(w.site.networks, ("networks",), "the network names on the air")
+    return tuple(
+        network
+        for network in networks.values()
+        if (network.radios is None or radio.name in network.radios)
+        and (network.units is None or radio.unit in network.units)
+    )
+
+
+def beacon_share(radio: Radio) -> float:
+    """Return the share (0 to 1) of the air that one name's beacons take."""
+    pointer = (*radio.pointer, "lowest_basic_mbps")
+    rate_mbps = need(radio.lowest_basic_mbps, pointer, "the rate that its beacons go out at")
+    band = need(radio.band, (*radio.pointer, "band"), "the radio's band")
+    return beacon_us(BEACON_OCTETS, rate_mbps, band) / BEACON_INTERVAL_US
+
+
+def foreign(w: Workings, radios: tuple[Radio, ...]) -> tuple[Entry, ...]:
+    """Return what other people's networks take: at the radio of an air that hears most of it.
+
+    The same network may be in the scans of several units, so that loads are added up for each
+    radio and the largest sum counts.
+    """
+    sums = {radio.pointer: foreign_load(w, radio) for radio in radios}
+    worst = max(sums.values(), default=0.0)
+    if not worst:
+        return ()
+    unit = next(radio.unit for radio in radios if sums[radio.pointer] == worst)
+    return (Entry(f"other people's networks at {unit}", "foreign", 100 * worst),)
+
+
+def foreign_load(w: Workings, radio: Radio) -> float:
+    """Return the share (0 to 1) of a radio's air that networks in its unit's scan take."""
+    loads = [
+        need(neighbour.load, ("neighbours", at, "load"), "how busy its channel is")
+        for at, neighbour in scan_at(w, radio.unit)
+        if _disturbs(at, neighbour, radio)
+    ]
+    return min(1.0, math.fsum(loads))
+
+
+def _disturbs(at: int, neighbour: Neighbour, radio: Radio) -> bool:
+    if neighbour.band != radio.band:
+        return False
+    width_mhz = neighbour.width_mhz or 20
+    if neighbour.level_dbm < carrier_sense_dbm(width_mhz):
+        return False
+    if radio.channel == "auto":
+        raise Missing(Input((*radio.pointer, "channel"), "a fixed channel in place of auto"))
+    try:
+        theirs = channels(neighbour.band, neighbour.channel, width_mhz)
+    except ChannelError as error:
+        wanted = "a channel that exists at that width"
+        raise Missing(Input(("neighbours", at, "channel"), wanted)) from error
+    return any(overlap_mhz(span(radio), channel) > 0 for channel in theirs)
+
+
+def spot_percent(w: Workings, spot: Spot) -> float:
+    """Return what a spot's own traffic and beacons take of the air, in per cent."""
+    return math.fsum(e.percent for part in (traffic, beacons) for e in part(w, spot))
+
+
+def _sum(w: Workings, air: Air, *kinds: EntryKind) -> float:
+    return math.fsum(entry.percent for entry in ledger(w, air) if entry.kind in kinds)
+
+
+def room(w: Workings, air: Air) -> float:
+    """Return the share (0 to 1) of an air's time that contention leaves for use.
+
+    One contender for each radio link and each client radio that sends, and one more for each client
+    group that does: of a group's devices one at a time is taken to have something to say.
+    """
+    hops = list(senders(w, air.spots))
+    return min((contention(len(hops), hop.exchange) for hop in hops), default=1.0)
+
+
+def senders(w: Workings, spots: Iterable[Spot]) -> Iterator[Hop]:
+    """Return the hops of spots that contend for their air, as they would have it to themselves."""
+    for spot in spots:
+        if spot.link is not None:
+            if sum(behind_mbps(w, spot.link)):
+                yield radio_hop(w, spot.link)
+            continue
+        for at, group in enumerate(groups_on(w, spot.radios[0])):
+            down_mbps, up_mbps = asked_mbps(group)
+            if up_mbps or (down_mbps and not at):
+                yield group_hop(w, group)
+
+
+@fact("air.channel", Kind.TEXT, "the channels that its radios use", source="the site file")
+def channel(_: Workings, air: Air) -> str:
+    return channel_of(air.centre.radios)
+
+
+@fact("air.units", Kind.TEXTS, "units that take turns on it", source=HEARING)
+def units(_: Workings, air: Air) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(radio.unit for radio in air.radios))
+
+
+@fact("air.ledger", Kind.TEXTS, "who takes which share of its time, largest first", source=SHARES)
+def air_ledger(w: Workings, air: Air) -> tuple[str, ...]:
+    return tuple(map(str, ledger(w, air)))
+
+
+@fact(
+    "air.airtime_percent",
+    Kind.NUMBER,
+    "how much of its time is asked for: the sum of its ledger",
+    source=SHARES,
+    unit="%",
+)
+def airtime_percent(w: Workings, air: Air) -> float:
+    return _sum(w, air, "clients", "backhaul", "beacons", "foreign")
+
+
+@fact("air.clients_percent", Kind.NUMBER, "what clients take", source=SHARES, unit="%", digits=1)
+def clients_percent(w: Workings, air: Air) -> float:
+    return _sum(w, air, "clients")
+
+
+@fact("air.backhaul_percent", Kind.NUMBER, "what backhaul takes", source=SHARES, unit="%", digits=1)
+def backhaul_percent(w: Workings, air: Air) -> float:
+    return _sum(w, air, "backhaul")
+
+
+@fact(
+    "air.foreign_percent",
+    Kind.NUMBER,
+    "what other people's networks take",
+    source="their declared load, where a scan heard them above carrier sense",
+    unit="%",
+    digits=1,
+)
+def foreign_percent(w: Workings, air: Air) -> float:
+    return math.fsum(entry.percent for entry in foreign(w, air.radios))
+
+
+@fact(
+    "air.beacons_percent",
+    Kind.NUMBER,
+    "what the beacons of all names take, where all of it is heard",
+    source=BEACONS,
+    unit="%",
+    digits=1,
+)
+def beacons_percent(w: Workings, air: Air) -> float:
+    return math.fsum(entry.percent for spot in air.spots for entry in beacons(w, spot))
+
+
+@fact(
+    "air.clique_percent",
+    Kind.NUMBER,
+    "what those of it that can never send at once ask for: a bound that no reuse of air gets round",
+    source=f"greedy heaviest clique; {SHARES}",
+    unit="%",
+)
+def clique_percent(w: Workings, air: Air) -> float:
+    weights = {spot.key: spot_percent(w, spot) for spot in air.spots}
+    return math.fsum(weights[key] for key in heavy_clique(weights, weights, w.once(domains)))
+
+
+@fact(
+    "air.room_percent",
+    Kind.NUMBER,
+    "how much of its time contention leaves for use when all have something to send",
+    source="Bianchi 2000, one contender for each link, client radio and sending group",
+    unit="%",
+)
+def room_percent(w: Workings, air: Air) -> float:
+    return 100 * room(w, air)
+
+
+@fact("air.biggest", Kind.TEXT, "the largest entry of its ledger", source=SHARES)
+def biggest(w: Workings, air: Air) -> str:
+    entries = ledger(w, air)
+    return str(entries[0]) if entries else ""

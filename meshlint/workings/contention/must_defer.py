@@ -1,0 +1,195 @@
+"""Which two radios share air: whose channels overlap, and who hears whom.
+
+Who hears whom comes from levels where they can be worked out. Where not, units that radio links
+join are taken to hear each other wherever their spectrum overlaps, and of units that nothing but
+cable joins nobody can tell. A radio that chooses its channel by itself shares it with all that
+radio links join it to, and with others of its band nobody can tell.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from meshlint.physics.channels import overlap_mhz
+from meshlint.physics.noise import PREAMBLE_DETECT_20_DBM
+from meshlint.physics.propagation import OutsideModel
+from meshlint.workings.contention.carrier_sense import hear_each_other
+from meshlint.workings.propagation.calibration import effective_dbm
+from meshlint.workings.propagation.geometry import spot_of
+from meshlint.workings.propagation.path_loss import distance_terms
+from meshlint.workings.propagation.received_level import hears
+from meshlint.workings.spectrum.channel import frequency_mhz, span
+from meshlint.workings.topology.link_radios import radios_of
+from meshlint.workings.topology.tree import live_links, parts
+from meshlint.workings.unknown import Input, Missing
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from meshlint.physics.channels import Channel
+    from meshlint.site.model import Pointer, Radio
+    from meshlint.workings.site_workings import Workings
+
+
+def in_hearing(w: Workings, one: Radio, other: Radio) -> bool:
+    """Return whether either of two radios must hold its air for the other."""
+    if one.pointer == other.pointer:
+        return True
+    if one.band is not None and other.band is not None and one.band != other.band:
+        return False
+    if not (isinstance(one.channel, int) and isinstance(other.channel, int)):
+        return _by_choice(w, one, other)
+    if overlap_mhz(settled_span(w, one), settled_span(w, other)) == 0:
+        return False
+    return one.unit == other.unit or _hear_each_other(w, one, other)
+
+
+def _by_choice(w: Workings, one: Radio, other: Radio) -> bool:
+    """Return whether two radios share air of which one does not say its channel.
+
+    A link that is up is proof that its two ends hear each other. Where nobody can tell whether
+    channels overlap, radios that are surely out of hearing hold nothing up.
+    """
+    try:
+        shared = spectrum_shared(w, one, other)
+    except Missing:
+        if one.unit != other.unit and _out_of_hearing(w, one, other):
+            return False
+        raise
+    if not shared or one.unit == other.unit:
+        return shared
+    return (one.pointer, other.pointer) in w.once(_linked) or _in_reach(w, one, other)
+
+
+def spectrum_shared(w: Workings, one: Radio, other: Radio) -> bool:
+    """Return whether the channels of two radios overlap, wherever the two stand.
+
+    Radios that links join are on one channel, whoever chose it and whether or not the file states
+    it; what any other radio that chooses by itself shares with those of its band hangs on the
+    choice, so that nobody can tell.
+    """
+    if one.pointer == other.pointer:
+        return True
+    if one.band is not None and other.band is not None and one.band != other.band:
+        return False
+    if not (isinstance(one.channel, int) and isinstance(other.channel, int)):
+        joined = w.once(together)
+        if one.pointer in joined and joined[one.pointer] == joined.get(other.pointer):
+            return True
+    choosing = [radio for radio in (one, other) if radio.channel == "auto"]
+    if choosing:
+        wanted = "a fixed channel in place of auto"
+        raise Missing(*(Input((*radio.pointer, "channel"), wanted) for radio in choosing))
+    return overlap_mhz(settled_span(w, one), settled_span(w, other)) > 0
+
+
+def _out_of_hearing(w: Workings, one: Radio, other: Radio) -> bool:
+    try:
+        return _far_apart(w, one, other) or not hear_each_other(w, one, other)
+    except Missing:
+        return False
+
+
+def _hear_each_other(w: Workings, one: Radio, other: Radio) -> bool:
+    try:
+        return not _far_apart(w, one, other) and _heard(w, one, other)
+    except Missing:
+        islands = w.once(radio_islands)
+        if islands[one.unit] == islands[other.unit]:
+            return True
+        raise
+
+
+def _in_reach(w: Workings, one: Radio, other: Radio) -> bool:
+    """Return whether two radios that links join, if over others, hear each other; yes if unknown.
+
+    As everywhere where levels lack.
+    """
+    try:
+        return not _far_apart(w, one, other) and hear_each_other(w, one, other)
+    except Missing:
+        return True
+
+
+def _far_apart(w: Workings, one: Radio, other: Radio) -> bool:
+    """Return whether two radios surely do not hear each other. It only spares work."""
+    here, there = (w.site.units[radio.unit].at for radio in (one, other))
+    if here is None or there is None:
+        return False
+    apart_m = math.hypot(here.x_m - there.x_m, here.y_m - there.y_m)
+    return apart_m > max(_hearing_limit_m(w, one), _hearing_limit_m(w, other))
+
+
+def _hearing_limit_m(w: Workings, radio: Radio) -> float:
+    """Return a distance beyond which nobody on site hears a radio, walls left out.
+
+    By the surroundings at its own end, which the other end can only add loss to; infinite where
+    that cannot be told.
+    """
+    return w.once_for(_limit_m, radio.pointer, radio)
+
+
+def _limit_m(w: Workings, radio: Radio) -> float:
+    try:
+        spot = spot_of(w, w.site.units[radio.unit])
+        if spot.outdoors:
+            return math.inf
+        spare_db = effective_dbm(w, radio) + w.once(_most_gain_dbi) - PREAMBLE_DETECT_20_DBM
+        terms = distance_terms(w, spot, spot, frequency_mhz(radio))
+        return max(term.reach_m(spare_db) for term in terms)
+    except (Missing, OutsideModel):
+        return math.inf
+
+
+def _most_gain_dbi(w: Workings) -> float:
+    gains = [r.antenna_gain_dbi for u in w.site.units.values() for r in u.radios.values()]
+    return max((gain for gain in gains if gain is not None), default=0.0)
+
+
+def _heard(w: Workings, one: Radio, other: Radio) -> bool:
+    ours, theirs = one.pointer, other.pointer
+    key = (ours, theirs) if ours < theirs else (theirs, ours)
+    return w.once_for(hears, key, one, other)
+
+
+def settled_span(w: Workings, radio: Radio) -> Channel:
+    """Return the one span of a radio's channel, looked up once."""
+    return w.once_for(_span_of, radio.pointer, radio)
+
+
+def _span_of(_: Workings, radio: Radio) -> Channel:
+    return span(radio)
+
+
+def _linked(w: Workings) -> frozenset[tuple[Pointer, Pointer]]:
+    """Return the pairs of radios that a link joins, either way round."""
+    joined = set()
+    for link in w.once(live_links).values():
+        if link.over == "radio":
+            ours, theirs = radios_of(w, link)
+            joined |= {(ours.pointer, theirs.pointer), (theirs.pointer, ours.pointer)}
+    return frozenset(joined)
+
+
+def together(w: Workings) -> Mapping[Pointer, Pointer]:
+    """Return for each radio of a radio link one that stands for all that links join it to.
+
+    They are on one channel, and cannot change it but all at once.
+    """
+    head: dict[Pointer, Pointer] = {}
+
+    def top(pointer: Pointer) -> Pointer:
+        while (above := head.setdefault(pointer, pointer)) != pointer:
+            pointer = above
+        return pointer
+
+    for one, other in sorted(w.once(_linked)):
+        head[top(one)] = top(other)
+    return {pointer: top(pointer) for pointer in tuple(head)}
+
+
+def radio_islands(w: Workings) -> Mapping[str, str]:
+    """Return for each unit the first unit of those that radio links join it to."""
+    radio = (link for link in w.once(live_links).values() if link.over == "radio")
+    return parts(w.site.units, radio)

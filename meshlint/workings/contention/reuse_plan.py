@@ -1,0 +1,308 @@
+"""The site's own client cells on one band: which share air, and which channels would part them.
+
+Better channels come from graph colouring over the cells that hear each other, exact for small sites
+(`meshlint.law.assignment`). They are held clear of the site's own backhaul in hearing.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from msgspec import Struct
+
+from meshlint.law.assignment import Edge, assign
+from meshlint.law.choices import choices, widths_mhz
+from meshlint.physics.channels import overlap_mhz
+from meshlint.workings.contention import client_cells
+from meshlint.workings.contention.carrier_sense import HEARING, hear_each_other
+from meshlint.workings.contention.client_cells import group_of, hearing, sharing
+from meshlint.workings.fact import Kind, fact
+from meshlint.workings.spectrum.channel import THREE_PLAN, in_words, law, span
+from meshlint.workings.spectrum.permission import stands_outdoors
+from meshlint.workings.topology.link_radios import joined
+from meshlint.workings.unknown import need
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from meshlint.physics.channels import Channel
+    from meshlint.site.model import Radio
+    from meshlint.workings.propagation.cells import Pair
+    from meshlint.workings.site_workings import Workings
+
+COLOURING = "graph colouring over cells that hear each other, channels by the regulatory table"
+
+
+class Plan(Struct, frozen=True):
+    """A channel for each of some cells, by the radios' names, and whether they share nothing."""
+
+    channels: Mapping[str, Channel]
+    shares_mhz: float
+
+
+def name_of(radio: Radio) -> str:
+    """Return the name under which a cell stands in a plan."""
+    return f"{radio.unit}/{radio.name}"
+
+
+def candidates(w: Workings, radio: Radio, width_mhz: int) -> tuple[Channel, ...]:
+    """Return the radar-free channels that a cell may have at a width, the best first.
+
+    At 2.4 GHz those of the three-channel plan alone: anything between them makes it worse.
+    """
+    if radio.band is None:
+        return ()
+    found = choices(
+        w.once(law),
+        radio.band,
+        width_mhz,
+        outdoors=stands_outdoors(w, radio),
+        power_class=radio.power_class,
+        power_control=radio.power_control,
+    )
+    plan = THREE_PLAN if radio.band == 2.4 else ()
+    return tuple(c.channel for c in found if c.clear and (not plan or c.channel.number in plan))
+
+
+def plan_at(w: Workings, cells: tuple[Radio, ...], width_mhz: int | None) -> Plan | None:
+    """Return the channels at which cells share least, `None` where one has no channel at all.
+
+    Each cell has its own width where `width_mhz` is `None`, and prefers the channel it is on.
+    """
+    # A cell is in one group, and that is in the order of the file: its ends tell which.
+    key = (cells[0].pointer, cells[-1].pointer, len(cells), width_mhz)
+    return w.once_for(_worked_out, key, cells, width_mhz)
+
+
+def _worked_out(w: Workings, cells: tuple[Radio, ...], width_mhz: int | None) -> Plan | None:
+    options: dict[str, tuple[Channel, ...]] = {}
+    for cell in cells:
+        options[name_of(cell)] = _options(w, cell, width_mhz)
+        if not options[name_of(cell)]:
+            return None
+    edges = [
+        Edge(name_of(one), name_of(other))
+        for position, one in enumerate(cells)
+        for other in hearing(w, one, cells[position + 1 :])
+    ]
+    found = assign(options, edges)
+    return Plan(found.channels, found.cost)
+
+
+def _options(w: Workings, cell: Radio, width_mhz: int | None = None) -> tuple[Channel, ...]:
+    """Return the channels that a cell may have, the one it is on first.
+
+    No other on which the site's own backhaul in hearing would have to wait for it.
+    """
+    now = span(cell)
+    width = now.width_mhz if width_mhz is None else min(width_mhz, now.width_mhz)
+    mine = (now,) if width == now.width_mhz else ()
+    kept = client_cells.backhaul_in_hearing(w, cell)
+    return mine + tuple(
+        channel
+        for channel in candidates(w, cell, width)
+        if channel not in mine and not any(overlap_mhz(channel, other) for other in kept)
+    )
+
+
+@fact(
+    "pair.hear_each_other",
+    Kind.TRUTH,
+    "whether either unit's radio hears the other's",
+    source=HEARING,
+)
+def pair_hear_each_other(w: Workings, pair: Pair) -> bool:
+    return hear_each_other(w, pair.first_radio, pair.second_radio)
+
+
+@fact("pair.channels", Kind.TEXT, "the channels of both cells in words", source="the site file")
+def pair_channels(_: Workings, pair: Pair) -> str:
+    words = (in_words(radio) for radio in (pair.first_radio, pair.second_radio))
+    return " and ".join(dict.fromkeys(words))
+
+
+@fact(
+    "pair.in_a_radio_link",
+    Kind.TRUTH,
+    "whether a radio link uses one of the two radios, which then cannot choose freely",
+    source="the site file",
+)
+def in_a_radio_link(w: Workings, pair: Pair) -> bool:
+    return not (
+        client_cells.is_client_cell(w, pair.first_radio)
+        and client_cells.is_client_cell(w, pair.second_radio)
+    )
+
+
+@fact(
+    "pair.joined_by_radio",
+    Kind.TRUTH,
+    "whether radio links join the two radios, which then must share a channel",
+    source="the site file",
+)
+def joined_by_radio(w: Workings, pair: Pair) -> bool:
+    others = joined(w, pair.first_radio)
+    return any(other.pointer == pair.second_radio.pointer for other in others)
+
+
+@fact(
+    "pair.better_channels",
+    Kind.TEXT,
+    "lawful, radar-free channels that would part the two cells and crowd no third; none if empty",
+    source=COLOURING,
+)
+def better_channels(w: Workings, pair: Pair) -> str:
+    """Return the least change that does it: one cell, the other, or a plan for the whole group."""
+    group = group_of(w, pair.first_radio)
+    if pair.second_radio not in group:
+        group = (*group, pair.second_radio)
+    for moved, other in (
+        (pair.second_radio, pair.first_radio),
+        (pair.first_radio, pair.second_radio),
+    ):
+        channel = _better_alone(w, moved, other, group)
+        if channel is not None:
+            return f"{moved.unit} on channel {channel.number}"
+    plan = plan_at(w, group, None)
+    if plan is None or plan.shares_mhz >= _shares_mhz(w, group):
+        return ""
+    ours, theirs = (
+        plan.channels[name_of(radio)] for radio in (pair.first_radio, pair.second_radio)
+    )
+    return _changes(group, plan) if overlap_mhz(ours, theirs) == 0 else ""
+
+
+def _better_alone(
+    w: Workings, moved: Radio, other: Radio, group: tuple[Radio, ...]
+) -> Channel | None:
+    """Return the channel on which one cell shares least, all others kept; `None` if today's.
+
+    Of equals the first that parts it from `other`; `None` where none of them does.
+    """
+    beside = [span(heard) for heard in hearing(w, moved, group)]
+    options = _options(w, moved)
+    costs = [sum(overlap_mhz(option, there) for there in beside) for option in options]
+    least = min(costs)
+    if least == costs[0]:
+        return None
+    equals = (option for option, cost in zip(options, costs, strict=True) if cost == least)
+    return next((option for option in equals if overlap_mhz(option, span(other)) == 0), None)
+
+
+def _shares_mhz(w: Workings, cells: tuple[Radio, ...]) -> float:
+    key = (cells[0].pointer, cells[-1].pointer, len(cells))
+    return w.once_for(_shared_mhz, key, cells)
+
+
+def _shared_mhz(w: Workings, cells: tuple[Radio, ...]) -> float:
+    return sum(
+        overlap_mhz(span(one), span(other))
+        for position, one in enumerate(cells)
+        for other in hearing(w, one, cells[position + 1 :])
+    )
+
+
+def _changes(cells: tuple[Radio, ...], plan: Plan) -> str:
+    return ", ".join(
+        f"{cell.unit} on channel {plan.channels[name_of(cell)].number}"
+        for cell in cells
+        if plan.channels[name_of(cell)] != span(cell)
+    )
+
+
+@fact(
+    "pair.air_left_percent",
+    Kind.NUMBER,
+    "what each cell keeps of its air when all own cells that share it are busy",
+    source="equal turns among the cells that hear each other; a lower bound",
+    unit="%",
+)
+def pair_air_left_percent(w: Workings, pair: Pair) -> float:
+    return min(_air_left_percent(w, radio) for radio in (pair.first_radio, pair.second_radio))
+
+
+def _air_left_percent(w: Workings, radio: Radio) -> float:
+    return 100.0 / (1 + len(sharing(w, radio)))
+
+
+@fact(
+    "radio.shares_air_with",
+    Kind.TEXTS,
+    "units whose client cells share this one's spectrum and hear it",
+    source=HEARING,
+)
+def shares_air_with(w: Workings, radio: Radio) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(other.unit for other in sharing(w, radio)))
+
+
+@fact(
+    "radio.is_client_cell",
+    Kind.TRUTH,
+    "whether it serves clients and no radio link uses it",
+    source="the site file",
+)
+def is_client_cell(w: Workings, radio: Radio) -> bool:
+    return client_cells.is_client_cell(w, radio)
+
+
+@fact(
+    "radio.air_left_percent",
+    Kind.NUMBER,
+    "what the cell keeps of its air when all own cells that share it are busy",
+    source="equal turns among the cells that hear each other; a lower bound",
+    unit="%",
+)
+def air_left_percent(w: Workings, radio: Radio) -> float:
+    return _air_left_percent(w, radio)
+
+
+@fact(
+    "radio.width_that_parts_mhz",
+    Kind.NUMBER,
+    "the widest narrower width at which all own cells that hear each other have air of their own; "
+    "0 where the present width would do, or none does",
+    source=COLOURING,
+    unit="MHz",
+)
+def width_that_parts_mhz(w: Workings, radio: Radio) -> float:
+    plan = _parting(w, radio)
+    return float(max(c.width_mhz for c in plan.channels.values())) if plan else 0.0
+
+
+@fact(
+    "radio.parting_plan",
+    Kind.TEXT,
+    "the channels at that width, unit by unit",
+    source=COLOURING,
+)
+def parting_plan(w: Workings, radio: Radio) -> str:
+    plan = _parting(w, radio)
+    if plan is None:
+        return ""
+    return ", ".join(f"{key.split('/')[0]} {c.number}" for key, c in plan.channels.items())
+
+
+@fact(
+    "radio.group",
+    Kind.TEXT,
+    "the first of the own cells that hear each other, this one among them",
+    source=HEARING,
+)
+def group_name(w: Workings, radio: Radio) -> str:
+    band = need(radio.band, (*radio.pointer, "band"), "the radio's band")
+    first = next(iter(group_of(w, radio)), radio)
+    return f"{name_of(first)} at {band:g} GHz"
+
+
+def _parting(w: Workings, radio: Radio) -> Plan | None:
+    """Return the plan at the widest narrower width that parts a group which this one cannot."""
+    group = group_of(w, radio)
+    if not sharing(w, radio) or (now := plan_at(w, group, None)) is None or now.shares_mhz == 0:
+        return None
+    here = span(radio)
+    for width_mhz in reversed(widths_mhz(here.band)):
+        if width_mhz < here.width_mhz:
+            plan = plan_at(w, group, width_mhz)
+            if plan is not None and plan.shares_mhz == 0:
+                return plan
+    return None

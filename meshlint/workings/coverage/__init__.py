@@ -1,0 +1,1 @@
+"""Where clients are served: areas, gaps, overlap, and what readings say of it."""

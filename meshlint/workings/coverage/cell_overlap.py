@@ -1,0 +1,375 @@
+"""How two neighbouring cells meet: what they share, and what is left where people change over.
+
+On a level with an outline both cells are areas on its grid, walls and all. Elsewhere they are
+circles; where walls but no outline are drawn, each as wide as its cell reaches towards the other.
+Overlap is the share of the smaller cell's area, clipped to the outline. The hand-over level is the
+strongest that both units give at one place: the best spot on the line where neither is louder.
+"""
+
+from __future__ import annotations
+
+import math
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+from meshlint.physics import circles
+from meshlint.physics.channels import overlap_mhz
+from meshlint.physics.propagation import OutsideModel
+from meshlint.workings.fact import Kind, fact
+from meshlint.workings.propagation.antenna_pattern import beam_of
+from meshlint.workings.propagation.calibration import effective_dbm
+from meshlint.workings.propagation.cells import (
+    TARGET_DBM,
+    client_radios,
+    path_model,
+    radius_m,
+    refuse_beam,
+)
+from meshlint.workings.propagation.coverage_map import Cover, cover_of, outlined
+from meshlint.workings.propagation.geometry import CLIENT_HEIGHT_M, Spot, spot_of
+from meshlint.workings.propagation.path_loss import beyond_model, distance_terms, path_of
+from meshlint.workings.spectrum.channel import NOMINAL_MHZ, span
+from meshlint.workings.topology.tree import stated_clients
+from meshlint.workings.unknown import Input, Missing, need
+
+if TYPE_CHECKING:
+    from meshlint.site.model import Radio, Unit
+    from meshlint.workings.propagation.cells import Pair
+    from meshlint.workings.site_workings import Workings
+
+CIRCLES = (
+    "cells on the drawn level, else circles (Weisstein, Circle-Circle Intersection); levels by the "
+    "site's path loss model"
+)
+_HALVINGS = 40
+
+
+def common_ground(w: Workings, pair: Pair) -> Cover | None:
+    """Return the cover of the pair's level; None where no outline is drawn."""
+    level = outlined(w, pair.first)
+    return cover_of(w, level) if level is not None else None
+
+
+def reach_towards_m(w: Workings, unit: Unit, radio: Radio, other: Unit) -> float:
+    """Return how far a unit holds the target level on the way to another and beyond it.
+
+    Where walls are drawn, by halving: farther is never louder, and a wall never helps.
+    """
+    return w.once_for(_reach_towards_m, (unit.name, radio.name, other.name), unit, radio, other)
+
+
+def _reach_towards_m(w: Workings, unit: Unit, radio: Radio, other: Unit) -> float:
+    refuse_beam(radio)
+    here, there = spot_of(w, unit), spot_of(w, other)
+    frequency_mhz = NOMINAL_MHZ[need(radio.band, (*radio.pointer, "band"))]
+    terms = distance_terms(w, here, there, frequency_mhz)
+    way_m = math.dist((here.x_m, here.y_m), (there.x_m, there.y_m))
+    if terms[0].walls_inside or way_m == 0:
+        return radius_m(w, unit, radio)
+    allowed_db = effective_dbm(w, radio) - TARGET_DBM
+    far_m = max(term.reach_m(allowed_db) for term in terms)
+    east, north = (there.x_m - here.x_m) / way_m, (there.y_m - here.y_m) / way_m
+
+    def held(length_m: float) -> bool:
+        x, y = here.x_m + length_m * east, here.y_m + length_m * north
+        place = Spot(x, y, CLIENT_HEIGHT_M, here.level, here.outdoors)
+        return path_of(w, here, place, frequency_mhz).loss_db <= allowed_db
+
+    near_m = 0.0
+    if not held(near_m):
+        wanted = f"a power that gives {TARGET_DBM:.0f} dBm beside the unit at least"
+        raise Missing(Input((*radio.pointer, "power_dbm"), wanted))
+    for _ in range(_HALVINGS):
+        middle_m = (near_m + far_m) / 2
+        near_m, far_m = (middle_m, far_m) if held(middle_m) else (near_m, middle_m)
+    return near_m
+
+
+def radii_m(w: Workings, pair: Pair) -> tuple[float, float]:
+    """Return how far each unit of the pair holds the target towards the other."""
+    return (
+        reach_towards_m(w, pair.first, pair.first_radio, pair.second),
+        reach_towards_m(w, pair.second, pair.second_radio, pair.first),
+    )
+
+
+def _best_shared_dbm(w: Workings, pair: Pair) -> float:
+    """Return the strongest level that both units give at one place on the line between them."""
+    here, there = spot_of(w, pair.first), spot_of(w, pair.second)
+    frequency_mhz = NOMINAL_MHZ[pair.band]
+    ours, theirs = effective_dbm(w, pair.first_radio), effective_dbm(w, pair.second_radio)
+    terms = distance_terms(w, here, there, frequency_mhz)
+    if terms[0].walls_inside:
+        # One straight line over log d: the distances are in the ratio that the powers call for.
+        ratio = 10 ** ((ours - theirs) / terms[0].near_slope_db)
+        near_m = pair.apart_m * ratio / (1 + ratio)
+        try:
+            return min(
+                ours - terms[0].loss_db(near_m), theirs - terms[0].loss_db(pair.apart_m - near_m)
+            )
+        except OutsideModel as outside:
+            raise beyond_model(outside) from outside
+
+    def both(share: float) -> tuple[float, float]:
+        x = here.x_m + share * (there.x_m - here.x_m)
+        y = here.y_m + share * (there.y_m - here.y_m)
+        place = Spot(x, y, CLIENT_HEIGHT_M, here.level, here.outdoors)
+        return (
+            ours - path_of(w, here, place, frequency_mhz).loss_db,
+            theirs - path_of(w, there, place, frequency_mhz).loss_db,
+        )
+
+    low, high = 0.0, 1.0
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2
+        our_dbm, their_dbm = both(middle)
+        low, high = (middle, high) if our_dbm > their_dbm else (low, middle)
+    return max(min(both(low)), min(both(high)))
+
+
+def covered_anyway(w: Workings, unit: Unit) -> bool:
+    """Return whether other units hold the target wherever this one's client radios do.
+
+    Judged on its own level and for every band that it serves. Raises `Missing` without an outline.
+    """
+    return w.once_for(_covered_anyway, unit.name, unit)
+
+
+def _covered_anyway(w: Workings, unit: Unit) -> bool:
+    level = outlined(w, unit)
+    if level is None:
+        raise Missing(Input(("levels", "*", "outline_m"), "the outline of the level"))
+    return _all_shared(cover_of(w, level), tuple(client_radios(unit).values()))
+
+
+def _all_shared(cover: Cover, radios: tuple[Radio, ...]) -> bool:
+    lacking: list[Input] = []
+    for radio in radios:
+        alone = cover.cell(radio)
+        for other in cover.others(radio):
+            if other.pointer in cover.lacking:
+                lacking.extend(cover.lacking[other.pointer])
+            else:
+                alone = alone & ~cover.cell(other)
+        if alone.any():
+            if lacking:
+                raise Missing(*dict.fromkeys(lacking))
+            return False
+    return bool(radios)
+
+
+@fact("pair.first", Kind.TEXT, "the unit of the pair that the file names first", source="the plan")
+def first(_: Workings, pair: Pair) -> str:
+    return pair.first.name
+
+
+@fact("pair.second", Kind.TEXT, "the other unit of the pair", source="the plan")
+def second(_: Workings, pair: Pair) -> str:
+    return pair.second.name
+
+
+@fact(
+    "pair.band_ghz", Kind.NUMBER, "the band of both cells", source="the plan", unit="GHz", digits=1
+)
+def band_ghz(_: Workings, pair: Pair) -> float:
+    return pair.band
+
+
+@fact(
+    "pair.apart_m", Kind.NUMBER, "distance between the units", source="the plan", unit="m", digits=1
+)
+def apart_m(_: Workings, pair: Pair) -> float:
+    return pair.apart_m
+
+
+@fact(
+    "pair.roaming_clients",
+    Kind.COUNT,
+    "devices that roam and use this band at these units",
+    source="the site file; a group that names no band is counted on the pair's highest",
+)
+def roaming_clients(w: Workings, pair: Pair) -> float:
+    shared = client_radios(pair.first).keys() & client_radios(pair.second).keys()
+    best = max((band for band in shared if band != 6), default=pair.band)
+    ends = {pair.first.name, pair.second.name}
+    return sum(
+        group.count
+        for group in stated_clients(w.site)
+        if group.roams
+        and not group.wired_to
+        and (group.near is None or group.near in ends)
+        and (group.band or best) == pair.band
+    )
+
+
+@fact(
+    "pair.first_radius_m",
+    Kind.NUMBER,
+    "how far the first unit holds the target level, towards the second where walls are drawn",
+    source=CIRCLES,
+    unit="m",
+    digits=1,
+)
+def first_radius_m(w: Workings, pair: Pair) -> float:
+    return radii_m(w, pair)[0]
+
+
+@fact(
+    "pair.second_radius_m",
+    Kind.NUMBER,
+    "how far the second unit holds the target level, towards the first where walls are drawn",
+    source=CIRCLES,
+    unit="m",
+    digits=1,
+)
+def second_radius_m(w: Workings, pair: Pair) -> float:
+    return radii_m(w, pair)[1]
+
+
+@fact(
+    "pair.target_dbm",
+    Kind.NUMBER,
+    "the level at which a cell ends",
+    source="common practice",
+    unit="dBm",
+)
+def target_dbm(_: Workings, __: Pair) -> float:
+    return TARGET_DBM
+
+
+@fact(
+    "pair.model",
+    Kind.TEXT,
+    "the path loss model behind the cells, and whether they are areas on a plan or circles",
+    source="ITU-R P.1238, P.2040, P.525; IEEE 802.11-14/0980",
+)
+def model(w: Workings, pair: Pair) -> str:
+    cover = common_ground(w, pair)
+    here, there = spot_of(w, pair.first), spot_of(w, pair.second)
+    term = distance_terms(w, here, there, NOMINAL_MHZ[pair.band])[0]
+    name = path_model(w, pair.first, pair.band).source if term.walls_inside else term.model.source
+    if not term.walls_inside:
+        name = f"{name}, and ITU-R P.2040-3 for walls"
+    if cover is None:
+        return f"circles; {name}"
+    return f"areas inside the outline at {cover.places.step_m:.2g} m; {name}"
+
+
+@fact(
+    "pair.overlap_percent",
+    Kind.NUMBER,
+    "share of the smaller cell's area that the other cell covers too",
+    source=CIRCLES,
+    unit="%",
+    digits=1,
+)
+def overlap_percent(w: Workings, pair: Pair) -> float:
+    cover = common_ground(w, pair)
+    if cover is None:
+        return 100 * circles.share_of_smaller(*radii_m(w, pair), pair.apart_m)
+    ours, theirs = cover.cell(pair.first_radio), cover.cell(pair.second_radio)
+    smaller_m2 = min(cover.area_m2(ours), cover.area_m2(theirs))
+    if smaller_m2 == 0:
+        weak = pair.first_radio if not ours.any() else pair.second_radio
+        wanted = f"a power that gives {TARGET_DBM:.0f} dBm somewhere on the level"
+        raise Missing(Input((*weak.pointer, "power_dbm"), wanted))
+    return 100 * cover.area_m2(ours & theirs) / smaller_m2
+
+
+@fact(
+    "pair.handover_dbm",
+    Kind.NUMBER,
+    "the level that is left of both units at the best place to change from one to the other",
+    source="levels by the site's path loss model; device of 0 dBi, 1 m above the floor",
+    unit="dBm",
+    digits=0,
+)
+def handover_dbm(w: Workings, pair: Pair) -> float:
+    cover = common_ground(w, pair)
+    if cover is None:
+        radii_m(w, pair)  # a power that makes no cell hands nobody over
+        return _best_shared_dbm(w, pair)
+    import numpy as np
+
+    ours, theirs = cover.of(pair.first_radio), cover.of(pair.second_radio)
+    if not ours.size:
+        level = pair.first.at.level if pair.first.at else None
+        raise Missing(Input(("levels", level or "", "outline_m"), "an outline that holds a place"))
+    return float(np.minimum(ours, theirs).max())
+
+
+@fact(
+    "pair.redundant_unit",
+    Kind.TEXT,
+    "the unit of the two whose every covered place others cover too, on all its bands",
+    source="cells on the drawn level",
+)
+def redundant_unit(w: Workings, pair: Pair) -> str:
+    both = (pair.second, pair.first)
+    return next((unit.name for unit in both if covered_anyway(w, unit)), "")
+
+
+@fact(
+    "pair.shared_spectrum_mhz",
+    Kind.NUMBER,
+    "how much of the two channels is the same spectrum",
+    source="spans by IEEE 802.11 numbering",
+    unit="MHz",
+)
+def shared_spectrum_mhz(_: Workings, pair: Pair) -> float:
+    return overlap_mhz(span(pair.first_radio), span(pair.second_radio))
+
+
+@fact(
+    "pair.apart_for_15_percent_m",
+    Kind.NUMBER,
+    "the distance at which two circles of those radii would overlap by 15 % of the smaller",
+    source=CIRCLES,
+    unit="m",
+    digits=1,
+)
+def apart_for_15_percent_m(w: Workings, pair: Pair) -> float:
+    return circles.spacing_for_share_m(*radii_m(w, pair), 0.15)
+
+
+@fact(
+    "pair.apart_for_30_percent_m",
+    Kind.NUMBER,
+    "the distance at which two circles of those radii would overlap by 30 % of the smaller",
+    source=CIRCLES,
+    unit="m",
+    digits=1,
+)
+def apart_for_30_percent_m(w: Workings, pair: Pair) -> float:
+    return circles.spacing_for_share_m(*radii_m(w, pair), 0.30)
+
+
+@fact(
+    "pair.less_overlap",
+    Kind.TEXT,
+    "how the cells would overlap less: lower power, or a distance if one is to be had on the level",
+    source=f"{CIRCLES}; without an outline at most twice the present distance, an assumption",
+)
+def less_overlap(w: Workings, pair: Pair) -> str:
+    if any(beam_of(radio) is not None for radio in (pair.first_radio, pair.second_radio)):
+        return "lower the power, or turn an antenna away from the other cell"
+    wanted_m = circles.spacing_for_share_m(*radii_m(w, pair), 0.30)
+    if not pair.apart_m < wanted_m <= _widest_m(w, pair):
+        return "lower the power"
+    return f"lower the power, or stand them {wanted_m:.1f} m apart instead of {pair.apart_m:.1f} m"
+
+
+def _widest_m(w: Workings, pair: Pair) -> float:
+    """Return how far apart two units can stand there at most."""
+    level = outlined(w, pair.first)
+    if level is None or not level.outline_m:
+        return 2 * pair.apart_m
+    known = w.once(_widths_m)
+    if level.name not in known:
+        corners = combinations(level.outline_m, 2)
+        known[level.name] = max(math.dist(one, other) for one, other in corners)
+    return known[level.name]
+
+
+def _widths_m(_: Workings) -> dict[str, float]:
+    return {}

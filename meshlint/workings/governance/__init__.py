@@ -1,0 +1,1 @@
+"""What was accepted, what a fleet agrees on, and what needs care."""

@@ -1,0 +1,1 @@
+"""What is received where: places, walls, floors, antennas, path loss and cells."""

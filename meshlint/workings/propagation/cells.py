@@ -1,0 +1,120 @@
+"""Which cells are neighbours, and how far a cell reaches where no walls are drawn.
+
+The radius of a cell is the distance at which the model for the site's surroundings (ITU-R P.1238,
+or free space outdoors) brings the unit's radiated power down to the target level. Two units are
+neighbours when no third unit stands in the circle that has the line between them as its diameter
+(Gabriel and Sokal 1969), so a chain of rooms gives pairs of next rooms and no others.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from msgspec import Struct
+
+from meshlint.physics.propagation import OutsideModel, indoor_model, reach_m
+from meshlint.workings.propagation.antenna_pattern import beam_of
+from meshlint.workings.propagation.calibration import effective_dbm
+from meshlint.workings.propagation.gabriel_graph import neighbours
+from meshlint.workings.spectrum.channel import NOMINAL_MHZ
+from meshlint.workings.unknown import Input, Missing, need
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from meshlint.physics.propagation import PathModel
+    from meshlint.site.model import Radio, Unit
+    from meshlint.site.places import Position
+    from meshlint.workings.site_workings import Workings
+
+TARGET_DBM = -67.0
+"""Level at which a cell ends unless an area says otherwise: common practice for voice and data."""
+
+
+class Pair(Struct, frozen=True):
+    """Two neighbouring cells on one band; `apart_m` is the distance between their units."""
+
+    first: Unit
+    second: Unit
+    band: float
+    first_radio: Radio
+    second_radio: Radio
+    apart_m: float
+
+    @property
+    def key(self) -> str:
+        """Return what reports call it."""
+        return f"pairs/{self.first.name}+{self.second.name}/{self.band:g}"
+
+
+def pairs(w: Workings) -> tuple[tuple[Pair, ...], tuple[Input, ...]]:
+    """Return the neighbouring cells, and the inputs without which some could not be told.
+
+    A site with one unit that serves clients has no pairs, and lacks nothing.
+    """
+    serving = [unit for unit in w.site.units.values() if client_radios(unit)]
+    unplaced = tuple(
+        Input((*unit.pointer, "at"), "where the unit stands") for unit in serving if unit.at is None
+    )
+    if len(serving) < 2:
+        return (), ()
+    placed = [(unit, unit.at) for unit in serving if unit.at is not None]
+    return tuple(_neighbours(placed)), unplaced
+
+
+def client_radios(unit: Unit) -> dict[float, Radio]:
+    """Return the radios that serve clients, the first of each band; unstated use counts."""
+    radios: dict[float, Radio] = {}
+    for radio in unit.radios.values():
+        if radio.band is not None and (radio.carries is None or "clients" in radio.carries):
+            radios.setdefault(radio.band, radio)
+    return radios
+
+
+def _neighbours(placed: list[tuple[Unit, Position]]) -> Iterator[Pair]:
+    by_level: dict[str | None, list[Unit]] = {}
+    for unit, at in placed:
+        by_level.setdefault(at.level, []).append(unit)
+    radios = {unit.name: client_radios(unit) for unit, _ in placed}
+    for units in by_level.values():
+        places = [(unit.at.x_m, unit.at.y_m) for unit in units if unit.at is not None]
+        for one, other in neighbours(places):
+            first, second = units[one], units[other]
+            ours, theirs = radios[first.name], radios[second.name]
+            apart_m = math.dist(places[one], places[other])
+            for band in sorted(ours.keys() & theirs.keys()):
+                yield Pair(first, second, band, ours[band], theirs[band], apart_m)
+
+
+def path_model(w: Workings, unit: Unit, band: float) -> PathModel:
+    """Return the path loss model for where the unit stands."""
+    if unit.outdoors:
+        return indoor_model("outdoors", band)
+    level = (w.site.levels or {}).get(unit.at.level or "") if unit.at else None
+    surroundings = (level and level.surroundings) or w.site.about.surroundings
+    return indoor_model(
+        need(surroundings, ("site", "surroundings"), "what it is: home, office ..."), band
+    )
+
+
+def refuse_beam(radio: Radio) -> None:
+    """Raise `Missing` for a radio whose antenna has a beam: its cell is no circle."""
+    if beam_of(radio) is not None:
+        raise Missing(Input(("levels", "*", "outline_m"), "an outline, since a beam is no circle"))
+
+
+def radius_m(w: Workings, unit: Unit, radio: Radio) -> float:
+    """Return how far from the unit its signal holds the target level, in metres."""
+    band = need(radio.band, (*radio.pointer, "band"))
+    refuse_beam(radio)
+    model = path_model(w, unit, band)
+    try:
+        found_m = reach_m(model, NOMINAL_MHZ[band], effective_dbm(w, radio) - TARGET_DBM)
+    except OutsideModel as outside:
+        wanted = f"walls drawn on the plan, since {outside}"
+        raise Missing(Input(("levels",), wanted)) from outside
+    if found_m == 0:
+        wanted = f"a power that gives {TARGET_DBM:.0f} dBm at {model.nearest_m:g} m at least"
+        raise Missing(Input((*radio.pointer, "power_dbm"), wanted))
+    return found_m

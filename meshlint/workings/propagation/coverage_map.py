@@ -1,0 +1,182 @@
+"""The levels that people get on a drawn level, unit by unit: what cells on a plan are made of.
+
+A cell is where a unit holds the target level (-67 dBm) at a device of no antenna gain, one metre
+above the floor. Cells are looked at over a grid inside the level's outline, at the frequency that
+stands for the band, and through walls, floors and between levels as `levels` has it.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from msgspec import Struct
+
+from meshlint.physics.propagation import OutsideModel
+from meshlint.workings.propagation.antenna_pattern import CLIENTS_DBI, beam_of
+from meshlint.workings.propagation.calibration import effective_dbm
+from meshlint.workings.propagation.cells import TARGET_DBM, client_radios
+from meshlint.workings.propagation.geometry import CLIENT_HEIGHT_M, Spot, level_of, spot_of
+from meshlint.workings.propagation.path_loss import beyond_model, distance_terms
+from meshlint.workings.spectrum.channel import NOMINAL_MHZ
+from meshlint.workings.unknown import Input, Missing, need
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from meshlint.site.model import Pointer, Radio, Unit
+    from meshlint.site.places import Area, Level, Metres
+    from meshlint.workings.propagation.raster import Floats, Grid, Truths
+    from meshlint.workings.site_workings import Workings
+
+
+_MOST_VALUES = 64_000_000
+"""Levels that all covers of a site hold together, for each radio at each place: 512 MB."""
+
+_FEWEST = 100
+
+
+class Cover(Struct, frozen=True):
+    """What every client radio gives at each place of a grid, in dBm, by the radio's pointer.
+
+    `lacking` holds the radios of which that is not known, and the inputs that would settle it.
+    """
+
+    places: Grid
+    levels_dbm: dict[Pointer, Floats]
+    radios: dict[Pointer, Radio]
+    lacking: dict[Pointer, tuple[Input, ...]]
+
+    def of(self, radio: Radio) -> Floats:
+        """Return the levels of one radio; raises `Missing` where they are not known."""
+        if radio.pointer in self.lacking:
+            raise Missing(*self.lacking[radio.pointer])
+        return self.levels_dbm[radio.pointer]
+
+    def cell(self, radio: Radio, target_dbm: float = TARGET_DBM) -> Truths:
+        """Return the places where one radio holds the target."""
+        return self.of(radio) >= target_dbm
+
+    def others(self, radio: Radio) -> list[Radio]:
+        """Return the radios of the same band at other units."""
+        return [
+            other
+            for other in self.radios.values()
+            if other.band == radio.band and other.unit != radio.unit
+        ]
+
+    def area_m2(self, places: Truths) -> float:
+        """Return the area of some of the places."""
+        return float(places.sum()) * self.places.field_m2
+
+
+def outlined(w: Workings, unit: Unit) -> Level | None:
+    """Return the level that a unit stands on, if it has an outline; None otherwise."""
+    if unit.at is None:
+        return None
+    level = level_of(w, unit.at, (*unit.pointer, "at"))
+    return level if level is not None and level.outline_m is not None else None
+
+
+def plan_of(w: Workings, unit: Unit) -> Level:
+    """Return the outlined level that a unit stands on; raises `Missing` without one."""
+    at = need(unit.at, (*unit.pointer, "at"), "where the unit stands")
+    level = level_of(w, at, (*unit.pointer, "at"))
+    if level is None:
+        raise Missing(Input(("levels",), "the outline of the level"))
+    need(level.outline_m, ("levels", level.name, "outline_m"), "the outline of the level")
+    return level
+
+
+def cover_of(w: Workings, level: Level) -> Cover:
+    """Return what all client radios give on a level with an outline."""
+    known = w.once(_covers)
+    if level.name not in known:
+        outline_m = need(level.outline_m, ("levels", level.name, "outline_m"), "its outline")
+        known[level.name] = over(w, level, (outline_m,))
+    return known[level.name]
+
+
+def cover_of_area(w: Workings, area: Area) -> tuple[Cover, Truths]:
+    """Return the cover of an area's level and which of its places are the area's."""
+    level = (w.site.levels or {})[area.level]
+    if level.outline_m is not None:
+        cover = cover_of(w, level)
+        inside = cover.places.within(area.outline_m)
+        if inside.any():
+            return cover, inside
+    known = w.once(_covers)
+    key = f"area/{area.name}"
+    if key not in known:
+        known[key] = over(w, level, (area.outline_m,))
+    cover = known[key]
+    return cover, cover.places.within(area.outline_m)
+
+
+def _covers(_: Workings) -> dict[str, Cover]:
+    return {}
+
+
+def _most_places(w: Workings) -> int:
+    """Return how many places each cover may have, so that all of them fit into memory together."""
+    levels = w.site.levels or {}
+    outlines = sum(level.outline_m is not None for level in levels.values())
+    bare = sum(levels[area.level].outline_m is None for area in (w.site.areas or {}).values())
+    radios = sum(len(client_radios(unit)) for unit in w.site.units.values())
+    covers = 2 * outlines + bare  # a level, a level with its surroundings, an area
+    return max(_FEWEST, min(w.site.most_places, _MOST_VALUES // max(covers * radios, 1)))
+
+
+def over(
+    w: Workings,
+    level: Level,
+    outlines: Iterable[tuple[Metres, ...]],
+    step_m: float | None = None,
+) -> Cover:
+    """Return what all client radios give inside some outlines on a level."""
+    from meshlint.workings.propagation import raster
+
+    step_m = raster.STEP_M if step_m is None else step_m
+    places = raster.grid(level, tuple(outlines), step_m, w.once(_most_places))
+    cover = Cover(places, {}, {}, {})
+    for unit in w.site.units.values():
+        radios = tuple(client_radios(unit).values())
+        cover.radios.update({radio.pointer: radio for radio in radios})
+        if radios:
+            _add(w, cover, unit, radios)
+    return cover
+
+
+def _add(w: Workings, cover: Cover, unit: Unit, radios: tuple[Radio, ...]) -> None:
+    from meshlint.workings.propagation import raster
+
+    bands = {radio.pointer: NOMINAL_MHZ[radio.band] for radio in radios if radio.band is not None}
+    try:
+        spot = spot_of(w, unit)
+        lost_db = raster.losses_db(w, spot, cover.places, sorted(set(bands.values())))
+    except Missing as missing:
+        cover.lacking.update({radio.pointer: missing.inputs for radio in radios})
+        return
+    for radio in radios:
+        try:
+            radiated = effective_dbm(w, radio)
+            loss_db = lost_db[bands[radio.pointer]]
+            if not raster.all_finite(loss_db):
+                _refuse_cut_cell(w, cover, spot, radiated, bands[radio.pointer])
+            beam = beam_of(radio)
+            if beam is not None:
+                loss_db = loss_db + raster.off_beam_db(beam, spot, cover.places)
+            cover.levels_dbm[radio.pointer] = radiated + CLIENTS_DBI - loss_db
+        except Missing as missing:
+            cover.lacking[radio.pointer] = missing.inputs
+
+
+def _refuse_cut_cell(
+    w: Workings, cover: Cover, spot: Spot, radiated: float, frequency_mhz: float
+) -> None:
+    """Raise `Missing` where a cell would go on beyond the published range of its model."""
+    one = Spot(spot.x_m, spot.y_m, CLIENT_HEIGHT_M, cover.places.level, spot.outdoors)
+    for term in distance_terms(w, spot, one, frequency_mhz):
+        try:
+            term.reach_m(radiated - TARGET_DBM)
+        except OutsideModel as outside:
+            raise beyond_model(outside) from outside

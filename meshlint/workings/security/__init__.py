@@ -1,0 +1,1 @@
+"""Networks by name, how they are secured, and who can join them."""

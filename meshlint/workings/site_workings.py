@@ -1,0 +1,130 @@
+"""What is worked out about one site, and kept where several facts rest on it."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from typing import TYPE_CHECKING, Concatenate, ParamSpec, TypeVar
+
+from msgspec import Struct, field
+
+from meshlint.site.model import Pointer  # noqa: TC001 - read at run time
+from meshlint.workings.unknown import Input, Missing, Unknown
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Hashable, Mapping
+    from datetime import date
+
+    from meshlint.site.model import Site
+    from meshlint.workings.fact import Fact, FactValue
+
+T = TypeVar("T")
+P = ParamSpec("P")
+
+
+class Subject(Struct, frozen=True):
+    """Something that a card can speak about.
+
+    `anchors` names the places in the file that a card may point at, beside the subject itself.
+    """
+
+    scope: str
+    key: str
+    label: str
+    item: object
+    pointer: Pointer
+    anchors: Mapping[str, Pointer] = field(default_factory=dict)
+
+
+_NEW = object()
+
+
+class Workings:
+    """What is worked out about one site, and kept where several facts rest on it.
+
+    `today` is the day on which the site is looked at, for facts about age.
+    """
+
+    def __init__(self, site: Site, today: date | None = None) -> None:
+        self.site = site
+        self.today = today
+        self._shared: dict[Callable[[Workings], object], object] = {}
+        self._kept: defaultdict[object, dict[Hashable, object]] = defaultdict(dict)
+
+    def once(self, compute: Callable[[Workings], T]) -> T:
+        """Return `compute(self)`, worked out once; a `Missing` is remembered as well."""
+        try:
+            found = self._shared[compute]
+        except KeyError:
+            try:
+                found = compute(self)
+            except Missing as missing:
+                found = Unknown(missing.args)
+            self._shared[compute] = found
+        if type(found) is Unknown:
+            raise Missing(*found.inputs)
+        return found  # type: ignore[return-value]
+
+    def once_for(
+        self,
+        compute: Callable[Concatenate[Workings, P], T],
+        key: Hashable,
+        *given: P.args,
+        **named: P.kwargs,
+    ) -> T:
+        """Return `compute(self, *given)`, worked out once for a key; a `Missing` is kept as well.
+
+        The key must tell all apart that is given.
+        """
+        kept = self._kept[compute]
+        found = kept.get(key, _NEW)
+        if found is _NEW:
+            try:
+                found = compute(self, *given, **named)
+            except Missing as missing:
+                found = Unknown(missing.args)
+            kept[key] = found
+        if type(found) is Unknown:
+            raise Missing(*found.inputs)
+        return found  # type: ignore[return-value]
+
+    def value(self, wanted: Fact, subject: Subject) -> FactValue | Unknown:
+        """Return the fact's value for the subject, or `Unknown` with what is missing."""
+        return Known(self, {wanted.qualified: wanted}, subject)[wanted.qualified]
+
+
+class Known(dict[str, "FactValue | Unknown"]):
+    """The facts in reach of one subject, by name; each worked out when first asked for, and kept.
+
+    Facts about the site come from `site`, what is known of the site itself.
+    """
+
+    __slots__ = ("_facts", "_site", "_subject", "_workings")
+
+    def __init__(
+        self,
+        workings: Workings,
+        facts: Mapping[str, Fact],
+        subject: Subject,
+        site: Known | None = None,
+    ) -> None:
+        self._workings = workings
+        self._facts = facts
+        self._subject = subject
+        self._site = site
+
+    def __missing__(self, name: str) -> FactValue | Unknown:
+        declared = self._facts[name]
+        if declared.scope == "site" and self._site is not None:
+            value = self._site[name]
+        else:
+            try:
+                value = declared.compute(self._workings, self._subject.item)
+            except Missing as missing:
+                value = Unknown(missing.args)
+            if type(value) is float and not math.isfinite(value):
+                # No signal at all, a rate without bound: no number that a report could show.
+                wanted = f"values that give {declared.name} a size"
+                value = Unknown((Input(self._subject.pointer, wanted),))
+        self[name] = value
+        return value

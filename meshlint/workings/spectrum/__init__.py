@@ -1,0 +1,1 @@
+"""What each radio occupies of the spectrum, and what the law and radar say of it."""

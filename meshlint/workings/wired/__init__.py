@@ -1,0 +1,1 @@
+"""What is plugged in: bridging, VLANs, power over cable, what fits what."""
