@@ -14,7 +14,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-from meshlint.lint.pack import pack_text
+from meshlint.lint.card_cache import pack_text
 from meshlint.run import shipped_rules
 from meshlint.workings.catalogue import FACTS, index_text
 from meshlint.workings.subjects import SCOPES

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 from msgspec.structs import replace
 
 from meshlint.lint.card import joined, load_rulebook
+from meshlint.lint.card_cache import shipped_rulebook
 from meshlint.lint.engine import check_site
 from meshlint.lint.finding import SiteResult
-from meshlint.lint.pack import shipped_rulebook
 from meshlint.lint.policy import (
     Settings,
     find_policy,

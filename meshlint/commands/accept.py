@@ -43,8 +43,8 @@ def command(paths: tuple[str, ...], because: str, today: date | None) -> None:
       meshlint accept branches/ --because "Until the refit in spring"
     """
     from meshlint.fleet.discovery import site_files
-    from meshlint.fleet.gone import folders_in, is_searched
-    from meshlint.fleet.work import Orders, results_of
+    from meshlint.fleet.runner import Orders, results_of
+    from meshlint.fleet.vanished_sites import folders_in, is_searched
     from meshlint.lint.accepted import accepted_text, read_accepted
     from meshlint.output import write_whole
     from meshlint.run import Checker

@@ -84,8 +84,8 @@ def command(
       meshlint check --changed-since origin/main
     """
     from meshlint.fleet.discovery import site_files
-    from meshlint.fleet.gone import and_gone_sites
-    from meshlint.fleet.work import Orders, results_of
+    from meshlint.fleet.runner import Orders, results_of
+    from meshlint.fleet.vanished_sites import and_gone_sites
     from meshlint.report.formats import LISTING
 
     files = site_files(paths or (".",))

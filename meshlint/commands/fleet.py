@@ -60,9 +60,9 @@ def command(
       meshlint fleet
       meshlint fleet branches/ --fail-at warning --format sarif=fleet.sarif
     """
+    from meshlint.fleet.cross_site_checks import Fleet
     from meshlint.fleet.discovery import site_files
-    from meshlint.fleet.gone import and_gone_sites
-    from meshlint.fleet.questions import Fleet
+    from meshlint.fleet.vanished_sites import and_gone_sites
     from meshlint.run import Checker, cards_for
     from meshlint.site.files import repository_of
 

@@ -21,8 +21,8 @@ def command(paths: tuple[str, ...], wanted: str | None) -> None:
       meshlint siblings
       meshlint siblings branches/ --class branch
     """
+    from meshlint.fleet.cross_site_checks import Fleet
     from meshlint.fleet.discovery import site_files
-    from meshlint.fleet.questions import Fleet
     from meshlint.report.siblings import as_text
     from meshlint.run import Checker
 

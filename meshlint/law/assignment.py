@@ -44,7 +44,7 @@ class Assignment(Struct, frozen=True):
     exact: bool
 
 
-class _Problem(Struct, frozen=True):
+class _Instance(Struct, frozen=True):
     """Cells in the order of search, what each option costs alone and beside another cell's.
 
     `shared[a][b][i][j]` is what option i of cell a and option j of cell b cost together.
@@ -95,7 +95,7 @@ def _problem(
     candidates: Mapping[str, Sequence[Channel]],
     edges: Sequence[Edge],
     heard: Mapping[str, Sequence[Heard]],
-) -> _Problem:
+) -> _Instance:
     weights: dict[str, dict[str, float]] = {cell: {} for cell in candidates}
     for edge in edges:
         for one, other in ((edge.a, edge.b), (edge.b, edge.a)):
@@ -122,10 +122,10 @@ def _problem(
                 ]
             shared[a][b] = tables[key]
     order = sorted(candidates, key=lambda c: (-sum(weights[c].values()), c))
-    return _Problem(tuple(order), {cell: own[cell] for cell in order}, shared)
+    return _Instance(tuple(order), {cell: own[cell] for cell in order}, shared)
 
 
-def _greedy(problem: _Problem) -> dict[str, int]:
+def _greedy(problem: _Instance) -> dict[str, int]:
     """Place the cell first whose best option costs most."""
     chosen: dict[str, int] = {}
     costs = dict(problem.own)
@@ -141,7 +141,7 @@ def _greedy(problem: _Problem) -> dict[str, int]:
     return chosen
 
 
-def _mended(problem: _Problem, chosen: dict[str, int]) -> dict[str, int]:
+def _mended(problem: _Instance, chosen: dict[str, int]) -> dict[str, int]:
     """Move single cells to a cheaper channel until none gains; each move lowers the total."""
     moved = True
     while moved:
@@ -158,7 +158,7 @@ def _mended(problem: _Problem, chosen: dict[str, int]) -> dict[str, int]:
     return chosen
 
 
-def _searched(problem: _Problem, start: dict[str, int]) -> tuple[dict[str, int], bool]:
+def _searched(problem: _Instance, start: dict[str, int]) -> tuple[dict[str, int], bool]:
     """Branch and bound; the bound is what every open cell must pay beside those placed.
 
     Of cells that could swap channels at no cost, the later takes no earlier option than the one
@@ -186,7 +186,7 @@ def _searched(problem: _Problem, start: dict[str, int]) -> tuple[dict[str, int],
     return best, steps <= EXACT_STEPS
 
 
-def _twins(problem: _Problem) -> dict[str, str]:
+def _twins(problem: _Instance) -> dict[str, str]:
     """Return for cells that could swap places with an earlier one the last such cell."""
     twins = {}
     for i, cell in enumerate(problem.cells):
@@ -201,7 +201,7 @@ def _twins(problem: _Problem) -> dict[str, str]:
     return twins
 
 
-def _total(problem: _Problem, chosen: Mapping[str, int]) -> float:
+def _total(problem: _Instance, chosen: Mapping[str, int]) -> float:
     """Return the cost of a whole assignment, each edge counted once."""
     total = 0.0
     placed: set[str] = set()

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 Heard: TypeAlias = tuple[SpanLike, float]
 
 
-class Choice(Struct, frozen=True):
+class ChannelChoice(Struct, frozen=True):
     """A permitted channel and what speaks for and against it.
 
     `heard` is the sum of weight x overlap in MHz over everything heard; `check_s` None without
@@ -57,7 +57,7 @@ class Sender(Struct, frozen=True):
 class ClearChoice(Struct, frozen=True):
     """The best clear channel, and how much narrower it is than the width asked for."""
 
-    choice: Choice
+    choice: ChannelChoice
     narrower_by_mhz: int
 
 
@@ -75,7 +75,7 @@ def choices(
     heard: Sequence[Heard] = (),
     power_class: PowerClass | None = None,
     power_control: bool | None = None,
-) -> tuple[Choice, ...]:
+) -> tuple[ChannelChoice, ...]:
     """Return the channels that an access point may use here at a width, best first.
 
     Clear of radar duty comes first, then the least heard, then the higher power limit, then the
@@ -85,7 +85,7 @@ def choices(
     return _weighed(found, heard) if heard else found
 
 
-def _weighed(found: Sequence[Choice], heard: Sequence[Heard]) -> tuple[Choice, ...]:
+def _weighed(found: Sequence[ChannelChoice], heard: Sequence[Heard]) -> tuple[ChannelChoice, ...]:
     """Return choices with what is heard on each, best first."""
     with_heard = (
         replace(c, heard=sum((w * overlap_mhz(span, c.channel) for span, w in heard), 0.0))
@@ -94,7 +94,7 @@ def _weighed(found: Sequence[Choice], heard: Sequence[Heard]) -> tuple[Choice, .
     return tuple(sorted(with_heard, key=_order))
 
 
-def _order(choice: Choice) -> tuple[bool, float, float, float]:
+def _order(choice: ChannelChoice) -> tuple[bool, float, float, float]:
     return not choice.clear, choice.heard, -choice.limit.eirp_dbm, choice.channel.low_mhz
 
 
@@ -106,7 +106,7 @@ def lawful(
     outdoors: bool | None,  # noqa: FBT001
     power_class: PowerClass | None = None,
     power_control: bool | None = None,  # noqa: FBT001
-) -> tuple[Choice, ...]:
+) -> tuple[ChannelChoice, ...]:
     """Return the channels that an access point may use here at a width, nothing heard on any."""
     found = []
     for channel in all_channels(band, width_mhz):
@@ -114,7 +114,7 @@ def lawful(
         limit = power_limit(law, channel, outdoors, power_class, power_control)
         if verdict.allowed and limit is not None:
             found.append(
-                Choice(
+                ChannelChoice(
                     channel=channel,
                     radar_shared_mhz=radar_shared_mhz(law, channel),
                     check_s=availability_check_s(law, channel),
@@ -132,7 +132,7 @@ def common_choices(
     width_mhz: int,
     senders: Sequence[Sender],
     heard: Sequence[Heard] = (),
-) -> tuple[Choice, ...]:
+) -> tuple[ChannelChoice, ...]:
     """Return the channels that every one of some radios may use where it stands, best first.
 
     The power limit of each is the lowest of theirs. Raises `ValueError` without a radio.
@@ -146,7 +146,7 @@ def common_choices(
 @cache
 def _in_common(
     law: Country, band: float, width_mhz: int, senders: tuple[Sender, ...]
-) -> tuple[Choice, ...]:
+) -> tuple[ChannelChoice, ...]:
     found = [
         {
             choice.channel: choice

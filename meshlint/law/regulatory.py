@@ -92,7 +92,7 @@ class Permission(Struct, frozen=True):
     radar_pieces: tuple[Span, ...]
 
 
-class _Piece(Struct, frozen=True):
+class _SpectrumPiece(Struct, frozen=True):
     """A 20 MHz piece and what the rules that hold it say; no rule holds a closed piece."""
 
     number: int
@@ -170,11 +170,11 @@ def _rule(row: list[Any]) -> Rule:
     return Rule(low, high, width, eirp, frozenset(row[4]), *row[5:])
 
 
-def _piece(law: Country, number: int, span: Span) -> _Piece:
+def _piece(law: Country, number: int, span: Span) -> _SpectrumPiece:
     """Find the rules that hold a piece: the first that holds it whole, else two that meet."""
     indices = _holding(law.rules, span)
     width = min((_width_mhz(law.rules, i) for i in indices), default=0.0)
-    return _Piece(number, span, tuple(law.rules[i] for i in indices), width)
+    return _SpectrumPiece(number, span, tuple(law.rules[i] for i in indices), width)
 
 
 def _holding(rules: tuple[Rule, ...], span: Span) -> tuple[int, ...]:
@@ -207,7 +207,10 @@ def _width_mhz(rules: tuple[Rule, ...], index: int) -> float:
 
 
 def _open_reasons(
-    law: Country, channel: Channel, pieces: tuple[_Piece, ...], known: AccessPointClass | None
+    law: Country,
+    channel: Channel,
+    pieces: tuple[_SpectrumPiece, ...],
+    known: AccessPointClass | None,
 ) -> tuple[str, ...]:
     """Say what keeps the channel closed wherever the unit stands."""
     closed = [p for p in pieces if not p.rules]
@@ -237,7 +240,7 @@ def _open_reasons(
 
 
 def _outdoor_reasons(
-    law: Country, channel: Channel, pieces: tuple[_Piece, ...], *, outdoors: bool | None
+    law: Country, channel: Channel, pieces: tuple[_SpectrumPiece, ...], *, outdoors: bool | None
 ) -> tuple[tuple[str, ...], bool]:
     """Say what closes the channel outdoors, and whether anything does."""
     reasons = []
@@ -283,7 +286,7 @@ def _outdoor_classes(law: Country, channel: Channel) -> str:
 def _notes(
     law: Country,
     channel: Channel,
-    pieces: tuple[_Piece, ...],
+    pieces: tuple[_SpectrumPiece, ...],
     known: AccessPointClass | None,
     power_class: PowerClass | None,
 ) -> tuple[str, ...]:
@@ -308,7 +311,7 @@ def _notes(
     return tuple(notes)
 
 
-def _named(channel: Channel, pieces: Sequence[_Piece]) -> str:
+def _named(channel: Channel, pieces: Sequence[_SpectrumPiece]) -> str:
     """Name pieces by their middle frequency and channel number, with the verb that follows."""
     numbers = [p.number for p in pieces]
     if channel.width_mhz == PIECE_MHZ:

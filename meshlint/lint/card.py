@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING, Any, Literal, cast
 
 from msgspec import Struct, field
 
-from meshlint.lint.clauses import Addition, Follow, Limit, Raise
+from meshlint.lint.card_parts import Addition, Follow, Limit, Raise
+from meshlint.lint.compiled_card import CompiledCard
 from meshlint.lint.expression import Expression, ExpressionError, Language
 from meshlint.lint.finding import Severity, Source
-from meshlint.lint.ready import ReadyCard
 from meshlint.lint.template import Template, TemplateError, parse
 from meshlint.site.files import read_bytes
 from meshlint.site.limits import LIMITS, Limits
@@ -88,14 +88,14 @@ class Rulebook(Struct, frozen=True):
     """The numbers that hold, by card and by the limit's own name."""
     switched_off: frozenset[str] = frozenset()
     """Rules that a policy has taken out; a waiver for one is not blamed for covering nothing."""
-    _ready: dict[str, tuple[ReadyCard, ...]] = field(default_factory=dict)
+    _ready: dict[str, tuple[CompiledCard, ...]] = field(default_factory=dict)
 
-    def ready(self, scope: str) -> tuple[ReadyCard, ...]:
+    def ready(self, scope: str) -> tuple[CompiledCard, ...]:
         """Return the cards about one kind of subject, ready to judge with."""
         ready = self._ready.get(scope)
         if ready is None:
             ready = self._ready[scope] = tuple(
-                ReadyCard(card, self.language, self.limits[card.id])
+                CompiledCard(card, self.language, self.limits[card.id])
                 for card in self.by_scope.get(scope, ())
             )
         return ready

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
-from meshlint.lint.causes import Told, graver, told_once
 from meshlint.lint.expression import ExpressionError
 from meshlint.lint.finding import Finding, NotJudged, Related, SiteResult, wanted_by
+from meshlint.lint.folding import Candidate, fold, graver
 from meshlint.site.problem import InputError, Place
 from meshlint.workings.governance.waivers import JudgedWaiver
 from meshlint.workings.site_workings import Known, Subject, Workings
@@ -21,9 +21,9 @@ if TYPE_CHECKING:
     from datetime import date
 
     from meshlint.lint.card import Card, Rulebook
+    from meshlint.lint.compiled_card import CompiledCard
     from meshlint.lint.expression import Expression
     from meshlint.lint.finding import Listed, Severity
-    from meshlint.lint.ready import ReadyCard
     from meshlint.site.model import Pointer, Site, Waiver
     from meshlint.site.source import Document
 
@@ -49,14 +49,14 @@ def check_site(
     `today` is the day against which the ends of waivers are held; `listed` is what the repository's
     accepted list says of this site, and `fail_at` the mildest severity that fails it.
     """
-    run = _Run(rules, site, document, today)
+    run = _SiteRun(rules, site, document, today)
     for scope in rules.by_scope:
         if scope not in JUDGED_APART:
             run.judge_scope(scope)
     run.accept(site.waivers, today)
     run.judge_waivers(site.waivers, today)
     vanished = run.accept_listed(listed)
-    findings = told_once(run.findings)
+    findings = fold(run.findings)
     return SiteResult(
         path=document.path,
         site=site.about.name,
@@ -83,7 +83,7 @@ def check_in_fleet(
 
     `site` is the document's, or that of a site that names it.
     """
-    run = _Run(rules, site, document, today)
+    run = _SiteRun(rules, site, document, today)
     for subject in named:
         run.judge_named(subject)
     run.accept(site.waivers, today)
@@ -92,12 +92,12 @@ def check_in_fleet(
         path=document.path,
         site=site.about.name,
         fail_at=fail_at,
-        findings=tuple(sorted(told_once(run.findings), key=_order)),
+        findings=tuple(sorted(fold(run.findings), key=_order)),
         held=tuple(run.held),
     )
 
 
-class _Run:
+class _SiteRun:
     """One site on its way through the cards."""
 
     def __init__(self, rules: Rulebook, site: Site, document: Document, today: date) -> None:
@@ -106,7 +106,7 @@ class _Run:
         self.workings = Workings(site, today)
         about = Subject("site", _SITE_KEY, "", site, ())
         self.of_site = Known(self.workings, rules.facts, about)
-        self.findings: list[Told] = []
+        self.findings: list[Candidate] = []
         self.not_judged: list[NotJudged] = []
         self.places: dict[Pointer, Place] = {}
         self.held: list[str] = []
@@ -201,7 +201,7 @@ class _Run:
         return Subject("waiver", "/".join(map(str, pointer)), label, judged, pointer)
 
     def _judge_subject(
-        self, cards: tuple[ReadyCard, ...], subject: Subject, looked_at: set[str]
+        self, cards: tuple[CompiledCard, ...], subject: Subject, looked_at: set[str]
     ) -> None:
         """Judge one subject by every card about it; add the cards that had to look at it."""
         site = self.of_site if subject.scope != "site" else None
@@ -247,7 +247,7 @@ class _Run:
             known = self.places[pointer] = self.document.key_place(pointer)
         return known
 
-    def _told(self, ready: ReadyCard, subject: Subject, known: Known) -> Told:
+    def _told(self, ready: CompiledCard, subject: Subject, known: Known) -> Candidate:
         card, limits = ready.card, ready.limits
         sentences = [card.says.fill(self.rules.facts, known, limits)]
         sentences += [
@@ -283,7 +283,7 @@ class _Run:
         )
         cause = known[card.cause] if card.cause else Unknown(())
         weight = known[card.worst_by] if card.worst_by else 0.0
-        return Told(
+        return Candidate(
             card,
             finding,
             "" if isinstance(cause, Unknown) else str(cause),
@@ -317,7 +317,7 @@ def _lacking(known: Known, condition: Expression) -> tuple[Input, ...]:
     return tuple(dict.fromkeys(found))[:MOST_INPUTS] if len(found) > 1 else tuple(found)
 
 
-def _roots(ready: ReadyCard, subject: Subject, known: Known) -> Iterator[tuple[str, str]]:
+def _roots(ready: CompiledCard, subject: Subject, known: Known) -> Iterator[tuple[str, str]]:
     """Yield the rule and subject of each finding that one about a subject would follow from."""
     for step in ready.card.follows_from:
         if step.condition is None or ready.judge(step.condition, known) is True:

@@ -33,7 +33,7 @@ class TemplateError(Exception):
         super().__init__(message)
 
 
-class Slot(Struct, frozen=True):
+class Placeholder(Struct, frozen=True):
     """One placeholder: a fact or a limit, and the words for one and for many."""
 
     name: str
@@ -47,14 +47,14 @@ class Template(Struct, frozen=True):
     text: str
 
     @property
-    def pieces(self) -> tuple[str | Slot, ...]:
+    def pieces(self) -> tuple[str | Placeholder, ...]:
         """Return what it is made of, in order."""
         return _pieces(self.text)
 
     @property
     def reads(self) -> tuple[str, ...]:
         """Return the facts that the text shows."""
-        names = (piece.name for piece in self.pieces if isinstance(piece, Slot))
+        names = (piece.name for piece in self.pieces if isinstance(piece, Placeholder))
         return tuple(dict.fromkeys(n for n in names if not n.startswith("limit.")))
 
     def fill(
@@ -71,7 +71,7 @@ class Template(Struct, frozen=True):
 
 
 def _shown(
-    slot: Slot,
+    slot: Placeholder,
     facts: Mapping[str, Fact],
     known: Reads,
     limits: Mapping[str, float],
@@ -103,13 +103,13 @@ def parse(
 
 
 @cache
-def _pieces(text: str) -> tuple[str | Slot, ...]:
-    pieces: list[str | Slot] = []
+def _pieces(text: str) -> tuple[str | Placeholder, ...]:
+    pieces: list[str | Placeholder] = []
     end = 0
     for match in _PLACEHOLDER.finditer(text):
         pieces.append(text[end : match.start()])
         if inside := _INSIDE.fullmatch(match[1]):
-            pieces.append(Slot(f"{inside[1]}.{inside[2]}", inside[3] or "", inside[4] or ""))
+            pieces.append(Placeholder(f"{inside[1]}.{inside[2]}", inside[3] or "", inside[4] or ""))
         end = match.end()
     pieces.append(text[end:])
     return tuple(piece for piece in pieces if piece != "")

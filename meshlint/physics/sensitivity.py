@@ -56,7 +56,7 @@ _NARROWEST_MHZ = 20
 _CONVOLUTIONAL = frozenset({"802.11n", "802.11ac"})
 
 
-class Setting(Struct, frozen=True):
+class RateSetting(Struct, frozen=True):
     """A way to send, its data rate and the level it needs at the receiver."""
 
     mode: Mode | LegacyMode
@@ -83,7 +83,7 @@ def needed_level_dbm(mode: Mode, noise_figure_db: float | None = None) -> float 
 @cache
 def settings(
     generation: str, width_mhz: int, streams: int, noise_figure_db: float | None = None
-) -> tuple[Setting, ...]:
+) -> tuple[RateSetting, ...]:
     """Return every way to send on a channel of this width, fastest first.
 
     Generation, width and streams are those common to both ends. A sender may use any narrower
@@ -95,13 +95,13 @@ def settings(
     """
     if generation in LEGACY_RATES_MBPS:
         found = [
-            Setting(LegacyMode(generation, rate), rate, LEGACY_SENSITIVITY_DBM[rate])
+            RateSetting(LegacyMode(generation, rate), rate, LEGACY_SENSITIVITY_DBM[rate])
             for rate in LEGACY_RATES_MBPS[generation]
             if rate in LEGACY_SENSITIVITY_DBM
         ]
     else:
         found = [
-            Setting(mode, mode.rate_mbps, needed_dbm)
+            RateSetting(mode, mode.rate_mbps, needed_dbm)
             for mode in modes(generation, width_mhz, streams)
             if (needed_dbm := needed_level_dbm(mode, noise_figure_db)) is not None
         ]
@@ -109,8 +109,8 @@ def settings(
 
 
 def best_setting(
-    ways: Iterable[Setting], level_dbm: float, margin_db: float = 0.0
-) -> Setting | None:
+    ways: Iterable[RateSetting], level_dbm: float, margin_db: float = 0.0
+) -> RateSetting | None:
     """Return the fastest way to send whose needed level is cleared by the fade margin.
 
     ``ways`` is what `settings` gives for the link; None when not even the slowest is held.
@@ -119,6 +119,6 @@ def best_setting(
     return max(held, key=lambda way: way.rate_mbps, default=None)
 
 
-def lowest_level_dbm(ways: Iterable[Setting]) -> float | None:
+def lowest_level_dbm(ways: Iterable[RateSetting]) -> float | None:
     """Return the level in dBm below which not even the slowest rate is held; None without rates."""
     return min((way.needed_dbm for way in ways), default=None)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from meshlint import __version__
 from meshlint.report.plain import harmless_json
-from meshlint.report.tally import Tally
+from meshlint.report.totals import Totals
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -25,7 +25,7 @@ class JsonWriter:
     """Writes the report file by file."""
 
     def __init__(self) -> None:
-        self._tally = Tally()
+        self._tally = Totals()
         self._gone: list[dict[str, Any]] = []
 
     def add(self, result: SiteResult) -> str:
@@ -63,7 +63,7 @@ def _indented(value: object, indent: str) -> str:
     return indent + text.replace("\n", f"\n{indent}")
 
 
-def _summary(tally: Tally) -> dict[str, int]:
+def _summary(tally: Totals) -> dict[str, int]:
     return {
         "files": tally.files,
         "unreadable": tally.unreadable,

@@ -22,7 +22,7 @@ from meshlint.report.plain import harmless_json
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from meshlint.law.choices import Choice
+    from meshlint.law.choices import ChannelChoice
     from meshlint.law.regulatory import Country
     from meshlint.report.text import Look
 
@@ -41,7 +41,7 @@ class Section(Struct, frozen=True):
 
     band: float
     width_mhz: int
-    open: tuple[Choice, ...]
+    open: tuple[ChannelChoice, ...]
     closed: tuple[tuple[int, tuple[str, ...]], ...]
 
 
@@ -111,7 +111,7 @@ def _block(law: Country, section: Section, sources: dict[str, int], look: Look) 
         yield from _wrapped(look.paint(f"not open: {shut}", "dim"), look, "  ")
 
 
-def _caveat(law: Country, choice: Choice) -> str:
+def _caveat(law: Country, choice: ChannelChoice) -> str:
     """Say where two rules of the table had to be read as one, which a stricter reader would not."""
     notes = permission(law, choice.channel, outdoors=False).notes
     return "across two rules that meet" if any("that meet" in note for note in notes) else ""
@@ -136,13 +136,13 @@ def _classes(law: Country, look: Look) -> Iterator[str]:
         )
 
 
-def _duty(choice: Choice) -> str:
+def _duty(choice: ChannelChoice) -> str:
     if choice.clear:
         return "free of radar"
     return f"{choice.radar_shared_mhz:g} MHz shared with radar, {choice.check_s} s check"
 
 
-def _power(choice: Choice, sources: dict[str, int]) -> str:
+def _power(choice: ChannelChoice, sources: dict[str, int]) -> str:
     limit = choice.limit
     told = f"up to {_number(limit.eirp_dbm)} dBm"
     if limit.power_control_eirp_dbm is not None:

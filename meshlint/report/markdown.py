@@ -14,7 +14,7 @@ from msgspec import Struct, field
 
 from meshlint.lint.finding import SEVERITIES
 from meshlint.report.plain import in_a_row, visible
-from meshlint.report.tally import Tally, gone_words
+from meshlint.report.totals import Totals, gone_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -34,7 +34,7 @@ class MarkdownWriter:
     """Gathers what is shown, at most `MOST` of each kind, and writes it at the end."""
 
     def __init__(self) -> None:
-        self._tally = Tally()
+        self._tally = Totals()
         self._told: set[Problem] = set()
         self._sections: dict[str, dict[int, _Entries]] = {title: {} for title in _TITLES}
 

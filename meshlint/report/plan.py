@@ -10,8 +10,18 @@ from __future__ import annotations
 from html import escape
 from typing import TYPE_CHECKING
 
+from meshlint.report.colour_scale import colours
 from meshlint.report.plain import visible
-from meshlint.report.plan_ink import (
+from meshlint.report.plan_level import (
+    DASHES,
+    STEP_DB,
+    WEAKEST_DBM,
+    flag,
+    level_of_plan,
+    shade_count,
+)
+from meshlint.report.plan_sheet import LEFT, frames_of, marks_of
+from meshlint.report.svg_elements import (
     ALARM,
     BACKHAUL,
     INK,
@@ -25,20 +35,10 @@ from meshlint.report.plan_ink import (
     text,
     wrapped,
 )
-from meshlint.report.plan_level import (
-    DASHES,
-    STEP_DB,
-    WEAKEST_DBM,
-    flag,
-    level_of_plan,
-    shade_count,
-)
-from meshlint.report.plan_ramp import colours
-from meshlint.report.plan_sheet import LEFT, frames_of, marks_of
 from meshlint.workings.propagation.antenna_pattern import SOURCE, beam_of
 from meshlint.workings.propagation.cells import TARGET_DBM, client_radios
 from meshlint.workings.propagation.coverage_map import over
-from meshlint.workings.propagation.geometry import spot_of
+from meshlint.workings.propagation.geometry import location_of
 from meshlint.workings.propagation.path_loss import distance_terms
 from meshlint.workings.site_workings import Workings
 from meshlint.workings.spectrum.channel import NOMINAL_MHZ
@@ -177,7 +177,7 @@ def _notes(w: Workings, parts: list[str], frames: Sequence[Frame], band: float, 
         radio = client_radios(unit).get(band)
         if radio is not None:
             try:
-                spot = spot_of(w, unit)
+                spot = location_of(w, unit)
                 term = distance_terms(w, spot, spot, NOMINAL_MHZ[band])[0]
                 has_beam = has_beam or beam_of(radio) is not None
             except Missing:

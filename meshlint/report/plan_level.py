@@ -7,7 +7,10 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from meshlint.report.plan_ink import (
+from meshlint.report.colour_scale import colours
+from meshlint.report.plan_sheet import level_name
+from meshlint.report.plan_words import Taken
+from meshlint.report.svg_elements import (
     ALARM,
     BACKHAUL,
     INK,
@@ -20,12 +23,9 @@ from meshlint.report.plan_ink import (
     rectangle,
     text,
 )
-from meshlint.report.plan_ramp import colours
-from meshlint.report.plan_sheet import level_name
-from meshlint.report.plan_words import Taken
 from meshlint.workings.propagation.cells import TARGET_DBM
 from meshlint.workings.propagation.coverage_map import over
-from meshlint.workings.propagation.geometry import spot_of, storeys
+from meshlint.workings.propagation.geometry import location_of, storeys
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -64,7 +64,7 @@ def level_of_plan(w: Workings, frame: Frame, band: float, marks: Sequence[Mark])
     )
     taken = Taken()
     for unit in units:
-        spot = spot_of(w, unit)
+        spot = location_of(w, unit)
         taken.block(frame.at((spot.x_m, spot.y_m)), 8)
     links, stubs = _backhaul(w, frame, taken)
     yield from links
@@ -204,7 +204,7 @@ def _strand(a: Metres, b: Metres, dashes: str) -> list[str]:
 
 
 def _unit(w: Workings, frame: Frame, unit: Unit, taken: Taken) -> Iterator[str]:
-    spot = spot_of(w, unit)
+    spot = location_of(w, unit)
     x, y = frame.at((spot.x_m, spot.y_m))
     if unit.radios:
         yield circle((x, y), 8.5, fill=ROOM, stroke=INK, width=2.2)

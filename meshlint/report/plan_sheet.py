@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from meshlint.workings.coverage.gaps import gap
-from meshlint.workings.propagation.geometry import spot_of
+from meshlint.workings.propagation.geometry import location_of
 from meshlint.workings.unknown import Missing
 
 if TYPE_CHECKING:
@@ -142,7 +142,7 @@ def _middle_of_gap(w: Workings, name: str) -> tuple[str, Metres | None]:
 
 def _between(w: Workings, ends: tuple[str, str]) -> tuple[str, Metres | None]:
     try:
-        one, other = (spot_of(w, w.site.units[name]) for name in ends)
+        one, other = (location_of(w, w.site.units[name]) for name in ends)
     except (Missing, KeyError):
         return "", None
     level = one.level or other.level
@@ -152,7 +152,7 @@ def _between(w: Workings, ends: tuple[str, str]) -> tuple[str, Metres | None]:
 def level_name(w: Workings, unit: Unit) -> str:
     """Return the name of the level that a unit stands on, if it stands on one."""
     try:
-        level = spot_of(w, unit).level
+        level = location_of(w, unit).level
     except Missing:
         return ""
     return level.name if level else ""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from meshlint.report.plan_ink import label
+from meshlint.report.svg_elements import label
 
 if TYPE_CHECKING:
     from meshlint.site.places import Metres

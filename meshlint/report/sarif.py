@@ -20,7 +20,7 @@ from urllib.parse import quote
 
 from meshlint import __version__
 from meshlint.report.plain import harmless_json, in_a_row
-from meshlint.report.tally import Tally
+from meshlint.report.totals import Totals
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -55,7 +55,7 @@ class SarifWriter:
     def __init__(self, cards: Callable[[], Mapping[str, Card]]) -> None:
         self._cards = cards
         self._rules: dict[str, int] = {}
-        self._tally = Tally()
+        self._tally = Totals()
         self._begun = False
         self._results = 0
         self._notifications: list[Json] = []

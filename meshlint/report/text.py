@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from meshlint.lint.finding import SEVERITIES
 from meshlint.report.plain import in_a_row, visible
-from meshlint.report.tally import Tally, gone_words
+from meshlint.report.totals import Totals, gone_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -53,7 +53,7 @@ class TextWriter:
 
     def __init__(self, look: Look) -> None:
         self._look = look
-        self._tally = Tally()
+        self._tally = Totals()
         self._waived: list[str] = []
         self._told: set[Problem] = set()
         self._told_before = 0
@@ -212,7 +212,7 @@ def _wrapped(text: str, look: Look, indent: str) -> list[str]:
     return [*lines, indent + left]
 
 
-def _summary(tally: Tally, waived: Iterable[str], told_before: int, look: Look) -> Iterator[str]:
+def _summary(tally: Totals, waived: Iterable[str], told_before: int, look: Look) -> Iterator[str]:
     counts = tally.severities
     found = [_count(counts[s], s) for s in SEVERITIES if counts[s]] or ["no findings"]
     accepted = " and ".join(
@@ -253,7 +253,7 @@ def _summary(tally: Tally, waived: Iterable[str], told_before: int, look: Look) 
     yield from _wanted(tally, look)
 
 
-def _broken(tally: Tally, look: Look) -> Iterator[str]:
+def _broken(tally: Totals, look: Look) -> Iterator[str]:
     """Yield which rules are broken in the most sites: where one decision mends many."""
     rows = tally.most_broken()[:_MOST_BROKEN]
     if not rows:
@@ -278,7 +278,7 @@ def _waived(result: SiteResult, look: Look) -> Iterator[str]:
         yield from _wrapped(text, look, "  ")
 
 
-def _wanted(tally: Tally, look: Look) -> Iterator[str]:
+def _wanted(tally: Totals, look: Look) -> Iterator[str]:
     """Yield which inputs would settle most of what was not judged, over all files."""
     rows = tally.most_wanted()
     if not rows:

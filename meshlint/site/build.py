@@ -12,11 +12,11 @@ from itertools import chain
 from typing import TYPE_CHECKING, Any, cast
 
 from meshlint.law.codes import known_country_code, meant_country_code
-from meshlint.site.combinations import category_of, meaningless
+from meshlint.site.consistency import category_of, meaningless
 from meshlint.site.limits import LIMITS, Limits, excesses
 from meshlint.site.model import Site
 from meshlint.site.problem import InputError, Problem
-from meshlint.site.references import listed_entries, mapping, named_entries, unborne
+from meshlint.site.references import listed_entries, mapping, named_entries, unresolved_references
 from meshlint.site.schema import MOST_REFUSALS
 from meshlint.site.secrets import secrets_in, without_secrets
 
@@ -59,7 +59,7 @@ def build_site(
     for problems in (
         excesses(document, limits, models),
         chain(
-            unborne(document, models, whole=True),
+            unresolved_references(document, models, whole=True),
             _impossible(document),
             meaningless(document, raw, models or {}),
         ),
@@ -209,7 +209,7 @@ def sure_problems(
 ) -> Iterable[Problem]:
     """Yield what is wrong for certain in a site of which the schema refuses parts, at `refused`."""
     models = _models(document, catalogue)
-    yield from unborne(document, models, whole=False)
+    yield from unresolved_references(document, models, whole=False)
     yield from _impossible(document)
     if len(refused) < MOST_REFUSALS and ("models",) not in {at[:1] for at in refused}:
         sound = _sound(mapping(document.value), {at[:2] for at in refused})

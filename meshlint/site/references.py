@@ -26,7 +26,9 @@ _Target = tuple[Known, str]
 """Names that there are, and what bears them."""
 
 
-def unborne(document: Document, models: Raw | None, *, whole: bool) -> Iterator[Problem]:
+def unresolved_references(
+    document: Document, models: Raw | None, *, whole: bool
+) -> Iterator[Problem]:
     """Yield a problem for every name in the file that nothing bears.
 
     `models` are those of the file and of its catalogue, `None` where it has neither. In a file

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, cast
 
 from meshlint.workings.alternatives.parent import best_parent
 from meshlint.workings.capacity.hidden_nodes import announcing, is_slow
-from meshlint.workings.contention.domains import air_around, radio_spot
+from meshlint.workings.contention.domains import domain_around, radio_contender
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.links.ends import route_beside
 from meshlint.workings.links.goodput import group_radio
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from meshlint.site.model import ClientGroup, Link, Network, Pointer, Radio, Site, Unit
-    from meshlint.workings.contention.domains import Air
+    from meshlint.workings.contention.domains import ContentionDomain
     from meshlint.workings.propagation.calibration import Group
     from meshlint.workings.propagation.cells import Pair
     from meshlint.workings.site_workings import Subject, Workings
@@ -127,7 +127,7 @@ def link_air(w: Workings, link: Link) -> str:
     if link.over != "radio":
         raise Missing(Input((*link.pointer, "over"), "a radio link"))
     need(lower_end(w, link), (*link.pointer, "role"), "traffic that uses this link")
-    return air_around(w, f"link/{link.name}").key
+    return domain_around(w, f"link/{link.name}").key
 
 
 @fact("pair.radios", Kind.TEXTS, "the two radios of its cells", source=NAMES)
@@ -154,14 +154,14 @@ def group_way(w: Workings, group: ClientGroup) -> tuple[str, ...]:
 def group_air(w: Workings, group: ClientGroup) -> str:
     if group.wired_to is not None:
         raise Missing(Input((*group.pointer, "wired_to"), "a group on the air"))
-    return air_around(w, radio_spot(w, group_radio(w, group)).key).key
+    return domain_around(w, radio_contender(w, group_radio(w, group)).key).key
 
 
 @fact(
     "air.chained_units", Kind.TEXTS, "units of whose way two links take turns on it", source=NAMES
 )
-def chained_units(w: Workings, air: Air) -> tuple[str, ...]:
-    mine = {spot.link.name for spot in air.spots if spot.link is not None}
+def chained_units(w: Workings, air: ContentionDomain) -> tuple[str, ...]:
+    mine = {contender.link.name for contender in air.contenders if contender.link is not None}
     ways = w.once(tree)
     return _units(
         name for name in ways.order if sum(link.name in mine for link in ways.way(name)) > 1
@@ -171,7 +171,9 @@ def chained_units(w: Workings, air: Air) -> tuple[str, ...]:
 @fact("network.slow_airs", Kind.TEXTS, "airs of radios that announce it slowly", source=NAMES)
 def slow_airs(w: Workings, network: Network) -> tuple[str, ...]:
     slow = [radio for radio in announcing(w, network) if is_slow(radio)]
-    return tuple(dict.fromkeys(air_around(w, radio_spot(w, radio).key).key for radio in slow))
+    return tuple(
+        dict.fromkeys(domain_around(w, radio_contender(w, radio).key).key for radio in slow)
+    )
 
 
 @fact(
@@ -198,7 +200,7 @@ def rests_on(w: Workings, subject: Subject) -> frozenset[str]:
         elif subject.scope == "link":
             pointers |= _link_pointers(w, cast("Link", item))
         elif subject.scope == "air":
-            pointers |= {radio.pointer for radio in cast("Air", item).radios}
+            pointers |= {radio.pointer for radio in cast("ContentionDomain", item).radios}
         elif subject.scope == "pair":
             pointers |= {subject.anchors[end] for end in ("first_radio", "second_radio")}
     return frozenset({subject.key, *map(_key, pointers)})

@@ -224,7 +224,7 @@ def _airs(w: Workings) -> Found:
             air.centre.pointer,
             {"radio": air.centre.radios[0].pointer},
         )
-        for air in w.once(domains.airs)
+        for air in w.once(domains.contention_domains)
     ), ()
 
 

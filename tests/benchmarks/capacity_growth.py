@@ -94,14 +94,14 @@ def site_text(units: int) -> str:
 
 def ledgers(w: Workings) -> None:
     """Work out the ledger of every air."""
-    for air in w.once(domains.airs):
+    for air in w.once(domains.contention_domains):
         ledger(w, air)
 
 
 def ways(w: Workings) -> None:
     """Work out the way of every unit."""
     for name in w.site.units:
-        path_throughput.way_of(w, name)
+        path_throughput.throughput_of(w, name)
 
 
 def parents(w: Workings) -> None:
@@ -136,10 +136,10 @@ def moves(w: Workings) -> None:
 
 
 STAGES: dict[str, Callable[[Workings], object]] = {
-    "airs": lambda w: w.once(domains.airs),
+    "airs": lambda w: w.once(domains.contention_domains),
     "ledgers": ledgers,
     "ways": ways,
-    "fair shares": lambda w: w.once(fair_shares.delivered),
+    "fair shares": lambda w: w.once(fair_shares.fair_shares),
     "best parents": parents,
     "failures": all_failures,
     "moves": moves,

@@ -27,7 +27,12 @@ from meshlint.run import shipped_rules
 from meshlint.site.build import build_site
 from meshlint.site.limits import MOST
 from meshlint.site.load import Catalogues, load_site, read_site
-from meshlint.workings.propagation.geometry import CLIENT_HEIGHT_M, STEEPEST_DEG, spot_of, storeys
+from meshlint.workings.propagation.geometry import (
+    CLIENT_HEIGHT_M,
+    STEEPEST_DEG,
+    location_of,
+    storeys,
+)
 from meshlint.workings.propagation.path_loss import distance_terms
 from meshlint.workings.propagation.raster import grid, losses_db
 from meshlint.workings.site_workings import Workings
@@ -76,7 +81,7 @@ def by_shadow(w: Workings, step_m: float) -> list[np.ndarray]:
     level = w.site.levels["ground"]
     places = grid(level, [level.outline_m], step_m)
     return [
-        losses_db(w, spot_of(w, unit), places, [FREQUENCY_MHZ])[FREQUENCY_MHZ]
+        losses_db(w, location_of(w, unit), places, [FREQUENCY_MHZ])[FREQUENCY_MHZ]
         for unit in w.site.units.values()
     ]
 
@@ -88,7 +93,7 @@ def by_double_loop(w: Workings, step_m: float) -> list[np.ndarray]:
     x, y = places.x_m, places.y_m
     found = []
     for unit in w.site.units.values():
-        spot = spot_of(w, unit)
+        spot = location_of(w, unit)
         (term,) = distance_terms(w, spot, spot, FREQUENCY_MHZ)
         east, north = x - spot.x_m, y - spot.y_m
         straight = np.sqrt(east**2 + north**2 + (CLIENT_HEIGHT_M - spot.height_m) ** 2)

@@ -15,7 +15,7 @@ import pytest
 from meshlint.fleet import cache as cache_module
 from meshlint.fleet.cache import Cache
 from meshlint.fleet.keys import Keys
-from meshlint.fleet.work import Orders, results_of
+from meshlint.fleet.runner import Orders, results_of
 
 if TYPE_CHECKING:
     from meshlint.lint.finding import SiteResult

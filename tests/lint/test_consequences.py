@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from meshlint.lint import causes, engine
+from meshlint.lint import engine, folding
 from meshlint.report import as_json, junit, markdown, sarif
 from meshlint.report.text import Look, render
 from meshlint.run import shipped_rules
@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
     from meshlint.lint.card import Rulebook
-    from meshlint.lint.causes import Told
     from meshlint.lint.finding import Finding, SiteResult
+    from meshlint.lint.folding import Candidate
 
     Check = Callable[..., SiteResult]
 
@@ -70,13 +70,13 @@ def school(
     )
 
 
-def before_folding(check: Callable[[], SiteResult]) -> tuple[list[Told], SiteResult]:
+def before_folding(check: Callable[[], SiteResult]) -> tuple[list[Candidate], SiteResult]:
     """Return what was found before anything was folded, and the result."""
-    seen: list[Told] = []
+    seen: list[Candidate] = []
 
-    def looked_at(told: Iterable[Told]) -> list[Finding]:
+    def looked_at(told: Iterable[Candidate]) -> list[Finding]:
         seen.extend(told)
-        return causes.told_once(seen)
+        return folding.fold(seen)
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(engine, "told_once", looked_at)
@@ -318,7 +318,7 @@ def test_each_consequence_is_told_under_its_cause(check_text: Check, site: str) 
     assert claimed <= steps_shown(check_text(site))
 
 
-def steps_taken(seen: list[Told], result: SiteResult) -> set[tuple[str, str]]:
+def steps_taken(seen: list[Candidate], result: SiteResult) -> set[tuple[str, str]]:
     """Return each rule of which a finding is told under another, and the rule of its own step."""
     under = {
         (finding.rule, label)

@@ -15,9 +15,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from meshlint.cli import cli
+from meshlint.report.colour_scale import colours
 from meshlint.report.plan import draw
 from meshlint.report.plan_bands import areas_above, lines_at
-from meshlint.report.plan_ramp import colours
 from meshlint.report.plan_sheet import NothingToDraw
 from meshlint.run import check_bytes, shipped_rules
 from meshlint.site.load import Catalogues, load_site

@@ -19,7 +19,7 @@ from msgspec.structs import replace
 
 from meshlint.workings.alternatives.failures import fallback
 from meshlint.workings.alternatives.parent_moves import move
-from meshlint.workings.capacity.scenario import as_it_stands, drawn
+from meshlint.workings.capacity.scenario import baseline, drawn
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -186,8 +186,8 @@ def test_another_parent_takes_from_nobody(worked: Worked, site: Raw, number: int
     assert again("unit.parent", key) == parent
     nobody_loses(ask, again)
     promise = move(ask.workings, ask.workings.site.units[f"u{number}"])
-    standing = as_it_stands(again.workings, tuple(promise.before), strict=True)
-    before = as_it_stands(ask.workings, promise.units, strict=True)
+    standing = baseline(again.workings, tuple(promise.before), strict=True)
+    before = baseline(ask.workings, promise.units, strict=True)
     if min(drawn(ask.workings, before).values()) == 0:
         standing = replace(standing, alone=True)  # as if nobody else were there
     assert drawn(again.workings, standing) == pytest.approx(promise.after)

@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 from meshlint.physics.antennas import Beam
 from meshlint.site.load import Catalogues, load_site
 from meshlint.site.places import Position
-from meshlint.workings.propagation.coverage_map import cover_of
-from meshlint.workings.propagation.geometry import client_spot, spot_of
-from meshlint.workings.propagation.raster import grid, off_beam_db
+from meshlint.workings.propagation.coverage_map import coverage_of
+from meshlint.workings.propagation.geometry import client_location, location_of
+from meshlint.workings.propagation.raster import grid, off_boresight_db
 from meshlint.workings.site_workings import Workings
 
 RADIO = (
@@ -169,13 +169,13 @@ def test_the_grid_and_the_single_place_agree(stated):
     text = site(levels="levels: {g: {surroundings: outdoors}}")
     w = Workings(load_site(text.encode(), "a.site.yaml", Catalogues())[0])
     unit = w.site.units["one"]
-    here = spot_of(w, unit)
+    here = location_of(w, unit)
     places = grid(w.site.levels["g"], [((-9.0, -9.0), (9.0, -9.0), (9.0, 8.0))], 1.0)
     slow = []
     for x, y in zip(places.x_m, places.y_m, strict=True):
-        place = client_spot(w, Position(float(x), float(y), "g"), ("x",))
+        place = client_location(w, Position(float(x), float(y), "g"), ("x",))
         slow.append(stated.lost_db((place.x_m, place.y_m, place.height_m - here.height_m)))
-    np.testing.assert_allclose(off_beam_db(stated, here, places), slow, atol=1e-6)
+    np.testing.assert_allclose(off_boresight_db(stated, here, places), slow, atol=1e-6)
 
 
 CELL = """
@@ -197,7 +197,7 @@ OUTLINE = "levels: {g: {outline_m: [[-40, -40], [40, -40], [40, 40], [-40, 40]]}
 def test_a_cell_on_a_plan_takes_the_shape_of_the_beam():
     text = CELL.replace("LEVELS", OUTLINE).replace("BEAM", beam(60, 180, 90, 0))
     w = Workings(load_site(text.encode(), "a.site.yaml", Catalogues())[0])
-    cover = cover_of(w, w.site.levels["g"])
+    cover = coverage_of(w, w.site.levels["g"])
     radio = w.site.units["one"].radios["r"]
     levels, places = cover.of(radio), cover.places
     ahead = (abs(places.y_m) < 0.3) & (places.x_m > 19) & (places.x_m < 21)

@@ -10,8 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from meshlint.physics.capacity import bottleneck
-from meshlint.workings.contention.airtime import ledger, spot_percent
-from meshlint.workings.contention.domains import domains, spots
+from meshlint.workings.contention.airtime import contender_percent, ledger
+from meshlint.workings.contention.domains import conflict_graph, contenders
 from meshlint.workings.site_workings import Workings
 
 if TYPE_CHECKING:
@@ -84,10 +84,10 @@ def test_with_places_far_links_take_turns_by_themselves(worked: Worked) -> None:
         )
     text = text.replace("{name: Chain}", "{name: Chain, surroundings: office}")
     ask = worked(text)
-    around = ask.workings.once(domains)
+    around = ask.workings.once(conflict_graph)
     assert around["link/l4"] == tuple(f"link/l{n}" for n in range(2, 7))
-    known = ask.workings.once(spots)
-    loads = {key: spot_percent(ask.workings, spot) for key, spot in known.items()}
+    known = ask.workings.once(contenders)
+    loads = {key: contender_percent(ask.workings, contender) for key, contender in known.items()}
     where, most = bottleneck(loads, around)
     assert (where, most) == ("link/l3", pytest.approx(30.0))
 
@@ -324,7 +324,7 @@ def test_an_empty_site_has_no_airs() -> None:
 
     text = "meshlint: 1\nsite: {name: None}\nprimary: a\nunits: {a: {radios: {}}}\nbackhaul: {}\n"
     site, _ = load_site(text.encode(), "a.site.yaml", Catalogues())
-    assert Workings(site).once(spots) == {}
+    assert Workings(site).once(contenders) == {}
 
 
 def test_a_neighbour_on_a_channel_that_is_none_is_asked_about(worked: Worked) -> None:

@@ -6,8 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from meshlint.site.load import Catalogues, load_site
-from meshlint.workings.contention.carrier_sense import hear_each_other
-from meshlint.workings.contention.range_index import earshot
+from meshlint.workings.contention.carrier_sense import within_carrier_sense
+from meshlint.workings.contention.range_index import range_index
 from meshlint.workings.site_workings import Workings
 from meshlint.workings.unknown import Missing
 
@@ -42,13 +42,13 @@ def test_nobody_who_hears_or_may_hear_is_left_out(listed, surroundings):
     text = written(listed, surroundings)
     w = Workings(load_site(text.encode(), "a.site.yaml", Catalogues())[0])
     radios = tuple(unit.radios["r"] for unit in w.site.units.values())
-    ears = earshot(w, radios)
+    ears = range_index(w, radios)
     for radio in radios:
         near = ears.near(radio)
         assert list(near) == [other for other in radios if other in near]
         for other in radios:
             if other is not radio and other not in near:
                 try:
-                    assert not hear_each_other(w, radio, other)
+                    assert not within_carrier_sense(w, radio, other)
                 except Missing as missing:
                     raise AssertionError(f"{other.unit} may hear {radio.unit}") from missing

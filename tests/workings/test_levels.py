@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from meshlint.physics.materials import MATERIALS, slab_loss_db
 from meshlint.site.load import Catalogues, load_site
 from meshlint.workings.links.budget import link_budget
-from meshlint.workings.propagation.geometry import Piece, Sheet, crossed
+from meshlint.workings.propagation.geometry import Sheet, WallPiece, crossed
 from meshlint.workings.propagation.path_loss import path_between
-from meshlint.workings.propagation.received_level import hears, received_dbm
+from meshlint.workings.propagation.received_level import received_dbm, senses_busy
 from meshlint.workings.site_workings import Workings
 from meshlint.workings.unknown import Missing
 
@@ -244,7 +244,7 @@ places = st.tuples(metres, metres)
 
 @given(places, places, places, places)
 def test_swapping_the_ends_crosses_the_same_walls(a, b, start, end):
-    piece = Piece(start, end, Sheet((), "wall", 1.0))
+    piece = WallPiece(start, end, Sheet((), "wall", 1.0))
     assert (crossed(a, b, piece) is None) == (crossed(b, a, piece) is None)
 
 
@@ -252,7 +252,11 @@ def test_swapping_the_ends_crosses_the_same_walls(a, b, start, end):
 def test_no_ray_slips_through_a_corner_or_counts_it_twice(a, b, start, corner, end):
     # The two pieces of a bent wall are crossed as often, odd or even, as the triangle's third side.
     sheet = Sheet((), "wall", 1.0)
-    sides = [Piece(start, corner, sheet), Piece(corner, end, sheet), Piece(end, start, sheet)]
+    sides = [
+        WallPiece(start, corner, sheet),
+        WallPiece(corner, end, sheet),
+        WallPiece(end, start, sheet),
+    ]
     inside_ends = sum(_within(place, (start, corner, end)) for place in (a, b))
     if None not in (_strict(a, sides), _strict(b, sides)) and a != b:
         met = sum(crossed(a, b, side) is not None for side in sides)
@@ -324,20 +328,20 @@ def radios(w):
 def test_hearing_ends_where_the_level_falls_below_carrier_sense():
     # 23 dBm EIRP + 3 dBi - loss = -76 dBm (80 MHz) at a loss of 102 dB; office, N 31, 5210 MHz:
     # 10 ** ((102 - 46.336) / 31) = 62.4 m. Each end of that, a metre away.
-    assert hears(*_both(site(second="{x_m: 61.4, y_m: 0}")))
-    assert not hears(*_both(site(second="{x_m: 63.4, y_m: 0}")))
+    assert senses_busy(*_both(site(second="{x_m: 61.4, y_m: 0}")))
+    assert not senses_busy(*_both(site(second="{x_m: 63.4, y_m: 0}")))
 
 
 def test_spectrum_apart_is_not_heard_and_needs_no_place():
     w = site(theirs={"channel": 149})
-    assert not hears(*_both(w))
+    assert not senses_busy(*_both(w))
 
 
 def test_either_end_that_hears_is_enough():
     w = site(second="{x_m: 80, y_m: 0}", theirs={"power": 5})
-    assert not hears(*_both(w))
+    assert not senses_busy(*_both(w))
     w = site(second="{x_m: 80, y_m: 0}", theirs={"power": 5}, ours={"power": 30})
-    assert hears(*_both(w))
+    assert senses_busy(*_both(w))
 
 
 def test_a_signal_off_the_primary_is_noticed_ten_db_later():
@@ -348,7 +352,7 @@ def test_a_signal_off_the_primary_is_noticed_ten_db_later():
     w = site(ours=wide, theirs=narrow, second="{x_m: 95, y_m: 0}")
     level = received_dbm(w, radios(w)[1], radios(w)[0])
     assert -76 < level < -71
-    assert hears(*_both(w)) == (level >= -72)
+    assert senses_busy(*_both(w)) == (level >= -72)
 
 
 def test_a_link_budget_picks_the_rate_that_holds_in_nine_places_of_ten():
@@ -395,5 +399,5 @@ def test_an_unstated_gain_makes_the_level_missing():
         )
     w = Workings(load_site(text.encode(), "a", Catalogues())[0])
     with pytest.raises(Missing) as missing:
-        hears(*_both(w))
+        senses_busy(*_both(w))
     assert missing.value.inputs[0].pointer[-1] == "antenna_gain_dbi"

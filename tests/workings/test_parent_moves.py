@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from meshlint.workings.alternatives.parent_moves import move
-from meshlint.workings.capacity.scenario import as_it_stands, drawn
+from meshlint.workings.capacity.scenario import baseline, drawn
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -57,9 +57,7 @@ def test_units_below_follow_to_the_new_parents_channel(worked: Worked) -> None:
     promise = move(ask.workings, ask.workings.site.units["u2"])
     assert promise.units == ("u2", "u3")
     again = worked(site(radio(149), radio(149), "u0")).workings
-    assert drawn(again, as_it_stands(again, ("u2", "u3"), strict=True)) == pytest.approx(
-        promise.after
-    )
+    assert drawn(again, baseline(again, ("u2", "u3"), strict=True)) == pytest.approx(promise.after)
     assert ask("unit.drawn_least_mbps", UNIT) == pytest.approx(45)  # 90 over powerline, for two
 
 
@@ -81,7 +79,7 @@ def test_clients_of_a_radio_that_follows_keep_what_they_ask_for(worked: Worked) 
     followed = both.replace("channel: 100", "channel: 149")
     again = worked(site(radio(149), followed, "u0", group)).workings
     units = tuple(promise.before)
-    assert drawn(again, as_it_stands(again, units, strict=True)) == pytest.approx(promise.after)
+    assert drawn(again, baseline(again, units, strict=True)) == pytest.approx(promise.after)
 
 
 def test_todays_parent_changes_nothing(worked: Worked) -> None:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from meshlint.physics.circles import share_of_smaller
 from meshlint.site.load import Catalogues, load_site
 from meshlint.site.places import Position
-from meshlint.workings.propagation.geometry import client_spot, inside, spot_of
+from meshlint.workings.propagation.geometry import client_location, inside, location_of
 from meshlint.workings.propagation.path_loss import path_of
 from meshlint.workings.propagation.raster import grid, losses_db, places_inside
 from meshlint.workings.site_workings import Workings
@@ -33,12 +33,12 @@ units: {{one: {{at: {at}}}}}
 
 def both(w: Workings, level: str, frequency_mhz: float = 5210.0, step_m: float = 1.0):
     """Return the losses over the grid, and place by place."""
-    unit = spot_of(w, w.site.units["one"])
+    unit = location_of(w, w.site.units["one"])
     places = grid(w.site.levels[level], [SQUARE], step_m)
     fast = losses_db(w, unit, places, [frequency_mhz])[frequency_mhz]
     slow = [
         path_of(
-            w, unit, client_spot(w, Position(float(x), float(y), level), ("x",)), frequency_mhz
+            w, unit, client_location(w, Position(float(x), float(y), level), ("x",)), frequency_mhz
         ).loss_db
         for x, y in zip(places.x_m, places.y_m, strict=True)
     ]
@@ -127,7 +127,7 @@ def test_the_grid_and_the_single_path_agree_by_every_model(surroundings, levels,
 def test_places_beyond_the_published_range_get_no_loss_that_is_finite():
     # ITU-R P.1238-11, corridor, no line of sight: published from 4 to 94 m.
     w = site("{g: {base_m: 0}}", "{x_m: 100, y_m: 4}", "corridor")
-    unit = spot_of(w, w.site.units["one"])
+    unit = location_of(w, w.site.units["one"])
     places = grid(w.site.levels["g"], [SQUARE], 1.0)
     lost = losses_db(w, unit, places, [5210.0])[5210.0]
     far = np.hypot(places.x_m - 100, places.y_m - 4) > 94

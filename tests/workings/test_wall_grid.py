@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from meshlint.workings.propagation.geometry import Piece, Sheet, crossed
-from meshlint.workings.propagation.wall_index import wall_grid
+from meshlint.workings.propagation.geometry import Sheet, WallPiece, crossed
+from meshlint.workings.propagation.wall_index import wall_index
 
 SHEET = Sheet(("levels", "g", "walls", 0), "wall")
 ROUND = st.integers(-6, 6).map(float)
@@ -24,8 +24,8 @@ def pieces_of(numbers):
 def test_no_wall_that_a_line_meets_is_left_out(numbers):
     @given(pieces_of(numbers), st.tuples(numbers, numbers), st.tuples(numbers, numbers))
     def holds(walls, here, there):
-        pieces = tuple(Piece(start, end, SHEET) for start, end in walls)
-        near = wall_grid(pieces).near(here, there)
+        pieces = tuple(WallPiece(start, end, SHEET) for start, end in walls)
+        near = wall_index(pieces).near(here, there)
         met = [piece for piece in pieces if crossed(here, there, piece) is not None]
         assert [piece for piece in near if crossed(here, there, piece) is not None] == met
 
@@ -34,8 +34,8 @@ def test_no_wall_that_a_line_meets_is_left_out(numbers):
 
 def test_few_of_many_rooms_walls_are_looked_at_for_a_short_line():
     pieces = tuple(
-        Piece((float(x), float(y)), (float(x), y + 0.9), SHEET)
+        WallPiece((float(x), float(y)), (float(x), y + 0.9), SHEET)
         for x in range(60)
         for y in range(60)
     )
-    assert len(wall_grid(pieces).near((10.5, 10.5), (13.5, 11.0))) < 40
+    assert len(wall_index(pieces).near((10.5, 10.5), (13.5, 11.0))) < 40

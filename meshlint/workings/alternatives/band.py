@@ -84,7 +84,7 @@ def drawn_least_mbps(w: Workings, link: Link) -> float:
     unit="%",
 )
 def others_on_air_percent(w: Workings, link: Link) -> float:
-    return others_percent(w, choice(w, link).today.layout, link)
+    return others_percent(w, choice(w, link).today.scenario, link)
 
 
 @fact(
@@ -127,7 +127,7 @@ def best_band_least_mbps(w: Workings, link: Link) -> float:
     unit="%",
 )
 def best_band_others_percent(w: Workings, link: Link) -> float:
-    return others_percent(w, choice(w, link).best.layout, link)
+    return others_percent(w, choice(w, link).best.scenario, link)
 
 
 @fact(

@@ -18,8 +18,8 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from meshlint.workings.alternatives.candidate_links import mark
-from meshlint.workings.capacity.scenario import Layout, as_it_stands, drawn, still_fits, widened
-from meshlint.workings.contention.domains import Spot, serves_clients, spots
+from meshlint.workings.capacity.scenario import Scenario, baseline, drawn, still_fits, widened
+from meshlint.workings.contention.domains import Contender, contenders, serves_clients
 from meshlint.workings.contention.must_defer import together
 from meshlint.workings.links.budget import budget_between
 from meshlint.workings.links.goodput import hop_of
@@ -42,7 +42,7 @@ ALONE: Final = 2.0
 """What a radio to itself is worth beside one that serves clients as well (common practice)."""
 
 
-class Setting(Struct, frozen=True):
+class RadioSetting(Struct, frozen=True):
     """What two radios must have in common to form a link."""
 
     band: float
@@ -59,7 +59,7 @@ class Outcome(Struct, frozen=True):
     get as it stands, `None` where this is that.
     """
 
-    layout: Layout
+    scenario: Scenario
     mbps: dict[str, float]
     channel: str
     set_anew: tuple[str, ...]
@@ -77,7 +77,7 @@ class Outcome(Struct, frozen=True):
         return min(self.mbps.values())
 
 
-class Choice(Struct, frozen=True):
+class BandChoice(Struct, frozen=True):
     """A set of links that move together, as it stands and at its best: today's of equals."""
 
     links: tuple[Link, ...]
@@ -107,13 +107,13 @@ def _sets(w: Workings) -> dict[Pointer, tuple[Link, ...]]:
     return found
 
 
-def choice(w: Workings, link: Link) -> Choice:
+def choice(w: Workings, link: Link) -> BandChoice:
     """Return where the set of a link in use is, and where it would be best."""
     links = moving(w, link)
     return w.once_for(_chosen, links[0].name, links)
 
 
-def _chosen(w: Workings, links: tuple[Link, ...]) -> Choice:
+def _chosen(w: Workings, links: tuple[Link, ...]) -> BandChoice:
     """Return the best place of a set: the one of most worth, today's of equals.
 
     Raises `Missing` where today's is the best of those that can be told but others cannot be.
@@ -122,7 +122,7 @@ def _chosen(w: Workings, links: tuple[Link, ...]) -> Choice:
     units = tuple(u for u in w.site.units if u in behind and w.site.units[u].kind == "access")
     if not units:
         raise Missing(Input((*links[0].pointer, "from"), "units that clients can use behind it"))
-    standing = as_it_stands(w, units, strict=True)
+    standing = baseline(w, units, strict=True)
     words = in_words(radios_of(w, links[0])[0])
     today = Outcome(standing, drawn(w, standing), words, ())
     best, worth = today, 1.0
@@ -137,7 +137,7 @@ def _chosen(w: Workings, links: tuple[Link, ...]) -> Choice:
             best, worth = found, found.worth
     if missing and best is today:
         raise Missing(*dict.fromkeys(missing))
-    return Choice(links, best.before or today, best)
+    return BandChoice(links, best.before or today, best)
 
 
 def _gain(mbps: Mapping[str, float], today: Outcome) -> float:
@@ -148,7 +148,7 @@ def _gain(mbps: Mapping[str, float], today: Outcome) -> float:
     return min(least_mbps / today.least_mbps, total_mbps / today.total_mbps)
 
 
-def _settings(w: Workings, links: tuple[Link, ...]) -> tuple[Setting, ...]:
+def _settings(w: Workings, links: tuple[Link, ...]) -> tuple[RadioSetting, ...]:
     """Return what radios on the bands that all units of a set have are set to, each once."""
     found = (_setting(radio) for radio in _elsewhere(w, links))
     return tuple(dict.fromkeys(setting for setting in found if setting is not None))
@@ -173,14 +173,16 @@ def _elsewhere(w: Workings, links: tuple[Link, ...]) -> tuple[Radio, ...]:
     return tuple(r for unit in units.values() for r in unit.radios.values() if r.band in shared)
 
 
-def _setting(radio: Radio) -> Setting | None:
+def _setting(radio: Radio) -> RadioSetting | None:
     if radio.band is None or radio.width_mhz is None or not isinstance(radio.channel, int):
         return None
-    return Setting(radio.band, radio.channel, radio.width_mhz, radio.second_channel, radio.block)
+    return RadioSetting(
+        radio.band, radio.channel, radio.width_mhz, radio.second_channel, radio.block
+    )
 
 
 def _moved(
-    w: Workings, links: tuple[Link, ...], today: Outcome, setting: Setting, beyond: float
+    w: Workings, links: tuple[Link, ...], today: Outcome, setting: RadioSetting, beyond: float
 ) -> Outcome | None:
     """Return what a set gives at a setting, None where that is no gain or cannot be done.
 
@@ -193,7 +195,7 @@ def _moved(
     weight = 1.0 if any(map(serves_clients, radios.values())) else ALONE
     wanted = max(1.0, beyond / weight)
     hops: dict[str, Hop] = {}
-    moved: dict[str, Spot] = {}
+    moved: dict[str, Contender] = {}
     for link in links:
         ends = (radios[link.from_unit], radios[link.to_unit])
         held = budget_between(w, *ends).held
@@ -201,20 +203,20 @@ def _moved(
             return None
         key = f"link/{link.name}"
         hops[key] = hop_of(held, setting.band)
-        moved[key] = Spot(key, link.name, link.pointer, ends, link)
-    if _at_most_mbps(today.layout, hops) <= today.least_mbps * wanted:
+        moved[key] = Contender(key, link.name, link.pointer, ends, link)
+    if _at_most_mbps(today.scenario, hops) <= today.least_mbps * wanted:
         return None
     anew = {name: radio for name, radio in radios.items() if radio.name.startswith(w.once(mark))}
     for name, radio in anew.items():
         key = f"radio/{name}/{_stated(w, radio, setting).name}"
-        if key in w.once(spots):
-            moved[key] = replace(w.once(spots)[key], radios=(radio,))
-    layout = replace(today.layout, moved=moved, hops=hops)
+        if key in w.once(contenders):
+            moved[key] = replace(w.once(contenders)[key], radios=(radio,))
+    scenario = replace(today.scenario, moved=moved, hops=hops)
     words = tuple(f"radio {_stated(w, r, setting).name} of {name}" for name, r in anew.items())
     channel = in_words(next(iter(radios.values())))
-    before, after = (widened(w, here, layout) for here in (today.layout, layout))
-    if before is not today.layout:
-        today = replace(today, layout=before, mbps=drawn(w, before))
+    before, after = (widened(w, here, scenario) for here in (today.scenario, scenario))
+    if before is not today.scenario:
+        today = replace(today, scenario=before, mbps=drawn(w, before))
     mbps = drawn(w, after)
     gain = _gain(mbps, today)
     if gain <= wanted or not still_fits(w, before, after):
@@ -224,17 +226,17 @@ def _moved(
     return Outcome(after, mbps, channel, words, gain * weight, today) if lawful else None
 
 
-def _at_most_mbps(layout: Layout, hops: dict[str, Hop]) -> float:
+def _at_most_mbps(scenario: Scenario, hops: dict[str, Hop]) -> float:
     """Return a bound of what the one that gets least could have: each link to itself."""
     bounds = [
         hop.goodput_mbps / sum(any(f"link/{x.name}" == key for x in way) for way in ways)
-        for ways in [layout.ways.values()]
+        for ways in [scenario.ways.values()]
         for key, hop in hops.items()
     ]
     return min(bounds)
 
 
-def _radios(w: Workings, links: tuple[Link, ...], setting: Setting) -> dict[str, Radio] | None:
+def _radios(w: Workings, links: tuple[Link, ...], setting: RadioSetting) -> dict[str, Radio] | None:
     """Return the radio of each unit that would carry a set, None where one has none that may."""
     found: dict[str, Radio] = {}
     for link in links:
@@ -246,7 +248,7 @@ def _radios(w: Workings, links: tuple[Link, ...], setting: Setting) -> dict[str,
     return found
 
 
-def _fitting(w: Workings, was: Radio, setting: Setting) -> Radio | None:
+def _fitting(w: Workings, was: Radio, setting: RadioSetting) -> Radio | None:
     """Return a unit's radio on a setting, or its only one of that band set to it."""
     radios = w.site.units[was.unit].radios.values()
     able = [radio for radio in radios if radio.band == setting.band]
@@ -270,7 +272,7 @@ def _fitting(w: Workings, was: Radio, setting: Setting) -> Radio | None:
     )
 
 
-def _stated(w: Workings, radio: Radio, setting: Setting) -> Radio:
+def _stated(w: Workings, radio: Radio, setting: RadioSetting) -> Radio:
     """Return the radio of the file that was set anew: the only one of its unit on that band."""
     radios = w.site.units[radio.unit].radios.values()
     return next(stated for stated in radios if stated.band == setting.band)

@@ -19,7 +19,7 @@ from msgspec import Struct
 
 from meshlint.physics.capacity import airtime_metric, overhead_us
 from meshlint.site.model import Link
-from meshlint.workings.contention.domains import Spot, link_spot
+from meshlint.workings.contention.domains import Contender, link_contender
 from meshlint.workings.links.budget import link_budget, unstated
 from meshlint.workings.links.goodput import goodput_mbps, measured_mbps
 from meshlint.workings.topology.link_radios import cannot_come_up, radio_of, radios_of
@@ -46,7 +46,7 @@ def mark(w: Workings) -> str:
     return found
 
 
-class Chance(Struct, frozen=True):
+class CandidateLink(Struct, frozen=True):
     """A unit that could be the parent, over which link, and what that link costs by itself."""
 
     parent: str
@@ -54,10 +54,10 @@ class Chance(Struct, frozen=True):
     metric: float
 
 
-def known_links(w: Workings, unit: str) -> Iterator[Chance]:
+def known_links(w: Workings, unit: str) -> Iterator[CandidateLink]:
     """Return the unit's links of the file that may carry something, its uplink among them."""
     for link in w.once(links_of_units).get(unit, ()):
-        yield Chance(link.far_end(unit), link, metric_of(w, link))
+        yield CandidateLink(link.far_end(unit), link, metric_of(w, link))
 
 
 def links_of_units(w: Workings) -> Mapping[str, tuple[Link, ...]]:
@@ -99,7 +99,7 @@ def _rate_mbps(w: Workings, link: Link) -> float | None:
 class Reached(Struct, frozen=True):
     """Whom a unit could join by radio, and what is missing to tell of others, by their name."""
 
-    chances: tuple[Chance, ...]
+    candidates: tuple[CandidateLink, ...]
     unsure: Mapping[str, tuple[Input, ...]]
 
 
@@ -158,7 +158,7 @@ def _may_use(w: Workings, link: Link, radio: Radio) -> bool:
 
 
 def _found(w: Workings, unit: Unit, ours: tuple[Radio, ...]) -> Reached:
-    best: dict[str, Chance] = {}
+    best: dict[str, CandidateLink] = {}
     unsure: dict[str, tuple[Input, ...]] = {}
     for radio in ours:
         lacking = unstated(radio)
@@ -172,13 +172,13 @@ def _found(w: Workings, unit: Unit, ours: tuple[Radio, ...]) -> Reached:
             try:
                 if link_budget(w, link).held is None:
                     continue
-                chance = Chance(theirs.unit, link, metric_of(w, link))
+                candidate = CandidateLink(theirs.unit, link, metric_of(w, link))
             except Missing as error:
                 unsure[theirs.unit] = unsure.get(theirs.unit, ()) + error.inputs
                 continue
             other = best.get(theirs.unit)
-            if other is None or chance.metric < other.metric:
-                best[theirs.unit] = chance
+            if other is None or candidate.metric < other.metric:
+                best[theirs.unit] = candidate
     return Reached(tuple(best.values()), unsure)
 
 
@@ -237,11 +237,11 @@ def _nearest_first(w: Workings, unit: Unit) -> list[Unit]:
     return sorted(others, key=apart_m)
 
 
-def joined_spot(w: Workings, link: Link) -> Spot:
-    """Return the spot of a link that could be, its joining radio on its partner's channel."""
+def joined_contender(w: Workings, link: Link) -> Contender:
+    """Return the contender of a link that could be, its joining radio on its partner's channel."""
     ours, theirs = radios_of(w, link)
     if all(getattr(ours, key) == getattr(theirs, key) for key in _CHANNEL_KEYS):
-        return link_spot(w, link)
+        return link_contender(w, link)
     from msgspec.structs import replace
 
     follows = replace(
@@ -252,4 +252,4 @@ def joined_spot(w: Workings, link: Link) -> Spot:
         second_channel=theirs.second_channel,
         block=theirs.block,
     )
-    return Spot(f"link/{link.name}", link.name, link.pointer, (follows, theirs), link)
+    return Contender(f"link/{link.name}", link.name, link.pointer, (follows, theirs), link)

@@ -13,10 +13,10 @@ import math
 from typing import TYPE_CHECKING
 
 from meshlint.physics.capacity import contention
-from meshlint.workings.alternatives.candidate_links import joined_spot
+from meshlint.workings.alternatives.candidate_links import joined_contender
 from meshlint.workings.alternatives.failures import LOSS, fallback
-from meshlint.workings.contention.airtime import beacons, foreign, senders, traffic
-from meshlint.workings.contention.domains import conflict, conflicting, link_spot
+from meshlint.workings.contention.airtime import beacons, external, senders, traffic
+from meshlint.workings.contention.domains import conflict, conflicting, link_contender
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.links.demand import behind_mbps, groups_at, total_mbps
 from meshlint.workings.links.goodput import carried_mbps, goodput_mbps, radio_hop
@@ -28,8 +28,8 @@ if TYPE_CHECKING:
 
     from meshlint.site.model import Link, Unit
     from meshlint.workings.alternatives.failures import Fallback
-    from meshlint.workings.contention.airtime import Entry
-    from meshlint.workings.contention.domains import Spot
+    from meshlint.workings.contention.airtime import LedgerEntry
+    from meshlint.workings.contention.domains import Contender
     from meshlint.workings.site_workings import Workings
 
 LEFT = f"{LOSS}; collision domains (Jun and Sichitiu 2003) less what others ask for there"
@@ -51,7 +51,7 @@ def _share_carried(w: Workings, unit: Unit) -> float:
         return 0.0
     if not any(asked):
         return math.inf
-    links = (*(chance.link for chance in found.way), *links_of(w, found.way[-1].parent))
+    links = (*(candidate.link for candidate in found.way), *links_of(w, found.way[-1].parent))
     wired = (_over_wire(w, unit, link, asked) for link in links if link.over != "radio")
     return min((*wired, *_over_air(w, unit, found, links, asked)))
 
@@ -87,21 +87,24 @@ def _over_air(
     w: Workings, unit: Unit, found: Fallback, links: tuple[Link, ...], asked: tuple[float, float]
 ) -> Iterator[float]:
     """Return how many times over the air of each radio hop would carry what is asked."""
-    made = {chance.link.name for chance in found.way}
+    made = {candidate.link.name for candidate in found.way}
     radio = [link for link in links if link.over == "radio"]
-    way = [joined_spot(w, link) if link.name in made else link_spot(w, link) for link in radio]
-    for spot in way:
-        mine = [other for other in way if other is spot or conflict(w, spot, other)]
+    way = [
+        joined_contender(w, link) if link.name in made else link_contender(w, link)
+        for link in radio
+    ]
+    for contender in way:
+        mine = [other for other in way if other is contender or conflict(w, contender, other)]
         inside = {other.key for other in way}
         others = [
             other
-            for other in conflicting(w, spot)
+            for other in conflicting(w, contender)
             if other.key not in inside
             and not found.lost.silences(other)
             and (other.link is None or any(_others_mbps(w, unit, other.link)))
         ]
         radios = {radio.pointer: radio for near in (*mine, *others) for radio in near.radios}
-        spent = [*_names(w, others), *foreign(w, tuple(radios.values()))]
+        spent = [*_names(w, others), *external(w, tuple(radios.values()))]
         hops = [radio_hop(w, near.link) for near in mine if near.link is not None]
         turns = [*senders(w, others), *hops]
         room = min(contention(len(turns), hop.exchange) for hop in turns)
@@ -110,17 +113,17 @@ def _over_air(
         yield max(0.0, room) / (sum(asked) * math.fsum(1 / hop.goodput_mbps for hop in hops))
 
 
-def _names(w: Workings, spots: list[Spot]) -> Iterator[Entry]:
-    for spot in spots:
-        yield from beacons(w, spot)
+def _names(w: Workings, contenders: list[Contender]) -> Iterator[LedgerEntry]:
+    for contender in contenders:
+        yield from beacons(w, contender)
 
 
-def _asked(w: Workings, unit: Unit, spot: Spot) -> float:
-    """Return the share (0 to 1) of an air that others than those behind a unit ask of a spot."""
-    if spot.link is None:
-        return math.fsum(entry.percent for entry in traffic(w, spot)) / 100
-    others_mbps = sum(_others_mbps(w, unit, spot.link))
-    return others_mbps / carried_mbps(w, spot.link) if others_mbps else 0.0
+def _asked(w: Workings, unit: Unit, contender: Contender) -> float:
+    """Return the share (0 to 1) of the air that others than those behind a unit ask for."""
+    if contender.link is None:
+        return math.fsum(entry.percent for entry in traffic(w, contender)) / 100
+    others_mbps = sum(_others_mbps(w, unit, contender.link))
+    return others_mbps / carried_mbps(w, contender.link) if others_mbps else 0.0
 
 
 @fact(

@@ -14,13 +14,13 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from meshlint.workings.alternatives.candidate_links import (
-    Chance,
+    CandidateLink,
     by_radio,
     links_of_units,
     metric_of,
 )
-from meshlint.workings.alternatives.parent import over_chances, path_metric
-from meshlint.workings.capacity.path_throughput import PATH, carrying_way
+from meshlint.workings.alternatives.parent import over_candidates, path_metric
+from meshlint.workings.capacity.path_throughput import PATH, carrying_throughput
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.topology.tree import clients_at, tree, units_behind
 from meshlint.workings.unknown import Input, Missing, need
@@ -29,28 +29,28 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping
 
     from meshlint.site.model import Link, Unit
-    from meshlint.workings.contention.domains import Spot
+    from meshlint.workings.contention.domains import Contender
     from meshlint.workings.site_workings import Workings
 
 LOSS = "graph search after the loss; new ways over links of the file, or by radio in reach"
 
 
-class Loss(Struct, frozen=True):
+class Failure(Struct, frozen=True):
     """Something that is gone: a unit or a link."""
 
     unit: str | None = None
     link: Link | None = None
 
-    def spares(self, chance: Chance, unit: str) -> bool:
+    def spares(self, candidate: CandidateLink, unit: str) -> bool:
         """Return whether a chance of a unit's is still there.
 
         With a radio link goes every other radio link between the same two units.
         """
         if self.link is None:
-            return chance.parent != self.unit
-        if chance.link is self.link:
+            return candidate.parent != self.unit
+        if candidate.link is self.link:
             return False
-        return not (chance.link.over == "radio" and self.parts(unit, chance.parent))
+        return not (candidate.link.over == "radio" and self.parts(unit, candidate.parent))
 
     def parts(self, one: str, other: str) -> bool:
         """Return whether two units no longer hear each other: their radio link is what is gone."""
@@ -61,11 +61,11 @@ class Loss(Struct, frozen=True):
             and {link.from_unit, link.to_unit} == {one, other}
         )
 
-    def silences(self, spot: Spot) -> bool:
-        """Return whether nobody is on a spot any more, since an end of it is gone."""
+    def silences(self, contender: Contender) -> bool:
+        """Return whether nobody is on a contender any more, since an end of it is gone."""
         if self.link is not None:
-            return spot.link is self.link
-        return any(radio.unit == self.unit for radio in spot.radios)
+            return contender.link is self.link
+        return any(radio.unit == self.unit for radio in contender.radios)
 
     def dark(self, w: Workings) -> tuple[str, ...]:
         """Return the units whose way as it stands leads through what is gone."""
@@ -75,30 +75,32 @@ class Loss(Struct, frozen=True):
         return tuple(name for name in below if name != self.unit)
 
 
-def _chances(w: Workings, name: str) -> tuple[Chance, ...]:
+def _candidates(w: Workings, name: str) -> tuple[CandidateLink, ...]:
     """Return every chance that a unit has to join another.
 
     A link of the file counts as it stands, unless it was measured to carry nothing.
     """
-    known = w.once(_chances_by_unit)
+    known = w.once(_candidates_by_unit)
     if name not in known:
         links = w.once(links_of_units).get(name, ())
-        declared = (Chance(link.far_end(name), link, 0.0) for link in links)
-        known[name] = (*declared, *by_radio(w, w.site.units[name], in_need=True).chances)
+        declared = (CandidateLink(link.far_end(name), link, 0.0) for link in links)
+        known[name] = (*declared, *by_radio(w, w.site.units[name], in_need=True).candidates)
     return known[name]
 
 
-def _chances_by_unit(_: Workings) -> dict[str, tuple[Chance, ...]]:
+def _candidates_by_unit(_: Workings) -> dict[str, tuple[CandidateLink, ...]]:
     return {}
 
 
-def _parents(w: Workings, name: str, loss: Loss) -> Collection[str]:
+def _parents(w: Workings, name: str, loss: Failure) -> Collection[str]:
     """Return the units that a unit could join after a loss, of which a lost unit may be one."""
     if loss.link is not None and name in (loss.link.from_unit, loss.link.to_unit):
-        return {chance.parent for chance in _chances(w, name) if loss.spares(chance, name)}
+        return {
+            candidate.parent for candidate in _candidates(w, name) if loss.spares(candidate, name)
+        }
     known = w.once(_parents_by_unit)
     if name not in known:
-        known[name] = frozenset(chance.parent for chance in _chances(w, name))
+        known[name] = frozenset(candidate.parent for candidate in _candidates(w, name))
     return known[name]
 
 
@@ -106,16 +108,16 @@ def _parents_by_unit(_: Workings) -> dict[str, frozenset[str]]:
     return {}
 
 
-def _joiners(w: Workings) -> Mapping[str, tuple[tuple[str, Chance], ...]]:
+def _joiners(w: Workings) -> Mapping[str, tuple[tuple[str, CandidateLink], ...]]:
     """Return for each unit the units that could join it, and how."""
-    found: dict[str, list[tuple[str, Chance]]] = {}
+    found: dict[str, list[tuple[str, CandidateLink]]] = {}
     for name in sorted(w.site.units):
-        for chance in _chances(w, name):
-            found.setdefault(chance.parent, []).append((name, chance))
+        for candidate in _candidates(w, name):
+            found.setdefault(candidate.parent, []).append((name, candidate))
     return {parent: tuple(joiners) for parent, joiners in found.items()}
 
 
-def _unsure(w: Workings, names: Iterable[str], loss: Loss) -> tuple[Input, ...]:
+def _unsure(w: Workings, names: Iterable[str], loss: Failure) -> tuple[Input, ...]:
     """Return what is missing to tell of further chances of some units after a loss."""
     return tuple(
         dict.fromkeys(
@@ -128,7 +130,7 @@ def _unsure(w: Workings, names: Iterable[str], loss: Loss) -> tuple[Input, ...]:
     )
 
 
-def stranded(w: Workings, loss: Loss) -> tuple[str, ...]:
+def stranded(w: Workings, loss: Failure) -> tuple[str, ...]:
     """Return the units that a loss cuts off for good, in the order of the tree.
 
     Raises `Missing` where units stay cut off as far as can be told, but others cannot be.
@@ -140,8 +142,8 @@ def stranded(w: Workings, loss: Loss) -> tuple[str, ...]:
     left.difference_update(back)
     joiners = w.once(_joiners) if left and back else {}
     for parent in back:  # grows on the way
-        for name, chance in joiners.get(parent, ()):
-            if name in left and loss.spares(chance, name):
+        for name, candidate in joiners.get(parent, ()):
+            if name in left and loss.spares(candidate, name):
                 left.remove(name)
                 back.append(name)
     if missing := _unsure(w, (name for name in dark if name in left), loss):
@@ -162,9 +164,9 @@ def _worst_of(w: Workings, unit: Unit) -> tuple[str, tuple[str, ...]]:
     if w.site.clients is not None:
         at = w.once(clients_at)
     uplink = w.once(tree).uplink.get(unit.name)
-    told = [(unit.name, stranded(w, Loss(unit=unit.name)))]
+    told = [(unit.name, stranded(w, Failure(unit=unit.name)))]
     if uplink is not None:
-        told.append((_by_ends(uplink), stranded(w, Loss(link=uplink))))
+        told.append((_by_ends(uplink), stranded(w, Failure(link=uplink))))
     return max(told, key=lambda entry: sum(at[name] for name in entry[1]))
 
 
@@ -200,13 +202,13 @@ def dark_clients(w: Workings, unit: Unit) -> float:
     source=LOSS,
 )
 def link_dark_units(w: Workings, link: Link) -> tuple[str, ...]:
-    return stranded(w, Loss(link=link))
+    return stranded(w, Failure(link=link))
 
 
 @fact("link.dark_clients", Kind.COUNT, "devices on those units", source=LOSS)
 def link_dark_clients(w: Workings, link: Link) -> float:
     at = w.once(clients_at)
-    return sum(at[name] for name in stranded(w, Loss(link=link)))
+    return sum(at[name] for name in stranded(w, Failure(link=link)))
 
 
 class Fallback(Struct, frozen=True):
@@ -215,11 +217,11 @@ class Fallback(Struct, frozen=True):
     `way` holds the new links, its own first, up to a unit that kept its way.
     """
 
-    lost: Loss
+    lost: Failure
     after: str
     parent: str
     mbps: float
-    way: tuple[Chance, ...]
+    way: tuple[CandidateLink, ...]
 
 
 def fallback(w: Workings, unit: Unit) -> Fallback:
@@ -228,20 +230,20 @@ def fallback(w: Workings, unit: Unit) -> Fallback:
 
 
 def _fallback(w: Workings, unit: Unit) -> Fallback:
-    told = [_after(w, unit, loss, words) for loss, words in _losses(w, unit)]
+    told = [_after(w, unit, loss, words) for loss, words in _failures(w, unit)]
     return min(told, key=lambda entry: entry.mbps)
 
 
-def _losses(w: Workings, unit: Unit) -> Iterator[tuple[Loss, str]]:
+def _failures(w: Workings, unit: Unit) -> Iterator[tuple[Failure, str]]:
     ways = w.once(tree)
     uplink = need(ways.uplink.get(unit.name), ("backhaul",), f"a link that joins {unit.name}")
-    yield Loss(link=uplink), _by_ends(uplink)
+    yield Failure(link=uplink), _by_ends(uplink)
     parent = uplink.far_end(unit.name)
     if parent != w.site.primary:
-        yield Loss(unit=parent), parent
+        yield Failure(unit=parent), parent
 
 
-def _after(w: Workings, unit: Unit, loss: Loss, words: str) -> Fallback:
+def _after(w: Workings, unit: Unit, loss: Failure, words: str) -> Fallback:
     """Return the best way that a loss leaves to a unit, by the metric.
 
     Units that go dark with it may find a way first and pass it on (Dijkstra 1959, from the units
@@ -256,11 +258,11 @@ def _after(w: Workings, unit: Unit, loss: Loss, words: str) -> Fallback:
     way = [took[unit.name]]
     while way[-1].parent in took:
         way.append(took[way[-1].parent])
-    found_mbps = over_chances(w, way).ceiling_mbps
+    found_mbps = over_candidates(w, way).ceiling_mbps
     return Fallback(loss, words, way[0].parent, found_mbps, tuple(way))
 
 
-def _shortest(w: Workings, loss: Loss, dark: set[str], wanted: str) -> dict[str, Chance]:
+def _shortest(w: Workings, loss: Failure, dark: set[str], wanted: str) -> dict[str, CandidateLink]:
     """Return the chance that a dark unit takes, and those of all that it then hangs on.
 
     By the least metric to the primary; others may be among them.
@@ -273,7 +275,7 @@ def _shortest(w: Workings, loss: Loss, dark: set[str], wanted: str) -> dict[str,
     }
     queue = [(metric, name) for name, metric in least.items()]
     heapq.heapify(queue)
-    took: dict[str, Chance] = {}
+    took: dict[str, CandidateLink] = {}
     joiners = w.once(_joiners)
     while queue:
         metric, here = heapq.heappop(queue)
@@ -281,12 +283,12 @@ def _shortest(w: Workings, loss: Loss, dark: set[str], wanted: str) -> dict[str,
             break
         if metric > least[here]:
             continue
-        for name, chance in joiners.get(here, ()):
-            if name not in dark or not loss.spares(chance, name):
+        for name, candidate in joiners.get(here, ()):
+            if name not in dark or not loss.spares(candidate, name):
                 continue
-            beyond = metric + metric_of(w, chance.link)
+            beyond = metric + metric_of(w, candidate.link)
             if beyond < least.get(name, math.inf):
-                least[name], took[name] = beyond, chance
+                least[name], took[name] = beyond, candidate
                 heapq.heappush(queue, (beyond, name))
     return took
 
@@ -325,4 +327,4 @@ def fallback_mbps(w: Workings, unit: Unit) -> float:
     unit="%",
 )
 def fallback_percent(w: Workings, unit: Unit) -> float:
-    return 100 * fallback(w, unit).mbps / carrying_way(w, unit.name).ceiling_mbps
+    return 100 * fallback(w, unit).mbps / carrying_throughput(w, unit.name).ceiling_mbps

@@ -9,14 +9,19 @@ from msgspec import Struct
 
 from meshlint.workings.alternatives.candidate_links import (
     METRIC,
-    Chance,
+    CandidateLink,
     by_radio,
     cabled,
-    joined_spot,
+    joined_contender,
     known_links,
     metric_of,
 )
-from meshlint.workings.capacity.path_throughput import PATH, Way, way_of, way_over
+from meshlint.workings.capacity.path_throughput import (
+    PATH,
+    PathThroughput,
+    throughput_of,
+    throughput_over,
+)
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.links.demand import behind_mbps
 from meshlint.workings.links.ends import route_beside, route_mbps
@@ -38,15 +43,15 @@ class Parent(Struct, frozen=True):
 
     name: str
     metric: float
-    way: Way
-    chance: Chance | None
+    way: PathThroughput
+    candidate: CandidateLink | None
 
 
-def over_chances(w: Workings, chances: Sequence[Chance]) -> Way:
+def over_candidates(w: Workings, candidates: Sequence[CandidateLink]) -> PathThroughput:
     """Return what the way over new links, one after the other, and on from the last would carry."""
-    made = {c.link.name: joined_spot(w, c.link) for c in chances if c.link.over == "radio"}
-    links = [chance.link for chance in chances]
-    return way_over(w, (*links, *links_of(w, chances[-1].parent)), made)
+    made = {c.link.name: joined_contender(w, c.link) for c in candidates if c.link.over == "radio"}
+    links = [candidate.link for candidate in candidates]
+    return throughput_over(w, (*links, *links_of(w, candidates[-1].parent)), made)
 
 
 def path_metric(w: Workings, unit: str) -> float:
@@ -67,24 +72,24 @@ def _best_parent(w: Workings, unit: Unit) -> Parent:
     today = need(ways.parent(unit.name), ("backhaul",), f"a link that joins {unit.name}")
     below = set(ways.below(unit.name))
     missing: list[Input] = []
-    best = Parent(today, path_metric(w, unit.name), way_of(w, unit.name), None)
+    best = Parent(today, path_metric(w, unit.name), throughput_of(w, unit.name), None)
     reached = by_radio(w, unit)
     able = set(ways.order) - below - {today}
     missing.extend(i for name, inputs in reached.unsure.items() if name in able for i in inputs)
-    for chance in (*_declared(w, unit, missing), *reached.chances):
-        if chance.parent not in able:
+    for candidate in (*_declared(w, unit, missing), *reached.candidates):
+        if candidate.parent not in able:
             continue
-        metric = chance.metric + path_metric(w, chance.parent)
+        metric = candidate.metric + path_metric(w, candidate.parent)
         if metric < best.metric:
-            best = Parent(chance.parent, metric, best.way, chance)
-    if best.chance is None:
+            best = Parent(candidate.parent, metric, best.way, candidate)
+    if best.candidate is None:
         if missing:
             raise Missing(*dict.fromkeys(missing))
         return best
-    return Parent(best.name, best.metric, over_chances(w, [best.chance]), best.chance)
+    return Parent(best.name, best.metric, over_candidates(w, [best.candidate]), best.candidate)
 
 
-def _declared(w: Workings, unit: Unit, missing: list[Input]) -> Iterator[Chance]:
+def _declared(w: Workings, unit: Unit, missing: list[Input]) -> Iterator[CandidateLink]:
     try:
         yield from known_links(w, unit.name)
     except Missing as error:
@@ -154,7 +159,7 @@ def _with_cable_mbps(w: Workings, link: Link) -> float:
         for unit in (link.from_unit, link.to_unit)
     ]
     cable = cabled(w, link, min(route_mbps(w, link), *rates))
-    return way_over(w, (cable, *links_of(w, link.far_end(lower)))).ceiling_mbps
+    return throughput_over(w, (cable, *links_of(w, link.far_end(lower)))).ceiling_mbps
 
 
 @fact(
@@ -189,4 +194,4 @@ def path_of_lower_end_mbps(w: Workings, link: Link) -> float:
 
 def _path_mbps(w: Workings, link: Link) -> float:
     lower = need(lower_end(w, link), (*link.pointer, "role"), "traffic that uses this link")
-    return way_of(w, lower).ceiling_mbps
+    return throughput_of(w, lower).ceiling_mbps

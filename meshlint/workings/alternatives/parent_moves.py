@@ -12,17 +12,22 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 from msgspec.structs import replace
 
-from meshlint.workings.alternatives.candidate_links import joined_spot, mark
+from meshlint.workings.alternatives.candidate_links import joined_contender, mark
 from meshlint.workings.alternatives.parent import best_parent
 from meshlint.workings.capacity.scenario import (
     DRAWN,
-    Layout,
-    as_it_stands,
+    Scenario,
+    baseline,
     drawn,
     still_fits,
     widened,
 )
-from meshlint.workings.contention.domains import Spot, link_spot, serves_clients, spots
+from meshlint.workings.contention.domains import (
+    Contender,
+    contenders,
+    link_contender,
+    serves_clients,
+)
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.links.budget import budget_between
 from meshlint.workings.links.goodput import hop_of, radio_hop
@@ -35,7 +40,7 @@ if TYPE_CHECKING:
 
     from meshlint.physics.capacity import Hop
     from meshlint.site.model import Link, Pointer, Radio, Unit
-    from meshlint.workings.alternatives.candidate_links import Chance
+    from meshlint.workings.alternatives.candidate_links import CandidateLink
     from meshlint.workings.site_workings import Workings
 
 HELPED = f"{DRAWN}; what others ask for must have room in each air that the move touches"
@@ -74,53 +79,55 @@ def move(w: Workings, unit: Unit) -> _Move:
 
 
 def _worked_out(w: Workings, unit: Unit) -> _Move:
-    chance = best_parent(w, unit).chance
+    candidate = best_parent(w, unit).candidate
     below = w.once(tree).below(unit.name)
     units = tuple(name for name in below if w.site.units[name].kind == "access") or below
-    standing = as_it_stands(w, units, strict=False)
+    standing = baseline(w, units, strict=False)
     before = drawn(w, standing)
-    if chance is None:
+    if candidate is None:
         return _Move(units, before, before, fits=True)
-    layout = _layout(w, unit, chance, standing)
-    if layout is None:
+    scenario = _scenario(w, unit, candidate, standing)
+    if scenario is None:
         return _Move(units, before, {}, fits=False)
     if min(before.values()) == 0:
-        standing, layout = (replace(here, alone=True) for here in (standing, layout))
-    alone = _Move(units, drawn(w, standing), drawn(w, layout), fits=True)
-    if not alone.helps() or not still_fits(w, standing, layout):
+        standing, scenario = (replace(here, alone=True) for here in (standing, scenario))
+    alone = _Move(units, drawn(w, standing), drawn(w, scenario), fits=True)
+    if not alone.helps() or not still_fits(w, standing, scenario):
         return replace(alone, fits=False)
-    standing, layout = (widened(w, here, layout) for here in (standing, layout))
-    return _Move(units, drawn(w, standing), drawn(w, layout), fits=True)
+    standing, scenario = (widened(w, here, scenario) for here in (standing, scenario))
+    return _Move(units, drawn(w, standing), drawn(w, scenario), fits=True)
 
 
-def _layout(w: Workings, unit: Unit, chance: Chance, standing: Layout) -> Layout | None:
+def _scenario(
+    w: Workings, unit: Unit, candidate: CandidateLink, standing: Scenario
+) -> Scenario | None:
     uplink = w.once(tree).uplink[unit.name]
-    beyond = (chance.link, *links_of(w, chance.parent))
+    beyond = (candidate.link, *links_of(w, candidate.parent))
     ways = {
         name: (*takewhile(lambda link: link is not uplink, way), *beyond)
         for name, way in standing.ways.items()
     }
-    moved: dict[str, Spot] = {}
+    moved: dict[str, Contender] = {}
     hops: dict[str, Hop] = {}
-    if chance.link.over == "radio":
-        key = f"link/{chance.link.name}"
-        if chance.link.name in w.once(live_links):
-            moved[key], hops[key] = link_spot(w, chance.link), radio_hop(w, chance.link)
+    if candidate.link.over == "radio":
+        key = f"link/{candidate.link.name}"
+        if candidate.link.name in w.once(live_links):
+            moved[key], hops[key] = link_contender(w, candidate.link), radio_hop(w, candidate.link)
         else:
-            anew = _anew(w, unit, chance.link, uplink)
-            if anew is None or not _set(w, anew, chance.link, moved, hops):
+            anew = _reworked(w, unit, candidate.link, uplink)
+            if anew is None or not _set(w, anew, candidate.link, moved, hops):
                 return None
     gone = frozenset({f"link/{uplink.name}"} if uplink.over == "radio" else ())
-    return Layout(ways, moved, hops, gone, standing.strict)
+    return Scenario(ways, moved, hops, gone, standing.strict)
 
 
-def _anew(w: Workings, unit: Unit, link: Link, uplink: Link) -> dict[Pointer, Radio] | None:
+def _reworked(w: Workings, unit: Unit, link: Link, uplink: Link) -> dict[Pointer, Radio] | None:
     """Return the radios that a new link sets otherwise, None where that would part others.
 
     Clients keep the width that they have, or the rates of their last hop would change as well.
     """
     ours, theirs = radios_of(w, link)
-    if joined_spot(w, link).radios[0] is ours:
+    if joined_contender(w, link).radios[0] is ours:
         return {}
     below = set(w.once(tree).below(unit.name))
     found = {ours.pointer: ours}
@@ -153,10 +160,10 @@ def _set(
     w: Workings,
     anew: Mapping[Pointer, Radio],
     link: Link,
-    moved: dict[str, Spot],
+    moved: dict[str, Contender],
     hops: dict[str, Hop],
 ) -> bool:
-    """Put in the spots of a new link and of radios set anew; False where a link holds no rate."""
+    """Put in the contenders of a new link and of moved radios; False where a link has no rate."""
     links = [link]
     links += [other for other in w.once(live_links).values() if _follows(w, other, anew)]
     for one in links:
@@ -165,13 +172,13 @@ def _set(
         if held is None:
             return False
         key = f"link/{one.name}"
-        if one is link or key in w.once(spots):
-            moved[key] = Spot(key, one.name, one.pointer, ends, one)
+        if one is link or key in w.once(contenders):
+            moved[key] = Contender(key, one.name, one.pointer, ends, one)
             hops[key] = hop_of(held, need(ends[0].band, (*ends[0].pointer, "band")))
     for (_, unit, _, name), radio in anew.items():
         key = f"radio/{unit}/{name}"
-        if key in w.once(spots):
-            moved[key] = replace(w.once(spots)[key], radios=(radio,))
+        if key in w.once(contenders):
+            moved[key] = replace(w.once(contenders)[key], radios=(radio,))
     return True
 
 

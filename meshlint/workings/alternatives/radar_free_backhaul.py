@@ -36,7 +36,7 @@ from meshlint.workings.unknown import Missing
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from meshlint.law.choices import Choice, ClearChoice, Heard
+    from meshlint.law.choices import ChannelChoice, ClearChoice, Heard
     from meshlint.physics.channels import Channel
     from meshlint.site.model import Link, Pointer, Radio
     from meshlint.workings.site_workings import Workings
@@ -341,7 +341,7 @@ def _other_band(w: Workings, link: Link) -> str:
     return ""
 
 
-def _least_bad(w: Workings, link: Link) -> Choice | None:
+def _least_bad(w: Workings, link: Link) -> ChannelChoice | None:
     """Return the channel that a radar costs least, if that is less than the present one costs."""
     ends = _deciding(w, link)
     moving = _moving(w, radios_of(w, link))
@@ -359,11 +359,11 @@ def _least_bad(w: Workings, link: Link) -> Choice | None:
     return None if any(_cost(c) <= _cost(best) for c in present) else best
 
 
-def _cost(choice: Choice) -> tuple[int, float]:
+def _cost(choice: ChannelChoice) -> tuple[int, float]:
     return choice.check_s or 0, choice.radar_shared_mhz
 
 
-def _named(choice: Choice) -> str:
+def _named(choice: ChannelChoice) -> str:
     channel = choice.channel
     return (
         f"{channel.band:g} GHz channel {channel.number} at {channel.width_mhz} MHz, up to "

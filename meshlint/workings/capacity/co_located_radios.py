@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from meshlint.workings.site_workings import Workings
 
 
-def twins(unit: Unit) -> Iterator[tuple[float, float, Radio, Radio]]:
+def co_located_radios(unit: Unit) -> Iterator[tuple[float, float, Radio, Radio]]:
     """Return each two radios of one band: the gap between their spans, the overlap, and the two."""
     for one, other in combinations(used_radios(unit), 2):
         if one.band is not None and one.band == other.band:
@@ -30,7 +30,7 @@ def twins(unit: Unit) -> Iterator[tuple[float, float, Radio, Radio]]:
 
 def closest(unit: Unit) -> tuple[float, float, Radio, Radio]:
     """Return the two radios of one band that are closest; raises `Missing` where there are none."""
-    found = min(twins(unit), key=lambda entry: (entry[0], -entry[1]), default=None)
+    found = min(co_located_radios(unit), key=lambda entry: (entry[0], -entry[1]), default=None)
     return need(found, (*unit.pointer, "radios"), "two radios on one band")
 
 

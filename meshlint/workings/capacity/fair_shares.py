@@ -12,8 +12,14 @@ from typing import TYPE_CHECKING, Final, Literal
 from msgspec import Struct
 
 from meshlint.physics.fairness import Flow, max_min
-from meshlint.workings.contention.airtime import beacons, foreign, room
-from meshlint.workings.contention.domains import Air, air_around, domains, radio_spot, spots
+from meshlint.workings.contention.airtime import beacons, external, room
+from meshlint.workings.contention.domains import (
+    ContentionDomain,
+    conflict_graph,
+    contenders,
+    domain_around,
+    radio_contender,
+)
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.links.demand import ASKED, active, line_down_mbps, line_up_mbps, wanted_mbps
 from meshlint.workings.links.goodput import LEAST_MBPS, goodput_mbps, group_hop, group_radio
@@ -57,9 +63,9 @@ def uses(w: Workings, group: ClientGroup, way: Direction) -> dict[str, float]:
         else:
             found[name] = found.get(name, 0.0) + 1 / carried_mbps
 
-    around = w.once(domains)
+    around = w.once(conflict_graph)
     if group.wired_to is None:
-        mine = radio_spot(w, group_radio(w, group)).key
+        mine = radio_contender(w, group_radio(w, group)).key
         for key in around[mine]:
             add(f"air/{key}", group_hop(w, group).goodput_mbps)
     for link in links_of(w, unit_of(w, group)):
@@ -88,7 +94,7 @@ def _routing_mbps(w: Workings) -> float:
     return need(primary.routing_mbps, pointer, "what the primary can route")
 
 
-def delivered(w: Workings) -> Mapping[tuple[str, Direction], Delivered]:
+def fair_shares(w: Workings) -> Mapping[tuple[str, Direction], Delivered]:
     """Return what every group gets each way; raises `Missing` with all that lacks."""
     flows: dict[tuple[str, Direction], Flow] = {}
     missing: list[Input] = []
@@ -122,10 +128,10 @@ def _room(w: Workings, name: str) -> float:
         return 0.0
     if kind != "air":
         return 1.0
-    known = w.once(spots)
-    air = Air(known[key], tuple(known[other] for other in w.once(domains)[key]))
-    spent = [entry.percent for spot in air.spots for entry in beacons(w, spot)]
-    spent += [entry.percent for entry in foreign(w, air.radios)]
+    known = w.once(contenders)
+    air = ContentionDomain(known[key], tuple(known[other] for other in w.once(conflict_graph)[key]))
+    spent = [entry.percent for contender in air.contenders for entry in beacons(w, contender)]
+    spent += [entry.percent for entry in external(w, air.radios)]
     return max(0.0, 1 - sum(spent) / 100) * room(w, air)
 
 
@@ -133,7 +139,7 @@ def _subject(w: Workings, name: str | None) -> str:
     """Return the key of the subject that findings about a resource have."""
     kind, _, key = (name or "").removeprefix(f"{NO_ROOM}/").partition("/")
     if kind == "air":
-        return air_around(w, key).key
+        return domain_around(w, key).key
     if kind == "line":
         return "site"
     if kind == "routing":
@@ -146,7 +152,7 @@ def _said(w: Workings, name: str | None) -> str:
         return ""
     kind, _, key = name.removeprefix(f"{NO_ROOM}/").partition("/")
     if kind == "air":
-        return f"the air of {w.once(spots)[key].label}"
+        return f"the air of {w.once(contenders)[key].label}"
     if kind == "line":
         return f"the internet line ({key})"
     return f"routing at {w.site.primary}" if kind == "routing" else key
@@ -154,7 +160,7 @@ def _said(w: Workings, name: str | None) -> str:
 
 def of_group(w: Workings, group: ClientGroup, way: Direction) -> Delivered:
     """Return what a group gets one way; a group without active devices asks for nothing."""
-    found = w.once(delivered).get((group.name, way))
+    found = w.once(fair_shares).get((group.name, way))
     return need(found, (*group.pointer, "count"), "devices that are active")
 
 

@@ -14,13 +14,13 @@ from meshlint.workings.contention.airtime import (
     SHARES,
     beacon_share,
     groups_on,
-    names_on,
+    ssids_on,
 )
 from meshlint.workings.contention.domains import serves_clients
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.links.demand import active, behind_mbps, groups_at
 from meshlint.workings.links.goodput import carried_mbps, used_radios
-from meshlint.workings.propagation.received_level import hears
+from meshlint.workings.propagation.received_level import senses_busy
 from meshlint.workings.topology.link_radios import radio_of
 from meshlint.workings.topology.tree import backhaul, lower_end
 from meshlint.workings.unknown import need
@@ -46,7 +46,7 @@ def hidden_pairs(w: Workings, unit: Unit) -> tuple[tuple[Link, Link], ...]:
         if radio_of(w, one, unit.name) is not radio_of(w, other, unit.name):
             continue
         ends = [radio_of(w, link, link.far_end(unit.name)) for link in (one, other)]
-        if not hears(w, ends[0], ends[1]):
+        if not senses_busy(w, ends[0], ends[1]):
             found.append((one, other))
     return tuple(found)
 
@@ -144,7 +144,7 @@ def announcing(w: Workings, network: Network) -> tuple[Radio, ...]:
         radio
         for unit in w.site.units.values()
         for radio in used_radios(unit)
-        if serves_clients(radio) and network in names_on(w, radio)
+        if serves_clients(radio) and network in ssids_on(w, radio)
     )
 
 

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Final
 from msgspec import Struct
 
 from meshlint.physics.capacity import most_in_turn, path_mbps, turn_us
-from meshlint.workings.contention.domains import HEARING, conflict, link_spot
+from meshlint.workings.contention.domains import HEARING, conflict, link_contender
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.links.demand import line_down_mbps
 from meshlint.workings.links.goodput import (
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
     from meshlint.physics.capacity import Hop
     from meshlint.site.model import Link, Unit
-    from meshlint.workings.contention.domains import Spot
+    from meshlint.workings.contention.domains import Contender
     from meshlint.workings.site_workings import Workings
 
 PATH = (
@@ -48,7 +48,7 @@ DOMAIN = (
 NOTHING_STOPS: Final = float("inf")
 
 
-class Way(Struct, frozen=True):
+class PathThroughput(Struct, frozen=True):
     """What one flow gets on the way from a unit to the primary; infinite where there is no hop."""
 
     floor_mbps: float
@@ -57,31 +57,31 @@ class Way(Struct, frozen=True):
     held_by: str
 
 
-def way_of(w: Workings, unit: str) -> Way:
+def throughput_of(w: Workings, unit: str) -> PathThroughput:
     """Return what the way of a unit carries; raises `Missing` where it has none."""
-    return w.once_for(_way_of, unit, unit)
+    return w.once_for(_throughput_of, unit, unit)
 
 
-def _way_of(w: Workings, unit: str) -> Way:
-    return way_over(w, links_of(w, unit))
+def _throughput_of(w: Workings, unit: str) -> PathThroughput:
+    return throughput_over(w, links_of(w, unit))
 
 
-def carrying_way(w: Workings, unit: str) -> Way:
+def carrying_throughput(w: Workings, unit: str) -> PathThroughput:
     """Return the way of a unit where it carries something, so that there can be a share of it."""
     for link in links_of(w, unit):
         carried_mbps(w, link)
-    return way_of(w, unit)
+    return throughput_of(w, unit)
 
 
-def way_over(
-    w: Workings, links: Sequence[Link], made: Mapping[str, Spot] = MappingProxyType({})
-) -> Way:
+def throughput_over(
+    w: Workings, links: Sequence[Link], made: Mapping[str, Contender] = MappingProxyType({})
+) -> PathThroughput:
     """Return what one flow gets over links one after the other.
 
-    `made` holds the spots of links, by name, that are not in the file but a possibility.
+    `made` holds the contenders of links, by name, that are not in the file but a possibility.
     """
     if not links:
-        return Way(NOTHING_STOPS, NOTHING_STOPS, NOTHING_STOPS, "")
+        return PathThroughput(NOTHING_STOPS, NOTHING_STOPS, NOTHING_STOPS, "")
     alone = {link.name: goodput_mbps(w, link) for link in links}
     radio = [link for link in links if link.over == "radio"]
     # Powerline and coax of one building are one air as well, but of which lines share it nothing
@@ -99,16 +99,16 @@ def way_over(
             held_by = slowest.name
         floor_mbps = min(floor_mbps, alone[slowest.name])
         ceiling_mbps = min(ceiling_mbps, alone[slowest.name])
-    return Way(floor_mbps, ceiling_mbps, min(alone.values()), held_by)
+    return PathThroughput(floor_mbps, ceiling_mbps, min(alone.values()), held_by)
 
 
 def clashes(
-    w: Workings, links: Sequence[Link], made: Mapping[str, Spot] = MappingProxyType({})
+    w: Workings, links: Sequence[Link], made: Mapping[str, Contender] = MappingProxyType({})
 ) -> set[tuple[int, int]]:
     """Return the pairs (i, j), i < j, of radio links that cannot be on the air at once."""
     if len(links) < 2:
         return set()
-    chain = [made.get(link.name) or link_spot(w, link) for link in links]
+    chain = [made.get(link.name) or link_contender(w, link) for link in links]
     return {
         (i, j)
         for i, one in enumerate(chain)
@@ -132,7 +132,7 @@ def sharing(w: Workings, links: Sequence[Link], at: int) -> list[Hop]:
     unit="Mb/s",
 )
 def backhaul_mbps(w: Workings, unit: Unit) -> float:
-    return _finite(w, unit, way_of(w, unit.name).ceiling_mbps)
+    return _finite(w, unit, throughput_of(w, unit.name).ceiling_mbps)
 
 
 @fact(
@@ -143,7 +143,7 @@ def backhaul_mbps(w: Workings, unit: Unit) -> float:
     unit="Mb/s",
 )
 def backhaul_floor_mbps(w: Workings, unit: Unit) -> float:
-    return _finite(w, unit, way_of(w, unit.name).floor_mbps)
+    return _finite(w, unit, throughput_of(w, unit.name).floor_mbps)
 
 
 def _finite(w: Workings, unit: Unit, found_mbps: float) -> float:
@@ -170,7 +170,7 @@ def internet_held_by(w: Workings, unit: Unit) -> str:
 
 
 def _caps(w: Workings, unit: Unit) -> tuple[tuple[float, str], ...]:
-    way = way_of(w, unit.name)
+    way = throughput_of(w, unit.name)
     primary = w.site.units[w.site.primary]
     caps = [(way.ceiling_mbps, way.held_by), (line_down_mbps(w), "the internet line")]
     if primary.kind == "access":
@@ -189,7 +189,7 @@ def _caps(w: Workings, unit: Unit) -> tuple[tuple[float, str], ...]:
 )
 def left_of_one_hop_percent(w: Workings, unit: Unit) -> float:
     _finite(w, unit, 0)
-    way = carrying_way(w, unit.name)
+    way = carrying_throughput(w, unit.name)
     return 100 * way.ceiling_mbps / way.slowest_mbps
 
 
@@ -203,7 +203,7 @@ def goodput_by_hop(w: Workings, unit: Unit) -> tuple[str, ...]:
     here = unit.name
     told = []
     for link in links_of(w, unit.name):
-        told.append(f"{way_of(w, here).ceiling_mbps:.0f} Mb/s at {here}")
+        told.append(f"{throughput_of(w, here).ceiling_mbps:.0f} Mb/s at {here}")
         here = link.far_end(here)
     return tuple(reversed(told))
 
@@ -218,10 +218,10 @@ def goodput_by_hop(w: Workings, unit: Unit) -> tuple[str, ...]:
 def lost_at_last_hop_percent(w: Workings, unit: Unit) -> float:
     _finite(w, unit, 0)
     links = links_of(w, unit.name)
-    before_mbps = carrying_way(w, links[0].far_end(unit.name)).ceiling_mbps
+    before_mbps = carrying_throughput(w, links[0].far_end(unit.name)).ceiling_mbps
     if before_mbps == NOTHING_STOPS:
         return 0.0
-    return max(0.0, 100 * (1 - way_of(w, unit.name).ceiling_mbps / before_mbps))
+    return max(0.0, 100 * (1 - throughput_of(w, unit.name).ceiling_mbps / before_mbps))
 
 
 @fact(
@@ -245,7 +245,7 @@ def unit_latency_ms(w: Workings, unit: Unit) -> float:
     digits=1,
 )
 def busy_latency_ms(w: Workings, unit: Unit) -> float:
-    carrying_way(w, unit.name)
+    carrying_throughput(w, unit.name)
     radio = [link for link in links_of(w, unit.name) if link.over == "radio"]
     waits_us = (
         turn_us(len(near), radio_hop(w, link).exchange)

@@ -1,11 +1,11 @@
 """A site with some radios or links otherwise, and what it would deliver then.
 
-A *layout* says which way the units that a change is about take to the primary, and which spots
-stand otherwise than in the file; the rest of the site stays what it is. What those units would get
-is worked out for all of them at once, each drawing as much as it can: max-min fair, every collision
-domain of the links on their ways within the time that others leave (Jun and Sichitiu 2003). Others
-take what the file says that they ask for: clients on their last hop, backhaul for units that the
-change is not about, names, and foreign networks.
+A *scenario* says which way the units that a change is about take to the primary, and which
+contenders stand otherwise than in the file; the rest of the site stays what it is. What those units
+would get is worked out for all of them at once, each drawing as much as it can: max-min fair, every
+collision domain of the links on their ways within the time that others leave (Jun and Sichitiu
+2003). Others take what the file says that they ask for: clients on their last hop, backhaul for
+units that the change is not about, names, and foreign networks.
 """
 
 from __future__ import annotations
@@ -18,9 +18,14 @@ from msgspec.structs import replace
 
 from meshlint.physics.capacity import contention
 from meshlint.physics.fairness import Flow, max_min
-from meshlint.workings.contention.airtime import beacons, foreign_load, senders, traffic
-from meshlint.workings.contention.domain_load import AirLoad, Load
-from meshlint.workings.contention.domains import conflict, conflicting, domains_on, spots
+from meshlint.workings.contention.airtime import beacons, external_load, senders, traffic
+from meshlint.workings.contention.domain_load import DomainLoad, Load
+from meshlint.workings.contention.domains import (
+    conflict,
+    conflict_graph_on,
+    conflicting,
+    contenders,
+)
 from meshlint.workings.links.demand import behind_mbps, groups_at, total_mbps
 from meshlint.workings.links.goodput import carried_mbps, radio_hop
 from meshlint.workings.topology.tree import links_of, units_behind
@@ -31,8 +36,8 @@ if TYPE_CHECKING:
 
     from meshlint.physics.capacity import Hop
     from meshlint.site.model import Link, Radio
-    from meshlint.workings.contention.airtime import Entry
-    from meshlint.workings.contention.domains import Spot
+    from meshlint.workings.contention.airtime import LedgerEntry
+    from meshlint.workings.contention.domains import Contender
     from meshlint.workings.site_workings import Workings
 
 A = TypeVar("A")
@@ -44,71 +49,80 @@ DRAWN = (
 )
 
 
-class Layout(Struct, frozen=True):
-    """How the ways of some units run, and the spots that stand otherwise than in the file, by key.
+class Scenario(Struct, frozen=True):
+    """How the ways of some units run, and the contenders that differ from the file, by key.
 
-    `hops` holds what moved links carry; `gone` are spots that nobody is on any more. Where `strict`
-    is false, what the file does not say of others' load counts as none; where they are `alone`,
-    nobody else asks for anything.
+    `hops` holds what moved links carry; `gone` are contenders that nobody is on any more. Where
+    `strict` is false, what the file does not say of others' load counts as none; where they are
+    `alone`, nobody else asks for anything.
     """
 
     ways: Mapping[str, tuple[Link, ...]]
-    moved: Mapping[str, Spot]
+    moved: Mapping[str, Contender]
     hops: Mapping[str, Hop]
     gone: frozenset[str]
     strict: bool
     alone: bool = False
 
     def on_ways(self) -> dict[str, Link]:
-        """Return the radio links on the ways, by the keys of their spots."""
+        """Return the radio links on the ways, by the keys of their contenders."""
         links = (link for way in self.ways.values() for link in way)
         return {f"link/{link.name}": link for link in links if link.over == "radio"}
 
 
-def as_it_stands(w: Workings, units: tuple[str, ...], *, strict: bool) -> Layout:
-    """Return the layout of the file, seen from some units."""
-    return Layout({unit: links_of(w, unit) for unit in units}, {}, {}, frozenset(), strict)
+def baseline(w: Workings, units: tuple[str, ...], *, strict: bool) -> Scenario:
+    """Return the scenario of the file, seen from some units."""
+    return Scenario({unit: links_of(w, unit) for unit in units}, {}, {}, frozenset(), strict)
 
 
-def drawn(w: Workings, layout: Layout) -> dict[str, float]:
-    """Return what each unit of a layout gets in Mb/s when all of them draw as much as they can."""
-    if layout.moved or layout.gone:
-        return _drawn(w, layout)
+def drawn(w: Workings, scenario: Scenario) -> dict[str, float]:
+    """Return the Mb/s of each unit of a scenario when all draw as much as they can."""
+    if scenario.moved or scenario.gone:
+        return _drawn(w, scenario)
     # Where nothing is moved, the units say it all.
-    return w.once_for(_drawn, (tuple(layout.ways), layout.strict, layout.alone), layout)
+    return w.once_for(_drawn, (tuple(scenario.ways), scenario.strict, scenario.alone), scenario)
 
 
-def _drawn(w: Workings, layout: Layout) -> dict[str, float]:
-    sharing = _Sharing(w, layout)
-    flows = [Flow(1.0, math.inf, sharing.uses(way)) for way in layout.ways.values()]
+def _drawn(w: Workings, scenario: Scenario) -> dict[str, float]:
+    sharing = _Saturation(w, scenario)
+    flows = [Flow(1.0, math.inf, sharing.uses(way)) for way in scenario.ways.values()]
     names = dict.fromkeys(name for flow in flows for name in flow.uses)
     rooms = {name: sharing.room(name) for name in names}
     shares = max_min(flows, rooms)
-    return {unit: share.rate_mbps for unit, share in zip(layout.ways, shares, strict=True)}
+    return {unit: share.rate_mbps for unit, share in zip(scenario.ways, shares, strict=True)}
 
 
-def widened(w: Workings, layout: Layout, after: Layout) -> Layout:
-    """Return a layout with the units that get their backhaul over air that a change moves links to.
+def widened(w: Workings, scenario: Scenario, after: Scenario) -> Scenario:
+    """Return a scenario with the units whose backhaul uses air that a change moves links to.
 
     They draw as well then, so that what one gains by taking it from them is no gain.
     """
-    now = _Sharing(w, after)
-    near = {spot.key: spot for key in after.moved if key in now.links for spot in now.near(key)}
-    links = [spot.link for key, spot in near.items() if spot.link and key not in after.moved]
+    now = _Saturation(w, after)
+    near = {
+        contender.key: contender
+        for key in after.moved
+        if key in now.links
+        for contender in now.near(key)
+    }
+    links = [
+        contender.link
+        for key, contender in near.items()
+        if contender.link and key not in after.moved
+    ]
     behind = {unit for link in links for unit in units_behind(w, link)} - after.ways.keys()
     added = [u for u in w.site.units if u in behind and w.site.units[u].kind == "access"]
     if not added:
-        return layout
-    return replace(layout, ways={**layout.ways, **{unit: links_of(w, unit) for unit in added}})
+        return scenario
+    return replace(scenario, ways={**scenario.ways, **{unit: links_of(w, unit) for unit in added}})
 
 
-def still_fits(w: Workings, before: Layout, after: Layout) -> bool:
+def still_fits(w: Workings, before: Scenario, after: Scenario) -> bool:
     """Return whether what all ask for has room in each air and wire that a change puts more on.
 
     Or is at least no more than it was, in an air that was full already; that of a new link is held
     against that of the link whose place it takes.
     """
-    then, now = _Sharing(w, before), _Sharing(w, after)
+    then, now = _Saturation(w, before), _Saturation(w, after)
     if not all(now.wire_holds(link) for link in now.wires() if link not in then.wires()):
         return False
     turned = {**then.links, **now.links, **after.moved, **dict.fromkeys(after.gone)}
@@ -124,51 +138,53 @@ def still_fits(w: Workings, before: Layout, after: Layout) -> bool:
     return True
 
 
-def others_percent(w: Workings, layout: Layout, link: Link) -> float:
-    """Return what all but the units of a layout take of the air of a link on their ways."""
-    sharing = _Sharing(w, layout)
+def others_percent(w: Workings, scenario: Scenario, link: Link) -> float:
+    """Return what all but the units of a scenario take of the air of a link on their ways."""
+    sharing = _Saturation(w, scenario)
     near = sharing.near(f"link/{link.name}")
     return 100 * (sharing.spent(near) + sharing.asked(near))
 
 
-class _Sharing:
-    """Who shares which air in a layout, and what of it they take; each looked up once."""
+class _Saturation:
+    """Who shares which air in a scenario, and what of it they take; each looked up once."""
 
-    def __init__(self, w: Workings, layout: Layout) -> None:
+    def __init__(self, w: Workings, scenario: Scenario) -> None:
         self.w = w
-        self.layout = layout
-        self.links = layout.on_ways()
-        self.left = {link.name for unit in layout.ways for link in links_of(w, unit)}
-        self.stands = not (layout.moved or layout.gone) and all(
-            way == links_of(w, unit) for unit, way in layout.ways.items()
+        self.scenario = scenario
+        self.links = scenario.on_ways()
+        self.left = {link.name for unit in scenario.ways for link in links_of(w, unit)}
+        self.stands = not (scenario.moved or scenario.gone) and all(
+            way == links_of(w, unit) for unit, way in scenario.ways.items()
         )
-        self._near: dict[str, tuple[Spot, ...]] = {}
+        self._near: dict[str, tuple[Contender, ...]] = {}
         self._used: dict[str, tuple[list[str], float]] = {}
         self._loads: dict[str, float] = {}
-        self._airs: dict[tuple[str, bool], AirLoad] = {}
+        self._airs: dict[tuple[str, bool], DomainLoad] = {}
 
     def has(self, key: str) -> bool:
-        """Return whether a spot is on the air in this layout."""
-        return key in self.layout.moved or key in self.w.once(spots)
+        """Return whether a contender is on the air in this scenario."""
+        return key in self.scenario.moved or key in self.w.once(contenders)
 
-    def near(self, key: str) -> tuple[Spot, ...]:
-        """Return the spots that a spot shares air with, itself among them."""
+    def near(self, key: str) -> tuple[Contender, ...]:
+        """Return the contenders that a contender shares air with, itself among them."""
         if key not in self._near:
             self._near[key] = tuple(self._around(key))
         return self._near[key]
 
-    def _around(self, key: str) -> Iterator[Spot]:
-        moved, gone, known = self.layout.moved, self.layout.gone, self.w.once(spots)
+    def _around(self, key: str) -> Iterator[Contender]:
+        moved, gone, known = self.scenario.moved, self.scenario.gone, self.w.once(contenders)
         if key in moved:
-            spot = moved[key]
-            stay = conflicting(self.w, spot)
+            contender = moved[key]
+            stay = conflicting(self.w, contender)
         else:
-            spot = known[key]
-            band = need(spot.radios[0].band, (*spot.radios[0].pointer, "band"), "the radio's band")
-            stay = (known[other] for other in domains_on(self.w, band)[key])
+            contender = known[key]
+            band = need(
+                contender.radios[0].band, (*contender.radios[0].pointer, "band"), "the radio's band"
+            )
+            stay = (known[other] for other in conflict_graph_on(self.w, band)[key])
         yield from (other for other in stay if other.key not in moved and other.key not in gone)
         for other in moved.values():
-            if other is spot or conflict(self.w, spot, other):
+            if other is contender or conflict(self.w, contender, other):
                 yield other
 
     def uses(self, way: tuple[Link, ...]) -> dict[str, float]:
@@ -186,18 +202,18 @@ class _Sharing:
             names = [f"wire/{link.name}"]
             if link.over == "radio":
                 near = self.near(f"link/{link.name}")
-                names = [spot.key for spot in near if spot.key in self.links]
+                names = [contender.key for contender in near if contender.key in self.links]
             self._used[link.name] = names, 1 / self.carried_mbps(link)
         return self._used[link.name]
 
     def carried_mbps(self, link: Link) -> float:
-        """Return what a link carries in this layout, something at least."""
-        hop = self.layout.hops.get(f"link/{link.name}")
+        """Return what a link carries in this scenario, something at least."""
+        hop = self.scenario.hops.get(f"link/{link.name}")
         return carried_mbps(self.w, link) if hop is None else hop.goodput_mbps
 
     def hop(self, link: Link) -> Hop:
-        """Return a radio link of this layout as a hop."""
-        return self.layout.hops.get(f"link/{link.name}") or radio_hop(self.w, link)
+        """Return a radio link of this scenario as a hop."""
+        return self.scenario.hops.get(f"link/{link.name}") or radio_hop(self.w, link)
 
     def room(self, name: str) -> float:
         """Return how much of a resource there is for the units that draw."""
@@ -205,71 +221,77 @@ class _Sharing:
             wire = next(link for link in self.wires() if f"wire/{link.name}" == name)
             return max(0.0, 1 - self._told(self._wire_load, wire, 0.0))
         near = self.near(name)
-        hops = [self.hop(spot.link) for spot in near if spot.link and spot.key in self.links]
+        hops = [
+            self.hop(contender.link)
+            for contender in near
+            if contender.link and contender.key in self.links
+        ]
         hops += self._others(near)
         return max(0.0, (1 - self.spent(near)) * _contention(hops) - self.asked(near))
 
-    def _others(self, near: tuple[Spot, ...]) -> Iterator[Hop]:
+    def _others(self, near: tuple[Contender, ...]) -> Iterator[Hop]:
         """Return the hops of those who contend for an air beside the units that draw."""
-        if self.layout.alone:
+        if self.scenario.alone:
             return
         nobody: tuple[Hop, ...] = ()
-        for spot in near:
-            if spot.link is None:
-                yield from self._told(self._senders, spot, nobody)
-            elif spot.key not in self.links and self._told(self._load, spot, 0.0):
-                yield self.hop(spot.link)
+        for contender in near:
+            if contender.link is None:
+                yield from self._told(self._senders, contender, nobody)
+            elif contender.key not in self.links and self._told(self._load, contender, 0.0):
+                yield self.hop(contender.link)
 
-    def _senders(self, spot: Spot) -> tuple[Hop, ...]:
-        return self.w.once_for(_client_senders, spot.key, spot.key)
+    def _senders(self, contender: Contender) -> tuple[Hop, ...]:
+        return self.w.once_for(_client_senders, contender.key, contender.key)
 
-    def asked(self, near: tuple[Spot, ...]) -> float:
+    def asked(self, near: tuple[Contender, ...]) -> float:
         """Return the share (0 to 1) of an air that others than the units that draw ask for."""
-        if self.layout.alone:
+        if self.scenario.alone:
             return 0.0
-        return math.fsum(self._told(self._load, spot, 0.0) for spot in near)
+        return math.fsum(self._told(self._load, contender, 0.0) for contender in near)
 
-    def spent(self, near: tuple[Spot, ...]) -> float:
+    def spent(self, near: tuple[Contender, ...]) -> float:
         """Return the share of an air that names and other people's networks take."""
-        radios = tuple({radio.pointer: radio for spot in near for radio in spot.radios}.values())
+        radios = tuple(
+            {radio.pointer: radio for contender in near for radio in contender.radios}.values()
+        )
         return self.names(near) + self._told(self._foreign, radios, 0.0)
 
-    def names(self, near: tuple[Spot, ...]) -> float:
+    def names(self, near: tuple[Contender, ...]) -> float:
         """Return the share of an air that names take."""
-        cells = (spot for spot in near if spot.link is None)
-        return math.fsum(self._told(self._names, spot, 0.0) for spot in cells)
+        cells = (contender for contender in near if contender.link is None)
+        return math.fsum(self._told(self._names, contender, 0.0) for contender in cells)
 
-    def _names(self, spot: Spot) -> float:
-        return self.w.once_for(_beacons, spot.key, spot.key)
+    def _names(self, contender: Contender) -> float:
+        return self.w.once_for(_beacons, contender.key, contender.key)
 
     def _foreign(self, radios: tuple[Radio, ...]) -> float:
-        loads = (self.w.once_for(foreign_load, radio.pointer, radio) for radio in radios)
+        loads = (self.w.once_for(external_load, radio.pointer, radio) for radio in radios)
         return max(loads, default=0.0)
 
-    def _load(self, spot: Spot) -> float:
-        """Return the share of an air that clients of a spot, or others behind its link, ask for."""
-        if spot.link is None:
-            return self.w.once_for(_client_load, spot.key, spot.key)
-        if spot.key not in self._loads:
-            mbps = sum(self._others_mbps(spot.link))
-            self._loads[spot.key] = mbps / self.carried_mbps(spot.link) if mbps else 0.0
-        return self._loads[spot.key]
+    def _load(self, contender: Contender) -> float:
+        """Return the share of an air that a contender's clients, or those behind its link, want."""
+        if contender.link is None:
+            return self.w.once_for(_client_load, contender.key, contender.key)
+        if contender.key not in self._loads:
+            mbps = sum(self._others_mbps(contender.link))
+            self._loads[contender.key] = mbps / self.carried_mbps(contender.link) if mbps else 0.0
+        return self._loads[contender.key]
 
     def _others_mbps(self, link: Link) -> tuple[float, float]:
         """Return what is asked of a link for units that the change is not about, down and up."""
         if link.name not in self.left:
             return behind_mbps(self.w, link)
-        others = (unit for unit in units_behind(self.w, link) if unit not in self.layout.ways)
+        others = (unit for unit in units_behind(self.w, link) if unit not in self.scenario.ways)
         return total_mbps(group for unit in others for group in groups_at(self.w, unit))
 
     def wires(self) -> list[Link]:
         """Return the links of the ways that are no radio links, each once."""
-        links = {link.name: link for way in self.layout.ways.values() for link in way}
+        links = {link.name: link for way in self.scenario.ways.values() for link in way}
         return [link for link in links.values() if link.over != "radio"]
 
     def _wire_load(self, link: Link) -> float:
         """Return the share of a wire, towards the clients, that others ask for."""
-        if self.layout.alone:
+        if self.scenario.alone:
             return 0.0
         down_mbps, up_mbps = self._others_mbps(link)
         asked_mbps = down_mbps if link.over == "cable" else down_mbps + up_mbps
@@ -287,46 +309,48 @@ class _Sharing:
         """Return what all ask of an air as a share of what there is."""
         return self.air(key).fullness
 
-    def air(self, key: str) -> AirLoad:
-        """Return what all ask of the air around a spot."""
-        known = self.w.once(_airs_as_they_stand) if self.stands else self._airs
-        place = (key, self.layout.strict)
+    def air(self, key: str) -> DomainLoad:
+        """Return what all ask of the air around a contender."""
+        known = self.w.once(_baseline_loads) if self.stands else self._airs
+        place = (key, self.scenario.strict)
         if place not in known:
             near = self.near(key)
-            loads = [self._stated(spot) for spot in near]
+            loads = [self._stated(contender) for contender in near]
             turns = [turn for load in loads for turn in load.turns]
             asked = math.fsum(load.share for load in loads)
             foreign = max(load.foreign for load in loads)
-            known[place] = AirLoad(asked, self.names(near), foreign, len(turns), frozenset(turns))
+            known[place] = DomainLoad(
+                asked, self.names(near), foreign, len(turns), frozenset(turns)
+            )
         return known[place]
 
     def stated(self, keys: Iterable[str]) -> dict[str, list[Load]]:
-        """Return what some spots ask of each air that they are in, by the spot in its middle."""
+        """Return what contenders ask of each air that they are in, by the one in its middle."""
         found: dict[str, list[Load]] = {}
         for key in keys:
             if self.has(key):
                 near = self.near(key)
-                load = self._stated(next(spot for spot in near if spot.key == key))
-                for spot in near:
-                    found.setdefault(spot.key, []).append(load)
+                load = self._stated(next(contender for contender in near if contender.key == key))
+                for contender in near:
+                    found.setdefault(contender.key, []).append(load)
         return found
 
-    def _stated(self, spot: Spot) -> Load:
-        """Return what all ask of a spot, the units that draw by what they ask for as well."""
-        share = self._told(self._load, spot, 0.0)
-        foreign = self._told(self._foreign, spot.radios, 0.0)
-        if spot.link is None:
+    def _stated(self, contender: Contender) -> Load:
+        """Return what all ask of a contender, the units that draw by what they ask for as well."""
+        share = self._told(self._load, contender, 0.0)
+        foreign = self._told(self._foreign, contender.radios, 0.0)
+        if contender.link is None:
             nobody: tuple[Hop, ...] = ()
-            turns = self._told(self._senders, spot, nobody)
+            turns = self._told(self._senders, contender, nobody)
             return Load(share, tuple(hop.exchange for hop in turns), foreign)
-        mine = sum(self._told(self._mine_mbps, spot.link, (0.0, 0.0)))
+        mine = sum(self._told(self._mine_mbps, contender.link, (0.0, 0.0)))
         if mine:
-            share += mine / self.carried_mbps(spot.link)
-        return Load(share, (self.hop(spot.link).exchange,) if share else (), foreign)
+            share += mine / self.carried_mbps(contender.link)
+        return Load(share, (self.hop(contender.link).exchange,) if share else (), foreign)
 
     def _mine_mbps(self, link: Link) -> tuple[float, float]:
         """Return what the units that the change is about ask of a link, down and up."""
-        over = (unit for unit, way in self.layout.ways.items() if any(x is link for x in way))
+        over = (unit for unit, way in self.scenario.ways.items() if any(x is link for x in way))
         return total_mbps(group for unit in over for group in groups_at(self.w, unit))
 
     def _told(self, ask: Callable[[A], T], of: A, unsaid: T) -> T:
@@ -334,31 +358,31 @@ class _Sharing:
         try:
             return ask(of)
         except Missing:
-            if self.layout.strict:
+            if self.scenario.strict:
                 raise
             return unsaid
 
 
-def _airs_as_they_stand(_: Workings) -> dict[tuple[str, bool], AirLoad]:
+def _baseline_loads(_: Workings) -> dict[tuple[str, bool], DomainLoad]:
     return {}
 
 
 def _client_load(w: Workings, key: str) -> float:
-    return _sum(traffic(w, w.once(spots)[key]))
+    return _sum(traffic(w, w.once(contenders)[key]))
 
 
 def _client_senders(w: Workings, key: str) -> tuple[Hop, ...]:
-    return tuple(senders(w, [w.once(spots)[key]]))
+    return tuple(senders(w, [w.once(contenders)[key]]))
 
 
 def _beacons(w: Workings, key: str) -> float:
-    return _sum(beacons(w, w.once(spots)[key]))
+    return _sum(beacons(w, w.once(contenders)[key]))
 
 
 def _contention(hops: list[Hop]) -> float:
     return min((contention(len(hops), hop.exchange) for hop in hops), default=1.0)
 
 
-def _sum(entries: tuple[Entry, ...]) -> float:
+def _sum(entries: tuple[LedgerEntry, ...]) -> float:
     """Return what ledger entries take, as a share (0 to 1) of the air's time."""
     return math.fsum(entry.percent for entry in entries) / 100

@@ -13,12 +13,18 @@ from typing import TYPE_CHECKING
 from msgspec.structs import replace
 
 from meshlint.workings.contention.airtime import SHARES, ledger
-from meshlint.workings.contention.domains import Air, domains, radio_spot, serves_clients, spots
+from meshlint.workings.contention.domains import (
+    ContentionDomain,
+    conflict_graph,
+    contenders,
+    radio_contender,
+    serves_clients,
+)
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.links.goodput import group_radio
-from meshlint.workings.propagation.antenna_pattern import off_beam_db
+from meshlint.workings.propagation.antenna_pattern import off_boresight_db
 from meshlint.workings.propagation.calibration import effective_dbm
-from meshlint.workings.propagation.geometry import CLIENT_HEIGHT_M, Spot, spot_of
+from meshlint.workings.propagation.geometry import CLIENT_HEIGHT_M, Location, location_of
 from meshlint.workings.propagation.path_loss import path_of
 from meshlint.workings.spectrum.channel import frequency_mhz
 from meshlint.workings.topology.tree import GRAPH, links_of, unit_of
@@ -47,13 +53,13 @@ def second_level_dbm(w: Workings, group: ClientGroup) -> float:
         if radio.band == serving.band and serves_clients(radio) and _announces(w, group, radio)
     ]
     area = (w.site.areas or {}).get(group.area or "")
-    home = spot_of(w, w.site.units[serving.unit])
+    home = location_of(w, w.site.units[serving.unit])
     if area is None:
         return max(
-            (_level_dbm(w, radio, spot) for radio, spot in _halves(w, home, others)),
+            (_level_dbm(w, radio, contender) for radio, contender in _halves(w, home, others)),
             default=-math.inf,
         )
-    middle = Spot(
+    middle = Location(
         sum(x for x, _ in area.outline_m) / len(area.outline_m),
         sum(y for _, y in area.outline_m) / len(area.outline_m),
         CLIENT_HEIGHT_M,
@@ -64,10 +70,10 @@ def second_level_dbm(w: Workings, group: ClientGroup) -> float:
     return levels[-2] if len(levels) > 1 else -math.inf
 
 
-def _halves(w: Workings, home: Spot, others: list[Radio]) -> Iterator[tuple[Radio, Spot]]:
+def _halves(w: Workings, home: Location, others: list[Radio]) -> Iterator[tuple[Radio, Location]]:
     """Return each other radio with the place half way to it."""
     for radio in others:
-        there = spot_of(w, w.site.units[radio.unit])
+        there = location_of(w, w.site.units[radio.unit])
         middle = replace(
             home,
             x_m=(home.x_m + there.x_m) / 2,
@@ -86,10 +92,10 @@ def _announces(w: Workings, group: ClientGroup, radio: Radio) -> bool:
     )
 
 
-def _level_dbm(w: Workings, radio: Radio, place: Spot) -> float:
-    here = spot_of(w, w.site.units[radio.unit])
+def _level_dbm(w: Workings, radio: Radio, place: Location) -> float:
+    here = location_of(w, w.site.units[radio.unit])
     loss_db = path_of(w, here, place, frequency_mhz(radio)).loss_db
-    return effective_dbm(w, radio) - off_beam_db(w, radio, place) - loss_db
+    return effective_dbm(w, radio) - off_boresight_db(w, radio, place) - loss_db
 
 
 @fact("group.use", Kind.TEXT, "what it is declared for", source=STATED)
@@ -137,9 +143,11 @@ NO_SIGNAL_DBM = -200.0
     unit="%",
 )
 def airtime_percent(w: Workings, group: ClientGroup) -> float:
-    spot = radio_spot(w, group_radio(w, group))
-    known = w.once(spots)
-    air = Air(spot, tuple(known[key] for key in w.once(domains)[spot.key]))
+    contender = radio_contender(w, group_radio(w, group))
+    known = w.once(contenders)
+    air = ContentionDomain(
+        contender, tuple(known[key] for key in w.once(conflict_graph)[contender.key])
+    )
     return math.fsum(entry.percent for entry in ledger(w, air))
 
 

@@ -16,7 +16,13 @@ from meshlint.physics.capacity import contention, heavy_clique
 from meshlint.physics.channels import ChannelError, channels, overlap_mhz
 from meshlint.physics.mac import beacon_us
 from meshlint.physics.noise import carrier_sense_dbm
-from meshlint.workings.contention.domains import HEARING, Air, Spot, channel_of, domains
+from meshlint.workings.contention.domains import (
+    HEARING,
+    Contender,
+    ContentionDomain,
+    channel_of,
+    conflict_graph,
+)
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.links.demand import asked_mbps, behind_mbps, groups_at
 from meshlint.workings.links.goodput import carried_mbps, group_hop, group_radio, radio_hop
@@ -44,7 +50,7 @@ BEACONS = (
 EntryKind = Literal["clients", "backhaul", "beacons", "foreign"]
 
 
-class Entry(Struct, frozen=True):
+class LedgerEntry(Struct, frozen=True):
     """One line of a ledger: who, how, and which share of the air's time, in per cent."""
 
     who: str
@@ -55,22 +61,22 @@ class Entry(Struct, frozen=True):
         return f"{self.who}: {self.percent:.1f} %"
 
 
-def ledger(w: Workings, air: Air) -> tuple[Entry, ...]:
+def ledger(w: Workings, air: ContentionDomain) -> tuple[LedgerEntry, ...]:
     """Return an air's entries, largest first; raises `Missing` where one cannot be told."""
     return w.once_for(_ledger, air.centre.key, air)
 
 
-def _ledger(w: Workings, air: Air) -> tuple[Entry, ...]:
-    entries: list[Entry] = []
+def _ledger(w: Workings, air: ContentionDomain) -> tuple[LedgerEntry, ...]:
+    entries: list[LedgerEntry] = []
     missing: list[Input] = []
-    for spot in air.spots:
+    for contender in air.contenders:
         for part in (traffic, beacons):
             try:
-                entries.extend(part(w, spot))
+                entries.extend(part(w, contender))
             except Missing as error:
                 missing.extend(error.inputs)
     try:
-        entries.extend(foreign(w, air.radios))
+        entries.extend(external(w, air.radios))
     except Missing as error:
         missing.extend(error.inputs)
     if missing:
@@ -78,23 +84,25 @@ def _ledger(w: Workings, air: Air) -> tuple[Entry, ...]:
     return tuple(sorted(entries, key=lambda entry: -entry.percent))
 
 
-def traffic(w: Workings, spot: Spot) -> tuple[Entry, ...]:
-    """Return what a spot's clients, or what hangs behind its link, take of the air."""
-    if spot.link is not None:
-        ways = behind_mbps(w, spot.link)
+def traffic(w: Workings, contender: Contender) -> tuple[LedgerEntry, ...]:
+    """Return what a contender's clients, or what hangs behind its link, take of the air."""
+    if contender.link is not None:
+        ways = behind_mbps(w, contender.link)
         if ways == (0.0, 0.0):
             return ()
-        percent = 100 * sum(ways) / carried_mbps(w, spot.link)
-        return (Entry(f"backhaul {spot.link.name}", "backhaul", percent),)
-    return tuple(entry for group in groups_on(w, spot.radios[0]) for entry in _clients(w, group))
+        percent = 100 * sum(ways) / carried_mbps(w, contender.link)
+        return (LedgerEntry(f"backhaul {contender.link.name}", "backhaul", percent),)
+    return tuple(
+        entry for group in groups_on(w, contender.radios[0]) for entry in _clients(w, group)
+    )
 
 
-def _clients(w: Workings, group: ClientGroup) -> Iterator[Entry]:
+def _clients(w: Workings, group: ClientGroup) -> Iterator[LedgerEntry]:
     ways = asked_mbps(group)
     for word, load_mbps in zip(("down", "up"), ways, strict=True):
         if load_mbps:
             percent = 100 * load_mbps / group_hop(w, group).goodput_mbps
-            yield Entry(f"{group.name} {word}", "clients", percent)
+            yield LedgerEntry(f"{group.name} {word}", "clients", percent)
 
 
 def groups_on(w: Workings, radio: Radio) -> tuple[ClientGroup, ...]:
@@ -106,19 +114,19 @@ def groups_on(w: Workings, radio: Radio) -> tuple[ClientGroup, ...]:
     )
 
 
-def beacons(w: Workings, spot: Spot) -> tuple[Entry, ...]:
-    """Return what the network names of a spot's client radio take of the air."""
-    if spot.link is not None:
+def beacons(w: Workings, contender: Contender) -> tuple[LedgerEntry, ...]:
+    """Return what the network names of a contender's client radio take of the air."""
+    if contender.link is not None:
         return ()
-    radio = spot.radios[0]
-    names = len(names_on(w, radio))
+    radio = contender.radios[0]
+    names = len(ssids_on(w, radio))
     if not names:
         return ()
     who = f"beacons of {names} name{'s' if names > 1 else ''} at {radio.unit}"
-    return (Entry(who, "beacons", 100 * names * beacon_share(radio)),)
+    return (LedgerEntry(who, "beacons", 100 * names * beacon_share(radio)),)
 
 
-def names_on(w: Workings, radio: Radio) -> tuple[Network, ...]:
+def ssids_on(w: Workings, radio: Radio) -> tuple[Network, ...]:
     """Return the networks that a client radio announces."""
     networks = need(w.site.networks, ("networks",), "the network names on the air")
     return tuple(
@@ -137,21 +145,21 @@ def beacon_share(radio: Radio) -> float:
     return beacon_us(BEACON_OCTETS, rate_mbps, band) / BEACON_INTERVAL_US
 
 
-def foreign(w: Workings, radios: tuple[Radio, ...]) -> tuple[Entry, ...]:
+def external(w: Workings, radios: tuple[Radio, ...]) -> tuple[LedgerEntry, ...]:
     """Return what other people's networks take: at the radio of an air that hears most of it.
 
     The same network may be in the scans of several units, so that loads are added up for each
     radio and the largest sum counts.
     """
-    sums = {radio.pointer: foreign_load(w, radio) for radio in radios}
+    sums = {radio.pointer: external_load(w, radio) for radio in radios}
     worst = max(sums.values(), default=0.0)
     if not worst:
         return ()
     unit = next(radio.unit for radio in radios if sums[radio.pointer] == worst)
-    return (Entry(f"other people's networks at {unit}", "foreign", 100 * worst),)
+    return (LedgerEntry(f"other people's networks at {unit}", "foreign", 100 * worst),)
 
 
-def foreign_load(w: Workings, radio: Radio) -> float:
+def external_load(w: Workings, radio: Radio) -> float:
     """Return the share (0 to 1) of a radio's air that networks in its unit's scan take."""
     loads = [
         need(neighbour.load, ("neighbours", at, "load"), "how busy its channel is")
@@ -177,50 +185,50 @@ def _disturbs(at: int, neighbour: Neighbour, radio: Radio) -> bool:
     return any(overlap_mhz(span(radio), channel) > 0 for channel in theirs)
 
 
-def spot_percent(w: Workings, spot: Spot) -> float:
-    """Return what a spot's own traffic and beacons take of the air, in per cent."""
-    return math.fsum(e.percent for part in (traffic, beacons) for e in part(w, spot))
+def contender_percent(w: Workings, contender: Contender) -> float:
+    """Return what a contender's own traffic and beacons take of the air, in per cent."""
+    return math.fsum(e.percent for part in (traffic, beacons) for e in part(w, contender))
 
 
-def _sum(w: Workings, air: Air, *kinds: EntryKind) -> float:
+def _sum(w: Workings, air: ContentionDomain, *kinds: EntryKind) -> float:
     return math.fsum(entry.percent for entry in ledger(w, air) if entry.kind in kinds)
 
 
-def room(w: Workings, air: Air) -> float:
+def room(w: Workings, air: ContentionDomain) -> float:
     """Return the share (0 to 1) of an air's time that contention leaves for use.
 
     One contender for each radio link and each client radio that sends, and one more for each client
     group that does: of a group's devices one at a time is taken to have something to say.
     """
-    hops = list(senders(w, air.spots))
+    hops = list(senders(w, air.contenders))
     return min((contention(len(hops), hop.exchange) for hop in hops), default=1.0)
 
 
-def senders(w: Workings, spots: Iterable[Spot]) -> Iterator[Hop]:
-    """Return the hops of spots that contend for their air, as they would have it to themselves."""
-    for spot in spots:
-        if spot.link is not None:
-            if sum(behind_mbps(w, spot.link)):
-                yield radio_hop(w, spot.link)
+def senders(w: Workings, contenders: Iterable[Contender]) -> Iterator[Hop]:
+    """Return the hops that contend for the air, each as if it had the air to itself."""
+    for contender in contenders:
+        if contender.link is not None:
+            if sum(behind_mbps(w, contender.link)):
+                yield radio_hop(w, contender.link)
             continue
-        for at, group in enumerate(groups_on(w, spot.radios[0])):
+        for at, group in enumerate(groups_on(w, contender.radios[0])):
             down_mbps, up_mbps = asked_mbps(group)
             if up_mbps or (down_mbps and not at):
                 yield group_hop(w, group)
 
 
 @fact("air.channel", Kind.TEXT, "the channels that its radios use", source="the site file")
-def channel(_: Workings, air: Air) -> str:
+def channel(_: Workings, air: ContentionDomain) -> str:
     return channel_of(air.centre.radios)
 
 
 @fact("air.units", Kind.TEXTS, "units that take turns on it", source=HEARING)
-def units(_: Workings, air: Air) -> tuple[str, ...]:
+def units(_: Workings, air: ContentionDomain) -> tuple[str, ...]:
     return tuple(dict.fromkeys(radio.unit for radio in air.radios))
 
 
 @fact("air.ledger", Kind.TEXTS, "who takes which share of its time, largest first", source=SHARES)
-def air_ledger(w: Workings, air: Air) -> tuple[str, ...]:
+def air_ledger(w: Workings, air: ContentionDomain) -> tuple[str, ...]:
     return tuple(map(str, ledger(w, air)))
 
 
@@ -231,17 +239,17 @@ def air_ledger(w: Workings, air: Air) -> tuple[str, ...]:
     source=SHARES,
     unit="%",
 )
-def airtime_percent(w: Workings, air: Air) -> float:
+def airtime_percent(w: Workings, air: ContentionDomain) -> float:
     return _sum(w, air, "clients", "backhaul", "beacons", "foreign")
 
 
 @fact("air.clients_percent", Kind.NUMBER, "what clients take", source=SHARES, unit="%", digits=1)
-def clients_percent(w: Workings, air: Air) -> float:
+def clients_percent(w: Workings, air: ContentionDomain) -> float:
     return _sum(w, air, "clients")
 
 
 @fact("air.backhaul_percent", Kind.NUMBER, "what backhaul takes", source=SHARES, unit="%", digits=1)
-def backhaul_percent(w: Workings, air: Air) -> float:
+def backhaul_percent(w: Workings, air: ContentionDomain) -> float:
     return _sum(w, air, "backhaul")
 
 
@@ -253,8 +261,8 @@ def backhaul_percent(w: Workings, air: Air) -> float:
     unit="%",
     digits=1,
 )
-def foreign_percent(w: Workings, air: Air) -> float:
-    return math.fsum(entry.percent for entry in foreign(w, air.radios))
+def foreign_percent(w: Workings, air: ContentionDomain) -> float:
+    return math.fsum(entry.percent for entry in external(w, air.radios))
 
 
 @fact(
@@ -265,8 +273,10 @@ def foreign_percent(w: Workings, air: Air) -> float:
     unit="%",
     digits=1,
 )
-def beacons_percent(w: Workings, air: Air) -> float:
-    return math.fsum(entry.percent for spot in air.spots for entry in beacons(w, spot))
+def beacons_percent(w: Workings, air: ContentionDomain) -> float:
+    return math.fsum(
+        entry.percent for contender in air.contenders for entry in beacons(w, contender)
+    )
 
 
 @fact(
@@ -276,9 +286,9 @@ def beacons_percent(w: Workings, air: Air) -> float:
     source=f"greedy heaviest clique; {SHARES}",
     unit="%",
 )
-def clique_percent(w: Workings, air: Air) -> float:
-    weights = {spot.key: spot_percent(w, spot) for spot in air.spots}
-    return math.fsum(weights[key] for key in heavy_clique(weights, weights, w.once(domains)))
+def clique_percent(w: Workings, air: ContentionDomain) -> float:
+    weights = {contender.key: contender_percent(w, contender) for contender in air.contenders}
+    return math.fsum(weights[key] for key in heavy_clique(weights, weights, w.once(conflict_graph)))
 
 
 @fact(
@@ -288,11 +298,11 @@ def clique_percent(w: Workings, air: Air) -> float:
     source="Bianchi 2000, one contender for each link, client radio and sending group",
     unit="%",
 )
-def room_percent(w: Workings, air: Air) -> float:
+def room_percent(w: Workings, air: ContentionDomain) -> float:
     return 100 * room(w, air)
 
 
 @fact("air.biggest", Kind.TEXT, "the largest entry of its ledger", source=SHARES)
-def biggest(w: Workings, air: Air) -> str:
+def biggest(w: Workings, air: ContentionDomain) -> str:
     entries = ledger(w, air)
     return str(entries[0]) if entries else ""

@@ -12,15 +12,15 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from meshlint.physics.capacity import heavy_clique
-from meshlint.workings.contention.airtime import BEACONS, beacons, names_on
-from meshlint.workings.contention.domains import HEARING, domains
+from meshlint.workings.contention.airtime import BEACONS, beacons, ssids_on
+from meshlint.workings.contention.domains import HEARING, conflict_graph
 from meshlint.workings.fact import Kind, fact
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from meshlint.site.model import Radio
-    from meshlint.workings.contention.domains import Air
+    from meshlint.workings.contention.domains import ContentionDomain
     from meshlint.workings.site_workings import Workings
 
 IN_TURN = f"greedy heaviest clique; {BEACONS}; {HEARING}"
@@ -33,27 +33,29 @@ class InTurn(Struct, frozen=True):
     percent: float
 
 
-def in_turn(w: Workings, air: Air) -> InTurn:
+def in_turn(w: Workings, air: ContentionDomain) -> InTurn:
     """Return those radios of an air whose beacons take most while all wait for each other."""
     return w.once_for(_heaviest, air.key, air)
 
 
 def _hearing(w: Workings) -> Mapping[str, frozenset[str]]:
-    """Return for each spot those that it shares air with, quick to ask for one of them."""
-    return {key: frozenset(near) for key, near in w.once(domains).items()}
+    """Return for each contender those that it shares air with, quick to ask for one of them."""
+    return {key: frozenset(near) for key, near in w.once(conflict_graph).items()}
 
 
-def _heaviest(w: Workings, air: Air) -> InTurn:
+def _heaviest(w: Workings, air: ContentionDomain) -> InTurn:
     """Return the heaviest of the cliques grown from each radio, the most promising first.
 
     What a radio and all that it hears take bounds every clique with it, so most need no growing.
     """
     around = w.once(_hearing)
-    radios = {spot.key: spot.radios[0] for spot in air.spots if spot.link is None}
+    radios = {
+        contender.key: contender.radios[0] for contender in air.contenders if contender.link is None
+    }
     percents = {
-        spot.key: math.fsum(entry.percent for entry in beacons(w, spot))
-        for spot in air.spots
-        if spot.link is None
+        contender.key: math.fsum(entry.percent for entry in beacons(w, contender))
+        for contender in air.contenders
+        if contender.link is None
     }
     near = {
         key: [
@@ -87,12 +89,12 @@ def _heaviest(w: Workings, air: Air) -> InTurn:
     unit="%",
     digits=1,
 )
-def beacons_in_turn_percent(w: Workings, air: Air) -> float:
+def beacons_in_turn_percent(w: Workings, air: ContentionDomain) -> float:
     return in_turn(w, air).percent
 
 
 @fact("air.announcing_in_turn", Kind.TEXTS, "which radios these are", source=IN_TURN)
-def announcing_in_turn(w: Workings, air: Air) -> tuple[str, ...]:
+def announcing_in_turn(w: Workings, air: ContentionDomain) -> tuple[str, ...]:
     return tuple(f"radio {radio.name} of {radio.unit}" for radio in in_turn(w, air).radios)
 
 
@@ -102,8 +104,8 @@ def announcing_in_turn(w: Workings, air: Air) -> tuple[str, ...]:
     "beacons in each interval on these radios, one for each name",
     source=IN_TURN,
 )
-def names_in_turn(w: Workings, air: Air) -> float:
-    return sum(len(names_on(w, radio)) for radio in in_turn(w, air).radios)
+def names_in_turn(w: Workings, air: ContentionDomain) -> float:
+    return sum(len(ssids_on(w, radio)) for radio in in_turn(w, air).radios)
 
 
 @fact(
@@ -112,8 +114,8 @@ def names_in_turn(w: Workings, air: Air) -> float:
     "the names on these radios and the slowest rate that announces them",
     source=IN_TURN,
 )
-def beacon_cause(w: Workings, air: Air) -> str:
+def beacon_cause(w: Workings, air: ContentionDomain) -> str:
     radios = in_turn(w, air).radios
-    told = sorted({network.key for radio in radios for network in names_on(w, radio)})
+    told = sorted({network.key for radio in radios for network in ssids_on(w, radio)})
     rates = [radio.lowest_basic_mbps for radio in radios if radio.lowest_basic_mbps is not None]
     return f"{', '.join(told)} at {min(rates, default=0):g} Mb/s"

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 HEARING = "level by the path loss model of the site, carrier sense of IEEE 802.11-2020 17.3.10.6"
 
 
-def hear_each_other(w: Workings, one: Radio, other: Radio) -> bool:
+def within_carrier_sense(w: Workings, one: Radio, other: Radio) -> bool:
     """Return whether either of two radios of a band reaches the other at carrier sense.
 
     This is about two radios wherever their channels are: it says who would have to take turns if
@@ -26,7 +26,7 @@ def hear_each_other(w: Workings, one: Radio, other: Radio) -> bool:
     key = (ours, theirs) if ours < theirs else (theirs, ours)
     answer = known.get(key)
     if answer is None:
-        answer = known[key] = _worked_out(w, one, other)
+        answer = known[key] = _by_levels(w, one, other)
     if isinstance(answer, tuple):
         raise Missing(*answer)
     return answer
@@ -38,7 +38,7 @@ def _answers(
     return {}
 
 
-def _worked_out(w: Workings, one: Radio, other: Radio) -> bool | tuple[Input, ...]:
+def _by_levels(w: Workings, one: Radio, other: Radio) -> bool | tuple[Input, ...]:
     lacking: list[Input] = []
     for speaker, listener in ((one, other), (other, one)):
         try:

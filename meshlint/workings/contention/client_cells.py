@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from meshlint.physics.channels import overlap_mhz
-from meshlint.workings.contention.carrier_sense import hear_each_other
-from meshlint.workings.contention.range_index import Earshot, earshot
+from meshlint.workings.contention.carrier_sense import within_carrier_sense
+from meshlint.workings.contention.range_index import RangeIndex, range_index
 from meshlint.workings.spectrum.channel import span, spans
 from meshlint.workings.topology.link_radios import radios_of
 from meshlint.workings.unknown import Missing
@@ -31,7 +31,7 @@ class _Cells(Struct, frozen=True):
 
     radios: tuple[Radio, ...]
     pointers: frozenset[Pointer]
-    earshot: Earshot
+    range_index: RangeIndex
 
 
 def _cells(w: Workings, band: float) -> _Cells:
@@ -40,7 +40,7 @@ def _cells(w: Workings, band: float) -> _Cells:
 
 def _cells_of_band(w: Workings, band: float) -> _Cells:
     radios = w.once(_client_cells).get(band, ())
-    return _Cells(radios, frozenset(radio.pointer for radio in radios), earshot(w, radios))
+    return _Cells(radios, frozenset(radio.pointer for radio in radios), range_index(w, radios))
 
 
 def _client_cells(w: Workings) -> Mapping[float | None, tuple[Radio, ...]]:
@@ -83,14 +83,14 @@ def backhaul_in_hearing(w: Workings, cell: Radio) -> tuple[Channel, ...]:
     """
     near = w.once_for(_link_radios, cell.band, cell.band or 0.0).near(cell)
     ends = w.once(_ends_of_links)
-    heard = (end for end in near if end.pointer in ends and hear_each_other(w, cell, end))
+    heard = (end for end in near if end.pointer in ends and within_carrier_sense(w, cell, end))
     return tuple(channel for end in heard for channel in spans(end))
 
 
-def _link_radios(w: Workings, band: float) -> Earshot:
+def _link_radios(w: Workings, band: float) -> RangeIndex:
     """Return the client cells of a band and the radios of its links, sorted by where they are."""
     links = (radio for radio in w.once(_ends_of_links).values() if radio.band == band)
-    return earshot(w, (*w.once(_client_cells).get(band, ()), *links))
+    return range_index(w, (*w.once(_client_cells).get(band, ()), *links))
 
 
 def _ends_of_links(w: Workings) -> Mapping[Pointer, Radio]:
@@ -124,8 +124,8 @@ def _joined(w: Workings, radio: Radio) -> tuple[Radio, ...]:
     open_ends = [radio]
     while open_ends:
         here = open_ends.pop()
-        for other in cells.earshot.near(here):
-            if other.pointer not in inside and hear_each_other(w, here, other):
+        for other in cells.range_index.near(here):
+            if other.pointer not in inside and within_carrier_sense(w, here, other):
                 inside.add(other.pointer)
                 open_ends.append(other)
     return tuple(cell for cell in cells.radios if cell.pointer in inside)
@@ -139,8 +139,8 @@ def is_client_cell(w: Workings, radio: Radio) -> bool:
 def hearing(w: Workings, radio: Radio, cells: Iterable[Radio]) -> tuple[Radio, ...]:
     """Return those of some client cells, other than this one, that hear it."""
     wanted = {cell.pointer for cell in cells}
-    near = _cells(w, radio.band or 0.0).earshot.near(radio)
-    return tuple(o for o in near if o.pointer in wanted and hear_each_other(w, radio, o))
+    near = _cells(w, radio.band or 0.0).range_index.near(radio)
+    return tuple(o for o in near if o.pointer in wanted and within_carrier_sense(w, radio, o))
 
 
 def sharing(w: Workings, radio: Radio) -> tuple[Radio, ...]:
@@ -154,6 +154,6 @@ def _sharing(w: Workings, radio: Radio) -> tuple[Radio, ...]:
     here = span(radio)
     return tuple(
         other
-        for other in _cells(w, radio.band).earshot.near(radio)
-        if overlap_mhz(here, span(other)) > 0 and hear_each_other(w, radio, other)
+        for other in _cells(w, radio.band).range_index.near(radio)
+        if overlap_mhz(here, span(other)) > 0 and within_carrier_sense(w, radio, other)
     )

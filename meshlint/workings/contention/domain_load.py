@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 class Load(Struct, frozen=True):
-    """What one spot asks of an air, as a share (0 to 1) of its time, and how it takes its turns.
+    """What a contender asks of an air, as a share (0 to 1) of its time, and how it takes turns.
 
     `foreign` is what other people's networks take of the air at its radios.
     """
@@ -26,7 +26,7 @@ class Load(Struct, frozen=True):
     foreign: float
 
 
-class AirLoad(Struct, frozen=True):
+class DomainLoad(Struct, frozen=True):
     """What all ask of an air, what names and foreign networks take of it, and who takes turns."""
 
     asked: float
@@ -44,7 +44,7 @@ class AirLoad(Struct, frozen=True):
         there = (1 - self.names - self.foreign) * kept
         return self.asked / there if there > 0 else math.inf
 
-    def with_others(self, less: Sequence[Load], more: Sequence[Load]) -> AirLoad:
+    def with_others(self, less: Sequence[Load], more: Sequence[Load]) -> DomainLoad:
         """Return the air once some have left it and others come; at least as full as it is then.
 
         Turns and foreign networks that nobody of it has any more still count.
@@ -54,4 +54,4 @@ class AirLoad(Struct, frozen=True):
         asked = math.fsum((self.asked, *(x.share for x in more), *(-x.share for x in less)))
         foreign = max((self.foreign, *(load.foreign for load in more)))
         count = self.count - left + len(come)
-        return AirLoad(asked, self.names, foreign, count, self.turns | {*come})
+        return DomainLoad(asked, self.names, foreign, count, self.turns | {*come})

@@ -1,11 +1,11 @@
-"""Who shares whose air: every spot where somebody takes turns, and the airs that they make up.
+"""Who shares whose air: every contender where somebody takes turns, and the airs that they make up.
 
-A *spot* is a radio with its clients and the names that it announces, or a radio link between two
-units. Two spots conflict when either end of one hears either end of the other
+A *contender* is a radio with its clients and the names that it announces, or a radio link between
+two units. Two contenders conflict when either end of one hears either end of the other
 (`meshlint.workings.contention.must_defer`); clients are taken to hear what their radio hears.
 
-An *air* is a spot and all that it conflicts with. Airs overlap each other; of airs with the same
-spots, and of one that lies whole within another, only the larger is told.
+An *air* is a contender and all that it conflicts with. Airs overlap each other; of airs with the
+same contenders, and of one that lies whole within another, only the larger is told.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from meshlint.workings.contention.must_defer import in_hearing, settled_span
+from meshlint.workings.contention.must_defer import must_defer, settled_span
 from meshlint.workings.spectrum.channel import in_words
 from meshlint.workings.topology.link_radios import radio_of, radios_of
 from meshlint.workings.topology.tree import backhaul, lower_end
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 HEARING = "who hears whom by carrier sense, or by declared radio links where levels lack"
 
 
-class Spot(Struct, frozen=True):
+class Contender(Struct, frozen=True):
     """A radio with its clients (`link` is None), or a radio link; `radios` are its unit ends."""
 
     key: str
@@ -41,16 +41,18 @@ class Spot(Struct, frozen=True):
     link: Link | None = None
 
 
-class Air(Struct, frozen=True):
-    """A spot and every spot that it shares air with, itself among them, in the file's order."""
+class ContentionDomain(Struct, frozen=True):
+    """A contender and all that it shares air with, itself among them, in the file's order."""
 
-    centre: Spot
-    spots: tuple[Spot, ...]
+    centre: Contender
+    contenders: tuple[Contender, ...]
 
     @property
     def radios(self) -> tuple[Radio, ...]:
         """Return the radios that take part, once each."""
-        found = {radio.pointer: radio for spot in self.spots for radio in spot.radios}
+        found = {
+            radio.pointer: radio for contender in self.contenders for radio in contender.radios
+        }
         return tuple(found.values())
 
     @property
@@ -64,20 +66,20 @@ def serves_clients(radio: Radio) -> bool:
     return radio.carries is None or "clients" in radio.carries
 
 
-def spots(w: Workings) -> Mapping[str, Spot]:
-    """Return every spot by key: radios with clients in the file's order, then radio links.
+def contenders(w: Workings) -> Mapping[str, Contender]:
+    """Return every contender by key: radios with clients in the file's order, then radio links.
 
     Links that carry no traffic as the site stands take no turns. A link whose radio is left open
     raises `Missing`.
     """
     found = [
-        Spot(f"radio/{radio.unit}/{radio.name}", _label(radio), radio.pointer, (radio,))
+        Contender(f"radio/{radio.unit}/{radio.name}", _label(radio), radio.pointer, (radio,))
         for unit in w.site.units.values()
         for radio in unit.radios.values()
         if serves_clients(radio)
     ]
-    found += [link_spot(w, link) for link in backhaul(w).values() if _takes_turns(w, link)]
-    return {spot.key: spot for spot in found}
+    found += [link_contender(w, link) for link in backhaul(w).values() if _takes_turns(w, link)]
+    return {contender.key: contender for contender in found}
 
 
 def _label(radio: Radio) -> str:
@@ -88,45 +90,49 @@ def _takes_turns(w: Workings, link: Link) -> bool:
     return link.over == "radio" and lower_end(w, link) is not None
 
 
-def link_spot(w: Workings, link: Link) -> Spot:
-    """Return the spot of a radio link."""
-    return Spot(f"link/{link.name}", link.name, link.pointer, radios_of(w, link), link)
+def link_contender(w: Workings, link: Link) -> Contender:
+    """Return the contender of a radio link."""
+    return Contender(f"link/{link.name}", link.name, link.pointer, radios_of(w, link), link)
 
 
-def radio_spot(w: Workings, radio: Radio) -> Spot:
-    """Return the spot of a radio with its clients."""
-    return w.once(spots)[f"radio/{radio.unit}/{radio.name}"]
+def radio_contender(w: Workings, radio: Radio) -> Contender:
+    """Return the contender of a radio with its clients."""
+    return w.once(contenders)[f"radio/{radio.unit}/{radio.name}"]
 
 
-def conflict(w: Workings, one: Spot, other: Spot) -> bool:
-    """Return whether two spots cannot be on the air at once; raises `Missing` if none can tell."""
+def conflict(w: Workings, one: Contender, other: Contender) -> bool:
+    """Return whether two contenders cannot be on the air at once; raises `Missing` if unsure."""
     ends = product(one.radios, other.radios)
-    return known_of_any(ends, lambda pair: in_hearing(w, *pair))
+    return known_of_any(ends, lambda pair: must_defer(w, *pair))
 
 
-def domains(w: Workings) -> Mapping[str, tuple[str, ...]]:
-    """Return for each spot the spots that it shares air with, itself among them.
+def conflict_graph(w: Workings) -> Mapping[str, tuple[str, ...]]:
+    """Return for each contender the contenders that it shares air with, itself among them.
 
     Raises `Missing` with every input without which some pair could not be told.
     """
-    return _domains(w, list(w.once(spots).values()))
+    return _conflict_graph(w, list(w.once(contenders).values()))
 
 
-def domains_on(w: Workings, band: float) -> Mapping[str, tuple[str, ...]]:
-    """Return the domains of the spots on one band, which what another band lacks does not touch."""
-    return w.once_for(_domains_on, band, band)
+def conflict_graph_on(w: Workings, band: float) -> Mapping[str, tuple[str, ...]]:
+    """Return the conflicts on one band, which what is missing on another does not touch."""
+    return w.once_for(_conflict_graph_on, band, band)
 
 
-def _domains_on(w: Workings, band: float) -> Mapping[str, tuple[str, ...]]:
+def _conflict_graph_on(w: Workings, band: float) -> Mapping[str, tuple[str, ...]]:
     try:
-        return w.once(domains)
+        return w.once(conflict_graph)
     except Missing:
-        here = (spot for spot in w.once(spots).values() if spot.radios[0].band in (band, None))
-        return _domains(w, list(here))
+        here = (
+            contender
+            for contender in w.once(contenders).values()
+            if contender.radios[0].band in (band, None)
+        )
+        return _conflict_graph(w, list(here))
 
 
-def _domains(w: Workings, found: list[Spot]) -> Mapping[str, tuple[str, ...]]:
-    beside: dict[str, set[str]] = {spot.key: {spot.key} for spot in found}
+def _conflict_graph(w: Workings, found: list[Contender]) -> Mapping[str, tuple[str, ...]]:
+    beside: dict[str, set[str]] = {contender.key: {contender.key} for contender in found}
     missing: list[Input] = []
     for one, other in _close(w, found):
         try:
@@ -139,53 +145,55 @@ def _domains(w: Workings, found: list[Spot]) -> Mapping[str, tuple[str, ...]]:
             beside[other.key].add(one.key)
     if missing:
         raise Missing(*dict.fromkeys(missing))
-    rank = {spot.key: position for position, spot in enumerate(found)}
+    rank = {contender.key: position for position, contender in enumerate(found)}
     return {key: tuple(sorted(near, key=rank.__getitem__)) for key, near in beside.items()}
 
 
-def _close(w: Workings, found: list[Spot]) -> Iterator[tuple[Spot, Spot]]:
-    """Return the pairs of spots on spectrum that may overlap, each once.
+def _close(w: Workings, found: list[Contender]) -> Iterator[tuple[Contender, Contender]]:
+    """Return the pairs of contenders on spectrum that may overlap, each once.
 
-    Spots are walked in the order of their lowest edge, so that far channels never meet.
+    Contenders are walked in the order of their lowest edge, so that far channels never meet.
     """
-    edged = sorted(((*_edges(w, spot), spot) for spot in found), key=lambda entry: entry[:2])
-    open_: list[tuple[float, Spot]] = []
-    for low, high, spot in edged:
+    edged = sorted(
+        ((*_edges(w, contender), contender) for contender in found), key=lambda entry: entry[:2]
+    )
+    open_: list[tuple[float, Contender]] = []
+    for low, high, contender in edged:
         open_ = [entry for entry in open_ if entry[0] > low]
         for _, other in open_:
-            yield other, spot
-        open_.append((high, spot))
+            yield other, contender
+        open_.append((high, contender))
 
 
-def _edges(w: Workings, spot: Spot) -> tuple[float, float]:
-    """Return the lowest and highest MHz of a spot; of one that is unsettled, all there is."""
+def _edges(w: Workings, contender: Contender) -> tuple[float, float]:
+    """Return the lowest and highest MHz of a contender; of one that is unsettled, all there is."""
     try:
-        spans = [settled_span(w, radio) for radio in spot.radios]
+        spans = [settled_span(w, radio) for radio in contender.radios]
     except Missing:
         return 0.0, math.inf  # it may meet any other
     return min(s.low_mhz for s in spans), max(s.high_mhz for s in spans)
 
 
-def conflicting(w: Workings, spot: Spot, but: Link | None = None) -> Iterator[Spot]:
-    """Return the spots of the site that conflict with one, which need not be among them.
+def conflicting(w: Workings, contender: Contender, but: Link | None = None) -> Iterator[Contender]:
+    """Return the contenders of the site that conflict with one, which need not be among them.
 
-    The spot of the link `but` is left out.
+    The contender of the link `but` is left out.
     """
-    low, high = _edges(w, spot)
+    low, high = _edges(w, contender)
     for other_low, other_high, other in w.once(_edged):
         meet = other_low < high and low < other_high
-        if meet and (but is None or other.link is not but) and conflict(w, spot, other):
+        if meet and (but is None or other.link is not but) and conflict(w, contender, other):
             yield other
 
 
-def _edged(w: Workings) -> tuple[tuple[float, float, Spot], ...]:
-    return tuple((*_edges(w, spot), spot) for spot in w.once(spots).values())
+def _edged(w: Workings) -> tuple[tuple[float, float, Contender], ...]:
+    return tuple((*_edges(w, contender), contender) for contender in w.once(contenders).values())
 
 
-def airs(w: Workings) -> tuple[Air, ...]:
+def contention_domains(w: Workings) -> tuple[ContentionDomain, ...]:
     """Return every air that lies in no other, in the order of their centres in the file."""
-    known = w.once(spots)
-    around = w.once(domains)
+    known = w.once(contenders)
+    around = w.once(conflict_graph)
     rank = {key: position for position, key in enumerate(around)}
     sets = {key: frozenset(near) for key, near in around.items()}
     told = []
@@ -196,14 +204,16 @@ def airs(w: Workings) -> tuple[Air, ...]:
             for other in near
             if other != key
         ):
-            told.append(Air(known[key], tuple(known[name] for name in near)))
+            told.append(ContentionDomain(known[key], tuple(known[name] for name in near)))
     return tuple(told)
 
 
-def air_around(w: Workings, spot: str) -> Air:
-    """Return the told air that a spot's own lies whole within."""
-    mine = set(w.once(domains)[spot])
-    return next(air for air in w.once(airs) if mine <= {other.key for other in air.spots})
+def domain_around(w: Workings, contender: str) -> ContentionDomain:
+    """Return the told air that a contender's own lies whole within."""
+    mine = set(w.once(conflict_graph)[contender])
+    return next(
+        air for air in w.once(contention_domains) if mine <= {other.key for other in air.contenders}
+    )
 
 
 def channel_of(radios: Iterable[Radio]) -> str:

@@ -15,8 +15,8 @@ from msgspec import Struct
 from meshlint.law.choices import widths_mhz
 from meshlint.physics.channels import PIECE_MHZ, ChannelError, channels, overlap_mhz
 from meshlint.physics.noise import carrier_sense_dbm, sum_dbm, thermal_noise_dbm
-from meshlint.workings.contention.carrier_sense import hear_each_other
-from meshlint.workings.contention.range_index import Earshot, earshot
+from meshlint.workings.contention.carrier_sense import within_carrier_sense
+from meshlint.workings.contention.range_index import RangeIndex, range_index
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.spectrum.channel import REGULATORY, THREE_PLAN, band_and_width, span, spans
 from meshlint.workings.spectrum.permission import choices_at
@@ -27,7 +27,7 @@ from meshlint.workings.unknown import Input, Missing, need
 if TYPE_CHECKING:
     from collections.abc import Container, Mapping
 
-    from meshlint.law.choices import Choice
+    from meshlint.law.choices import ChannelChoice
     from meshlint.physics.channels import Channel
     from meshlint.site.model import Neighbour, Pointer, Radio
     from meshlint.workings.site_workings import Workings
@@ -98,7 +98,7 @@ def own_channels_near(
         if other.pointer in but:
             continue
         try:
-            if other.unit == radio.unit or hear_each_other(w, radio, other):
+            if other.unit == radio.unit or within_carrier_sense(w, radio, other):
                 found += spans(other)
         except Missing:
             # What is not known to be out of hearing is kept clear of, if its channel is known.
@@ -124,17 +124,17 @@ def _own_near(_: Workings) -> dict[frozenset[Pointer], Counter[Channel]]:
     return {}
 
 
-def _in_use(w: Workings, band: float | None) -> Earshot:
+def _in_use(w: Workings, band: float | None) -> RangeIndex:
     """Return the radios of a band that something uses."""
     return w.once_for(_in_use_on, band, band)
 
 
-def _in_use_on(w: Workings, band: float | None) -> Earshot:
+def _in_use_on(w: Workings, band: float | None) -> RangeIndex:
     radios = (radio for unit in w.site.units.values() for radio in unit.radios.values())
-    return earshot(w, tuple(r for r in radios if r.band == band and r.carries != ()))
+    return range_index(w, tuple(r for r in radios if r.band == band and r.carries != ()))
 
 
-def _alternatives(w: Workings, radio: Radio) -> tuple[Choice, ...]:
+def _alternatives(w: Workings, radio: Radio) -> tuple[ChannelChoice, ...]:
     """Return channels of the radio's width, lawful and not taken in hearing of all that must move.
 
     Free of radar duty, unless the radio's own channel is not; at 2.4 GHz only those of the plan of
@@ -155,7 +155,7 @@ def _alternatives(w: Workings, radio: Radio) -> tuple[Choice, ...]:
     )
 
 
-def _quietest(w: Workings, radio: Radio) -> Choice | None:
+def _quietest(w: Workings, radio: Radio) -> ChannelChoice | None:
     """Return the quietest at the radio that is no louder at the far ends of its backhaul."""
     here = span(radio)
     heard = heard_at(w, radio.unit, here.band)
@@ -260,7 +260,7 @@ def airtime_gained_percent(w: Workings, radio: Radio) -> float:
     return round(100 * gained, 6)
 
 
-def _permitted(w: Workings, radio: Radio, width_mhz: int) -> tuple[Choice, ...]:
+def _permitted(w: Workings, radio: Radio, width_mhz: int) -> tuple[ChannelChoice, ...]:
     return choices_at(w, joined(w, radio), band_and_width(radio)[0], width_mhz)
 
 

@@ -14,11 +14,11 @@ from typing import TYPE_CHECKING
 from meshlint.physics.channels import overlap_mhz
 from meshlint.physics.noise import PREAMBLE_DETECT_20_DBM
 from meshlint.physics.propagation import OutsideModel
-from meshlint.workings.contention.carrier_sense import hear_each_other
+from meshlint.workings.contention.carrier_sense import within_carrier_sense
 from meshlint.workings.propagation.calibration import effective_dbm
-from meshlint.workings.propagation.geometry import spot_of
+from meshlint.workings.propagation.geometry import location_of
 from meshlint.workings.propagation.path_loss import distance_terms
-from meshlint.workings.propagation.received_level import hears
+from meshlint.workings.propagation.received_level import senses_busy
 from meshlint.workings.spectrum.channel import frequency_mhz, span
 from meshlint.workings.topology.link_radios import radios_of
 from meshlint.workings.topology.tree import live_links, parts
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from meshlint.workings.site_workings import Workings
 
 
-def in_hearing(w: Workings, one: Radio, other: Radio) -> bool:
+def must_defer(w: Workings, one: Radio, other: Radio) -> bool:
     """Return whether either of two radios must hold its air for the other."""
     if one.pointer == other.pointer:
         return True
@@ -42,7 +42,7 @@ def in_hearing(w: Workings, one: Radio, other: Radio) -> bool:
         return _by_choice(w, one, other)
     if overlap_mhz(settled_span(w, one), settled_span(w, other)) == 0:
         return False
-    return one.unit == other.unit or _hear_each_other(w, one, other)
+    return one.unit == other.unit or _defer_by_level(w, one, other)
 
 
 def _by_choice(w: Workings, one: Radio, other: Radio) -> bool:
@@ -54,12 +54,14 @@ def _by_choice(w: Workings, one: Radio, other: Radio) -> bool:
     try:
         shared = spectrum_shared(w, one, other)
     except Missing:
-        if one.unit != other.unit and _out_of_hearing(w, one, other):
+        if one.unit != other.unit and _beyond_carrier_sense(w, one, other):
             return False
         raise
     if not shared or one.unit == other.unit:
         return shared
-    return (one.pointer, other.pointer) in w.once(_linked) or _in_reach(w, one, other)
+    return (one.pointer, other.pointer) in w.once(_linked) or _within_reach_or_unknown(
+        w, one, other
+    )
 
 
 def spectrum_shared(w: Workings, one: Radio, other: Radio) -> bool:
@@ -84,30 +86,30 @@ def spectrum_shared(w: Workings, one: Radio, other: Radio) -> bool:
     return overlap_mhz(settled_span(w, one), settled_span(w, other)) > 0
 
 
-def _out_of_hearing(w: Workings, one: Radio, other: Radio) -> bool:
+def _beyond_carrier_sense(w: Workings, one: Radio, other: Radio) -> bool:
     try:
-        return _far_apart(w, one, other) or not hear_each_other(w, one, other)
+        return _far_apart(w, one, other) or not within_carrier_sense(w, one, other)
     except Missing:
         return False
 
 
-def _hear_each_other(w: Workings, one: Radio, other: Radio) -> bool:
+def _defer_by_level(w: Workings, one: Radio, other: Radio) -> bool:
     try:
         return not _far_apart(w, one, other) and _heard(w, one, other)
     except Missing:
-        islands = w.once(radio_islands)
+        islands = w.once(radio_components)
         if islands[one.unit] == islands[other.unit]:
             return True
         raise
 
 
-def _in_reach(w: Workings, one: Radio, other: Radio) -> bool:
+def _within_reach_or_unknown(w: Workings, one: Radio, other: Radio) -> bool:
     """Return whether two radios that links join, if over others, hear each other; yes if unknown.
 
     As everywhere where levels lack.
     """
     try:
-        return not _far_apart(w, one, other) and hear_each_other(w, one, other)
+        return not _far_apart(w, one, other) and within_carrier_sense(w, one, other)
     except Missing:
         return True
 
@@ -132,11 +134,11 @@ def _hearing_limit_m(w: Workings, radio: Radio) -> float:
 
 def _limit_m(w: Workings, radio: Radio) -> float:
     try:
-        spot = spot_of(w, w.site.units[radio.unit])
-        if spot.outdoors:
+        location = location_of(w, w.site.units[radio.unit])
+        if location.outdoors:
             return math.inf
         spare_db = effective_dbm(w, radio) + w.once(_most_gain_dbi) - PREAMBLE_DETECT_20_DBM
-        terms = distance_terms(w, spot, spot, frequency_mhz(radio))
+        terms = distance_terms(w, location, location, frequency_mhz(radio))
         return max(term.reach_m(spare_db) for term in terms)
     except (Missing, OutsideModel):
         return math.inf
@@ -150,7 +152,7 @@ def _most_gain_dbi(w: Workings) -> float:
 def _heard(w: Workings, one: Radio, other: Radio) -> bool:
     ours, theirs = one.pointer, other.pointer
     key = (ours, theirs) if ours < theirs else (theirs, ours)
-    return w.once_for(hears, key, one, other)
+    return w.once_for(senses_busy, key, one, other)
 
 
 def settled_span(w: Workings, radio: Radio) -> Channel:
@@ -189,7 +191,7 @@ def together(w: Workings) -> Mapping[Pointer, Pointer]:
     return {pointer: top(pointer) for pointer in tuple(head)}
 
 
-def radio_islands(w: Workings) -> Mapping[str, str]:
+def radio_components(w: Workings) -> Mapping[str, str]:
     """Return for each unit the first unit of those that radio links join it to."""
     radio = (link for link in w.once(live_links).values() if link.over == "radio")
     return parts(w.site.units, radio)

@@ -16,7 +16,7 @@ from meshlint.physics.distance import open_air_term
 from meshlint.physics.noise import carrier_sense_dbm
 from meshlint.physics.propagation import NEAREST_M, OutsideModel
 from meshlint.workings.propagation.calibration import effective_dbm
-from meshlint.workings.propagation.geometry import spot_of
+from meshlint.workings.propagation.geometry import location_of
 from meshlint.workings.propagation.path_loss import distance_terms
 from meshlint.workings.propagation.received_level import gain_dbi
 from meshlint.workings.spectrum.channel import frequency_mhz
@@ -27,13 +27,13 @@ if TYPE_CHECKING:
 
     from meshlint.physics.distance import DistanceTerm
     from meshlint.site.model import Pointer, Radio
-    from meshlint.workings.propagation.geometry import Spot
+    from meshlint.workings.propagation.geometry import Location
     from meshlint.workings.site_workings import Workings
 
 _NARROWEST_MHZ = 20
 
 
-class Earshot(Struct, frozen=True):
+class RangeIndex(Struct, frozen=True):
     """Radios of one band in squares as wide as anybody can be heard."""
 
     radios: tuple[Radio, ...]
@@ -58,17 +58,17 @@ class Earshot(Struct, frozen=True):
         return tuple(self.radios[at] for at in sorted(found) if at != mine)
 
 
-def earshot(w: Workings, radios: tuple[Radio, ...]) -> Earshot:
+def range_index(w: Workings, radios: tuple[Radio, ...]) -> RangeIndex:
     """Return the radios sorted into squares by where they stand."""
-    known: dict[Pointer, tuple[Spot, float, float]] = {}
+    known: dict[Pointer, tuple[Location, float, float]] = {}
     for radio in radios:
         try:
-            spot = spot_of(w, w.site.units[radio.unit])
-            known[radio.pointer] = (spot, effective_dbm(w, radio), gain_dbi(radio))
+            location = location_of(w, w.site.units[radio.unit])
+            known[radio.pointer] = (location, effective_dbm(w, radio), gain_dbi(radio))
         except Missing:
             continue
     side_m = max(_farthest_m(w, radios, list(known.values())), NEAREST_M)
-    places = {pointer: (spot.x_m, spot.y_m) for pointer, (spot, _, _) in known.items()}
+    places = {pointer: (location.x_m, location.y_m) for pointer, (location, _, _) in known.items()}
     squares: dict[tuple[int, int], list[int]] = {}
     anywhere = []
     for at, radio in enumerate(radios):
@@ -78,7 +78,7 @@ def earshot(w: Workings, radios: tuple[Radio, ...]) -> Earshot:
         elif math.isfinite(side_m):
             squares.setdefault(_square(place, side_m), []).append(at)
     rank = {radio.pointer: at for at, radio in enumerate(radios)}
-    return Earshot(radios, side_m, squares, tuple(anywhere), places, rank)
+    return RangeIndex(radios, side_m, squares, tuple(anywhere), places, rank)
 
 
 def _square(place: tuple[float, float], side_m: float) -> tuple[int, int]:
@@ -86,7 +86,7 @@ def _square(place: tuple[float, float], side_m: float) -> tuple[int, int]:
 
 
 def _farthest_m(
-    w: Workings, radios: tuple[Radio, ...], known: list[tuple[Spot, float, float]]
+    w: Workings, radios: tuple[Radio, ...], known: list[tuple[Location, float, float]]
 ) -> float:
     """Return a distance beyond which nobody hears anybody; infinite where none can be told."""
     if not known:
@@ -94,7 +94,7 @@ def _farthest_m(
     loss_db = max(power for _, power, _ in known) + max(gain for _, _, gain in known)
     loss_db -= carrier_sense_dbm(_NARROWEST_MHZ)
     lowest_mhz = min(frequency_mhz(radio) for radio in radios)
-    kinds = {(id(spot.level), spot.outdoors): spot for spot, _, _ in known}.values()
+    kinds = {(id(location.level), location.outdoors): location for location, _, _ in known}.values()
     try:
         # Beyond a model's published range it is not known who hears whom.
         return max(
@@ -107,7 +107,7 @@ def _farthest_m(
         return math.inf
 
 
-def _terms(w: Workings, one: Spot, other: Spot, frequency: float) -> Iterator[DistanceTerm]:
+def _terms(w: Workings, one: Location, other: Location, frequency: float) -> Iterator[DistanceTerm]:
     if one.outdoors and other.outdoors:
         yield open_air_term(frequency)  # without the ground, which only takes more
     else:

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 from meshlint.workings.contention.airtime import SHARES, groups_on
 from meshlint.workings.contention.domains import (
     conflict,
-    link_spot,
+    link_contender,
     lower_radio,
-    radio_spot,
+    radio_contender,
     serves_clients,
 )
 from meshlint.workings.contention.must_defer import spectrum_shared
@@ -49,11 +49,11 @@ def lost_percent(w: Workings, link: Link) -> float:
         return 0.0
     own = _seconds_a_megabit(w, radio)
     lower = need(lower_end(w, link), (*link.pointer, "role"), "traffic that uses this link")
-    spot = radio_spot(w, radio)
+    contender = radio_contender(w, radio)
     over = math.fsum(
         1 / carried_mbps(w, hop)
         for hop in links_of(w, lower)
-        if hop.over == "radio" and conflict(w, spot, link_spot(w, hop))
+        if hop.over == "radio" and conflict(w, contender, link_contender(w, hop))
     )
     return 100 * over / (over + own)
 

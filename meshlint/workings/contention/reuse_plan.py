@@ -14,7 +14,7 @@ from meshlint.law.assignment import Edge, assign
 from meshlint.law.choices import choices, widths_mhz
 from meshlint.physics.channels import overlap_mhz
 from meshlint.workings.contention import client_cells
-from meshlint.workings.contention.carrier_sense import HEARING, hear_each_other
+from meshlint.workings.contention.carrier_sense import HEARING, within_carrier_sense
 from meshlint.workings.contention.client_cells import group_of, hearing, sharing
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.spectrum.channel import THREE_PLAN, in_words, law, span
@@ -112,7 +112,7 @@ def _options(w: Workings, cell: Radio, width_mhz: int | None = None) -> tuple[Ch
     source=HEARING,
 )
 def pair_hear_each_other(w: Workings, pair: Pair) -> bool:
-    return hear_each_other(w, pair.first_radio, pair.second_radio)
+    return within_carrier_sense(w, pair.first_radio, pair.second_radio)
 
 
 @fact("pair.channels", Kind.TEXT, "the channels of both cells in words", source="the site file")

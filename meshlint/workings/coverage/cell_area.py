@@ -13,8 +13,14 @@ from meshlint.workings.coverage.cell_overlap import covered_anyway
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.propagation.antenna_pattern import PATTERN
 from meshlint.workings.propagation.cells import TARGET_DBM, client_radios, path_model, radius_m
-from meshlint.workings.propagation.coverage_map import Cover, cover_of, outlined, over, plan_of
-from meshlint.workings.propagation.geometry import spot_of
+from meshlint.workings.propagation.coverage_map import (
+    CoverageMap,
+    coverage_of,
+    outlined,
+    over,
+    plan_of,
+)
+from meshlint.workings.propagation.geometry import location_of
 from meshlint.workings.propagation.path_loss import distance_terms
 from meshlint.workings.spectrum.channel import NOMINAL_MHZ
 from meshlint.workings.unknown import need
@@ -35,8 +41,8 @@ def serves(w: Workings, radio: Radio) -> bool:
     return radio in client_radios(w.site.units[radio.unit]).values()
 
 
-def _own_cover(w: Workings, radio: Radio) -> Cover:
-    return cover_of(w, plan_of(w, w.site.units[radio.unit]))
+def _own_cover(w: Workings, radio: Radio) -> CoverageMap:
+    return coverage_of(w, plan_of(w, w.site.units[radio.unit]))
 
 
 @fact(
@@ -58,7 +64,7 @@ def cell_area_m2(w: Workings, radio: Radio) -> float:
     level = outlined(w, unit)
     if level is None:
         return math.pi * radius_m(w, unit, radio) ** 2
-    cover = cover_of(w, level)
+    cover = coverage_of(w, level)
     return cover.area_m2(cover.cell(radio))
 
 
@@ -69,10 +75,10 @@ def cell_model(w: Workings, radio: Radio) -> str:
     level = outlined(w, unit)
     if level is None:
         return f"a circle; {path_model(w, unit, band).source}"
-    spot = spot_of(w, unit)
-    term = distance_terms(w, spot, spot, NOMINAL_MHZ[band])[0]
+    location = location_of(w, unit)
+    term = distance_terms(w, location, location, NOMINAL_MHZ[band])[0]
     walls = "" if term.walls_inside else ", and ITU-R P.2040-3 for walls"
-    step_m = cover_of(w, level).places.step_m
+    step_m = coverage_of(w, level).places.step_m
     return f"an area inside the outline at {step_m:.2g} m; {term.model.source}{walls}"
 
 
@@ -87,7 +93,7 @@ def cell_elsewhere_m2(w: Workings, radio: Radio) -> float:
     if not serves(w, radio):
         return 0.0
     own = plan_of(w, w.site.units[radio.unit])
-    covers = [cover_of(w, level) for level in _plans(w) if level is not own]
+    covers = [coverage_of(w, level) for level in _plans(w) if level is not own]
     return sum(cover.area_m2(cover.cell(radio)) for cover in covers)
 
 
@@ -145,7 +151,7 @@ def outside_m2(w: Workings, radio: Radio) -> float:
     return around.area_m2(around.cell(radio) & out)
 
 
-def _around(w: Workings, level: Level) -> tuple[Cover, Truths]:
+def _around(w: Workings, level: Level) -> tuple[CoverageMap, Truths]:
     """Return the cover of a level and its surroundings, and which places are outside."""
     known = w.once(_arounds)
     if level.name not in known:
@@ -165,7 +171,7 @@ def _around(w: Workings, level: Level) -> tuple[Cover, Truths]:
     return known[level.name]
 
 
-def _arounds(_: Workings) -> dict[str, tuple[Cover, Truths]]:
+def _arounds(_: Workings) -> dict[str, tuple[CoverageMap, Truths]]:
     return {}
 
 

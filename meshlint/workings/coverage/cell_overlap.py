@@ -3,7 +3,7 @@
 On a level with an outline both cells are areas on its grid, walls and all. Elsewhere they are
 circles; where walls but no outline are drawn, each as wide as its cell reaches towards the other.
 Overlap is the share of the smaller cell's area, clipped to the outline. The hand-over level is the
-strongest that both units give at one place: the best spot on the line where neither is louder.
+strongest that both units give at one place: the best location on the line where neither is louder.
 """
 
 from __future__ import annotations
@@ -25,8 +25,8 @@ from meshlint.workings.propagation.cells import (
     radius_m,
     refuse_beam,
 )
-from meshlint.workings.propagation.coverage_map import Cover, cover_of, outlined
-from meshlint.workings.propagation.geometry import CLIENT_HEIGHT_M, Spot, spot_of
+from meshlint.workings.propagation.coverage_map import CoverageMap, coverage_of, outlined
+from meshlint.workings.propagation.geometry import CLIENT_HEIGHT_M, Location, location_of
 from meshlint.workings.propagation.path_loss import beyond_model, distance_terms, path_of
 from meshlint.workings.spectrum.channel import NOMINAL_MHZ, span
 from meshlint.workings.topology.tree import stated_clients
@@ -44,10 +44,10 @@ CIRCLES = (
 _HALVINGS = 40
 
 
-def common_ground(w: Workings, pair: Pair) -> Cover | None:
+def common_ground(w: Workings, pair: Pair) -> CoverageMap | None:
     """Return the cover of the pair's level; None where no outline is drawn."""
     level = outlined(w, pair.first)
-    return cover_of(w, level) if level is not None else None
+    return coverage_of(w, level) if level is not None else None
 
 
 def reach_towards_m(w: Workings, unit: Unit, radio: Radio, other: Unit) -> float:
@@ -60,7 +60,7 @@ def reach_towards_m(w: Workings, unit: Unit, radio: Radio, other: Unit) -> float
 
 def _reach_towards_m(w: Workings, unit: Unit, radio: Radio, other: Unit) -> float:
     refuse_beam(radio)
-    here, there = spot_of(w, unit), spot_of(w, other)
+    here, there = location_of(w, unit), location_of(w, other)
     frequency_mhz = NOMINAL_MHZ[need(radio.band, (*radio.pointer, "band"))]
     terms = distance_terms(w, here, there, frequency_mhz)
     way_m = math.dist((here.x_m, here.y_m), (there.x_m, there.y_m))
@@ -72,7 +72,7 @@ def _reach_towards_m(w: Workings, unit: Unit, radio: Radio, other: Unit) -> floa
 
     def held(length_m: float) -> bool:
         x, y = here.x_m + length_m * east, here.y_m + length_m * north
-        place = Spot(x, y, CLIENT_HEIGHT_M, here.level, here.outdoors)
+        place = Location(x, y, CLIENT_HEIGHT_M, here.level, here.outdoors)
         return path_of(w, here, place, frequency_mhz).loss_db <= allowed_db
 
     near_m = 0.0
@@ -95,7 +95,7 @@ def radii_m(w: Workings, pair: Pair) -> tuple[float, float]:
 
 def _best_shared_dbm(w: Workings, pair: Pair) -> float:
     """Return the strongest level that both units give at one place on the line between them."""
-    here, there = spot_of(w, pair.first), spot_of(w, pair.second)
+    here, there = location_of(w, pair.first), location_of(w, pair.second)
     frequency_mhz = NOMINAL_MHZ[pair.band]
     ours, theirs = effective_dbm(w, pair.first_radio), effective_dbm(w, pair.second_radio)
     terms = distance_terms(w, here, there, frequency_mhz)
@@ -113,7 +113,7 @@ def _best_shared_dbm(w: Workings, pair: Pair) -> float:
     def both(share: float) -> tuple[float, float]:
         x = here.x_m + share * (there.x_m - here.x_m)
         y = here.y_m + share * (there.y_m - here.y_m)
-        place = Spot(x, y, CLIENT_HEIGHT_M, here.level, here.outdoors)
+        place = Location(x, y, CLIENT_HEIGHT_M, here.level, here.outdoors)
         return (
             ours - path_of(w, here, place, frequency_mhz).loss_db,
             theirs - path_of(w, there, place, frequency_mhz).loss_db,
@@ -139,10 +139,10 @@ def _covered_anyway(w: Workings, unit: Unit) -> bool:
     level = outlined(w, unit)
     if level is None:
         raise Missing(Input(("levels", "*", "outline_m"), "the outline of the level"))
-    return _all_shared(cover_of(w, level), tuple(client_radios(unit).values()))
+    return _all_shared(coverage_of(w, level), tuple(client_radios(unit).values()))
 
 
-def _all_shared(cover: Cover, radios: tuple[Radio, ...]) -> bool:
+def _all_shared(cover: CoverageMap, radios: tuple[Radio, ...]) -> bool:
     lacking: list[Input] = []
     for radio in radios:
         alone = cover.cell(radio)
@@ -245,7 +245,7 @@ def target_dbm(_: Workings, __: Pair) -> float:
 )
 def model(w: Workings, pair: Pair) -> str:
     cover = common_ground(w, pair)
-    here, there = spot_of(w, pair.first), spot_of(w, pair.second)
+    here, there = location_of(w, pair.first), location_of(w, pair.second)
     term = distance_terms(w, here, there, NOMINAL_MHZ[pair.band])[0]
     name = path_model(w, pair.first, pair.band).source if term.walls_inside else term.model.source
     if not term.walls_inside:

@@ -10,7 +10,7 @@ from msgspec import Struct
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.propagation.antenna_pattern import PATTERN
 from meshlint.workings.propagation.cells import TARGET_DBM, client_radios
-from meshlint.workings.propagation.coverage_map import cover_of_area
+from meshlint.workings.propagation.coverage_map import coverage_of_area
 from meshlint.workings.unknown import Input, Missing
 
 if TYPE_CHECKING:
@@ -77,7 +77,7 @@ def gap(w: Workings, area: Area) -> Gap:
 def _gap(w: Workings, area: Area) -> Gap:
     from meshlint.workings.propagation import raster
 
-    cover, inside = cover_of_area(w, area)
+    cover, inside = coverage_of_area(w, area)
     if not inside.any():
         raise Missing(Input(("areas", area.name, "outline_m"), "an outline with an area"))
     best: Floats | None = None

@@ -12,7 +12,7 @@ from meshlint.physics.sensitivity import best_setting
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.links.budget import HELD, link_budget
 from meshlint.workings.propagation.antenna_pattern import SOURCE, beam_of, way
-from meshlint.workings.propagation.geometry import Spot, spot_of
+from meshlint.workings.propagation.geometry import Location, location_of
 from meshlint.workings.topology.link_radios import radios_of
 from meshlint.workings.unknown import Input, Missing, need
 
@@ -83,16 +83,16 @@ def _end(w: Workings, link: Link, *, at_from: bool) -> End:
         wanted = "the width of its antenna's beam; 360, with beam_height_deg: 180, for all round"
         raise Missing(Input((*radio.pointer, "beam_width_deg"), wanted))
     other = link.far_end(radio.unit)
-    there = spot_of(w, w.site.units[other])
+    there = location_of(w, w.site.units[other])
     if beam.height_deg < ALL_HEIGHTS_DEG:
         _need_heights(w, radio, other, there)
     return End(radio.unit, other, beam, way(w, radio, there))
 
 
-def _need_heights(w: Workings, radio: Radio, other: str, there: Spot) -> None:
-    here = spot_of(w, w.site.units[radio.unit])
-    for unit, spot in ((radio.unit, here), (other, there)):
-        need(spot.height_m, ("units", unit, "at", "height_m"), "how high it stands")
+def _need_heights(w: Workings, radio: Radio, other: str, there: Location) -> None:
+    here = location_of(w, w.site.units[radio.unit])
+    for unit, location in ((radio.unit, here), (other, there)):
+        need(location.height_m, ("units", unit, "at", "height_m"), "how high it stands")
 
 
 def _ends(w: Workings, link: Link) -> list[End]:

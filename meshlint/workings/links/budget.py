@@ -24,7 +24,7 @@ from meshlint.workings.topology.link_radios import radios_of
 from meshlint.workings.unknown import Input, Missing, need
 
 if TYPE_CHECKING:
-    from meshlint.physics.sensitivity import Setting
+    from meshlint.physics.sensitivity import RateSetting
     from meshlint.site.model import Link, Radio
     from meshlint.workings.site_workings import Workings
 
@@ -55,9 +55,9 @@ class Direction(Struct, frozen=True):
 
     level_dbm: float
     floor_dbm: float
-    median: Setting | None
-    held: Setting | None
-    ways: tuple[Setting, ...]
+    median: RateSetting | None
+    held: RateSetting | None
+    ways: tuple[RateSetting, ...]
     table: str
 
 
@@ -98,7 +98,7 @@ class Budget(Struct, frozen=True):
         return min(_rate_mbps(self.there.median), _rate_mbps(self.back.median))
 
     @property
-    def held(self) -> Setting | None:
+    def held(self) -> RateSetting | None:
         """Return the slower direction's setting in nine places of ten."""
         return min(self.there.held, self.back.held, key=_rate_mbps)
 
@@ -125,7 +125,7 @@ def _needed_dbm(way: Direction, mcs: int) -> float:
     return min(fitting, default=way.floor_dbm)
 
 
-def _rate_mbps(setting: Setting | None) -> float:
+def _rate_mbps(setting: RateSetting | None) -> float:
     return setting.rate_mbps if setting else 0.0
 
 
@@ -176,7 +176,7 @@ def _budget_with(w: Workings, ours: Radio, theirs: Radio, generation: str, strea
         for end in (ours, theirs)
     )
     path = path_between(w, w.site.units[ours.unit], w.site.units[theirs.unit], frequency_mhz(ours))
-    margin_db = kept_back_db(path)
+    margin_db = path_fade_margin_db(path)
     there, back = (
         _direction(w, speaker, listener, generation, width_mhz, streams, margin_db)
         for speaker, listener in ((ours, theirs), (theirs, ours))
@@ -184,14 +184,14 @@ def _budget_with(w: Workings, ours: Radio, theirs: Radio, generation: str, strea
     return Budget(path, generation, streams, width_mhz, margin_db, there, back)
 
 
-def spread_of(path: Path) -> float:
+def shadow_fading_sigma_db(path: Path) -> float:
     """Return how much levels spread from place to place, in dB."""
     return OUTDOOR_SPREAD_DB if path.sigma_db is None else path.sigma_db
 
 
-def kept_back_db(path: Path) -> float:
+def path_fade_margin_db(path: Path) -> float:
     """Return what is kept back so that a rate holds in nine places of ten, in dB."""
-    return fade_margin_db(spread_of(path), PLACES)
+    return fade_margin_db(shadow_fading_sigma_db(path), PLACES)
 
 
 def shared_generation(one: Radio, other: Radio, band: float) -> str:
@@ -231,6 +231,6 @@ def _direction(
 
 def _ways(
     generation: str, width_mhz: int, streams: int, noise_figure_db: float | None
-) -> tuple[Setting, ...]:
+) -> tuple[RateSetting, ...]:
     most = GENERATIONS[generation].most_streams if generation in GENERATIONS else 1
     return settings(generation, width_mhz, min(streams, most), noise_figure_db)

@@ -32,7 +32,7 @@ from meshlint.workings.unknown import Input, Missing, need
 
 if TYPE_CHECKING:
     from meshlint.physics.mac import Exchange
-    from meshlint.physics.sensitivity import Setting
+    from meshlint.physics.sensitivity import RateSetting
     from meshlint.site.model import ClientGroup, Link, Radio, Reading, Unit
     from meshlint.workings.site_workings import Workings
 
@@ -116,7 +116,7 @@ def usual_turn() -> Exchange:
     return exchange(Mode("802.11ac", 7, 80, 2), 5)
 
 
-def hop_of(setting: Setting, band: float) -> Hop:
+def hop_of(setting: RateSetting, band: float) -> Hop:
     """Return the hop that a way to send makes."""
     turn = exchange(setting.mode, band)
     return Hop(turn.goodput_mbps, turn)

@@ -10,9 +10,9 @@ from meshlint.workings.links.budget import (
     HELD,
     OUTDOORS,
     budget_with,
-    kept_back_db,
     link_budget,
-    spread_of,
+    path_fade_margin_db,
+    shadow_fading_sigma_db,
 )
 from meshlint.workings.propagation.antenna_pattern import PATTERN
 from meshlint.workings.propagation.path_loss import path_between
@@ -21,7 +21,7 @@ from meshlint.workings.topology.link_radios import radios_of
 from meshlint.workings.unknown import Input, Missing, need
 
 if TYPE_CHECKING:
-    from meshlint.physics.sensitivity import Setting
+    from meshlint.physics.sensitivity import RateSetting
     from meshlint.site.model import Link, Radio
     from meshlint.workings.propagation.path_loss import Path
     from meshlint.workings.site_workings import Workings
@@ -136,7 +136,7 @@ def path_model(w: Workings, link: Link) -> str:
     digits=1,
 )
 def spread_db(w: Workings, link: Link) -> float:
-    return spread_of(path(w, link))
+    return shadow_fading_sigma_db(path(w, link))
 
 
 @fact(
@@ -148,7 +148,7 @@ def spread_db(w: Workings, link: Link) -> float:
     digits=1,
 )
 def fade_margin(w: Workings, link: Link) -> float:
-    return kept_back_db(path(w, link))
+    return path_fade_margin_db(path(w, link))
 
 
 @fact(
@@ -260,7 +260,7 @@ def mcs(w: Workings, link: Link) -> float:
     )
 
 
-def _mcs(way: Setting) -> int:
+def _mcs(way: RateSetting) -> int:
     return way.mode.mcs if isinstance(way.mode, Mode) else _LEGACY_MCS[way.rate_mbps]
 
 

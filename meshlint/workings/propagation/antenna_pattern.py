@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from meshlint.physics.antennas import ALL_HEIGHTS_DEG, ALL_ROUND_DEG, Beam
-from meshlint.workings.propagation.geometry import Spot, rise_between_m, spot_of
+from meshlint.workings.propagation.geometry import Location, location_of, rise_between_m
 from meshlint.workings.unknown import Input, Missing
 
 if TYPE_CHECKING:
@@ -57,16 +57,16 @@ def beam_of(radio: Radio) -> Beam | None:
     return Beam(width_deg, height_deg, bearing_deg, tilt_deg)
 
 
-def off_beam_db(w: Workings, radio: Radio, towards: Unit | Spot) -> float:
+def off_boresight_db(w: Workings, radio: Radio, towards: Unit | Location) -> float:
     """Return what the radio's antenna gives less towards a place than in its best direction."""
     beam = beam_of(radio)
     if beam is None:
         return 0.0
-    place = towards if isinstance(towards, Spot) else spot_of(w, towards)
+    place = towards if isinstance(towards, Location) else location_of(w, towards)
     return beam.lost_db(way(w, radio, place))
 
 
-def way(w: Workings, radio: Radio, place: Spot) -> Direction:
+def way(w: Workings, radio: Radio, place: Location) -> Direction:
     """Return the way from a radio to a place: metres east, north and up."""
-    here = spot_of(w, w.site.units[radio.unit])
+    here = location_of(w, w.site.units[radio.unit])
     return (place.x_m - here.x_m, place.y_m - here.y_m, rise_between_m(here, place))

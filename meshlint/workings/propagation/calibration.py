@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from meshlint.workings.propagation.antenna_pattern import CLIENTS_DBI, off_beam_db
-from meshlint.workings.propagation.geometry import client_spot, spot_of
+from meshlint.workings.propagation.antenna_pattern import CLIENTS_DBI, off_boresight_db
+from meshlint.workings.propagation.geometry import client_location, location_of
 from meshlint.workings.propagation.path_loss import path_of
 from meshlint.workings.spectrum.channel import frequency_mhz
 from meshlint.workings.spectrum.eirp import radiated_dbm
@@ -104,10 +104,10 @@ def _each(w: Workings, group: Group) -> Iterator[_Compared]:
         band = need(reading.band, (*pointer, "band"), "the band measured")
         radio = _heard(unit, band)
         at = need(reading.at, (*pointer, "at"), "where it was measured")
-        place = client_spot(w, at, (*pointer, "at"))
-        path = path_of(w, spot_of(w, unit), place, frequency_mhz(radio))
+        place = client_location(w, at, (*pointer, "at"))
+        path = path_of(w, location_of(w, unit), place, frequency_mhz(radio))
         measured_dbm = need(reading.level_dbm, (*pointer, "level_dbm"), "the level measured")
-        beside_db = off_beam_db(w, radio, place)
+        beside_db = off_boresight_db(w, radio, place)
         computed_dbm = radiated_dbm(radio) - beside_db + CLIENTS_DBI - path.loss_db
         yield _Compared(measured_dbm, computed_dbm, path.sigma_db, path.distance_m)
 

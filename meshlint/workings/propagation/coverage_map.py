@@ -15,7 +15,7 @@ from meshlint.physics.propagation import OutsideModel
 from meshlint.workings.propagation.antenna_pattern import CLIENTS_DBI, beam_of
 from meshlint.workings.propagation.calibration import effective_dbm
 from meshlint.workings.propagation.cells import TARGET_DBM, client_radios
-from meshlint.workings.propagation.geometry import CLIENT_HEIGHT_M, Spot, level_of, spot_of
+from meshlint.workings.propagation.geometry import CLIENT_HEIGHT_M, Location, level_of, location_of
 from meshlint.workings.propagation.path_loss import beyond_model, distance_terms
 from meshlint.workings.spectrum.channel import NOMINAL_MHZ
 from meshlint.workings.unknown import Input, Missing, need
@@ -35,7 +35,7 @@ _MOST_VALUES = 64_000_000
 _FEWEST = 100
 
 
-class Cover(Struct, frozen=True):
+class CoverageMap(Struct, frozen=True):
     """What every client radio gives at each place of a grid, in dBm, by the radio's pointer.
 
     `lacking` holds the radios of which that is not known, and the inputs that would settle it.
@@ -87,7 +87,7 @@ def plan_of(w: Workings, unit: Unit) -> Level:
     return level
 
 
-def cover_of(w: Workings, level: Level) -> Cover:
+def coverage_of(w: Workings, level: Level) -> CoverageMap:
     """Return what all client radios give on a level with an outline."""
     known = w.once(_covers)
     if level.name not in known:
@@ -96,11 +96,11 @@ def cover_of(w: Workings, level: Level) -> Cover:
     return known[level.name]
 
 
-def cover_of_area(w: Workings, area: Area) -> tuple[Cover, Truths]:
+def coverage_of_area(w: Workings, area: Area) -> tuple[CoverageMap, Truths]:
     """Return the cover of an area's level and which of its places are the area's."""
     level = (w.site.levels or {})[area.level]
     if level.outline_m is not None:
-        cover = cover_of(w, level)
+        cover = coverage_of(w, level)
         inside = cover.places.within(area.outline_m)
         if inside.any():
             return cover, inside
@@ -112,7 +112,7 @@ def cover_of_area(w: Workings, area: Area) -> tuple[Cover, Truths]:
     return cover, cover.places.within(area.outline_m)
 
 
-def _covers(_: Workings) -> dict[str, Cover]:
+def _covers(_: Workings) -> dict[str, CoverageMap]:
     return {}
 
 
@@ -131,13 +131,13 @@ def over(
     level: Level,
     outlines: Iterable[tuple[Metres, ...]],
     step_m: float | None = None,
-) -> Cover:
+) -> CoverageMap:
     """Return what all client radios give inside some outlines on a level."""
     from meshlint.workings.propagation import raster
 
     step_m = raster.STEP_M if step_m is None else step_m
     places = raster.grid(level, tuple(outlines), step_m, w.once(_most_places))
-    cover = Cover(places, {}, {}, {})
+    cover = CoverageMap(places, {}, {}, {})
     for unit in w.site.units.values():
         radios = tuple(client_radios(unit).values())
         cover.radios.update({radio.pointer: radio for radio in radios})
@@ -146,13 +146,13 @@ def over(
     return cover
 
 
-def _add(w: Workings, cover: Cover, unit: Unit, radios: tuple[Radio, ...]) -> None:
+def _add(w: Workings, cover: CoverageMap, unit: Unit, radios: tuple[Radio, ...]) -> None:
     from meshlint.workings.propagation import raster
 
     bands = {radio.pointer: NOMINAL_MHZ[radio.band] for radio in radios if radio.band is not None}
     try:
-        spot = spot_of(w, unit)
-        lost_db = raster.losses_db(w, spot, cover.places, sorted(set(bands.values())))
+        location = location_of(w, unit)
+        lost_db = raster.losses_db(w, location, cover.places, sorted(set(bands.values())))
     except Missing as missing:
         cover.lacking.update({radio.pointer: missing.inputs for radio in radios})
         return
@@ -161,21 +161,23 @@ def _add(w: Workings, cover: Cover, unit: Unit, radios: tuple[Radio, ...]) -> No
             radiated = effective_dbm(w, radio)
             loss_db = lost_db[bands[radio.pointer]]
             if not raster.all_finite(loss_db):
-                _refuse_cut_cell(w, cover, spot, radiated, bands[radio.pointer])
+                _refuse_cut_cell(w, cover, location, radiated, bands[radio.pointer])
             beam = beam_of(radio)
             if beam is not None:
-                loss_db = loss_db + raster.off_beam_db(beam, spot, cover.places)
+                loss_db = loss_db + raster.off_boresight_db(beam, location, cover.places)
             cover.levels_dbm[radio.pointer] = radiated + CLIENTS_DBI - loss_db
         except Missing as missing:
             cover.lacking[radio.pointer] = missing.inputs
 
 
 def _refuse_cut_cell(
-    w: Workings, cover: Cover, spot: Spot, radiated: float, frequency_mhz: float
+    w: Workings, cover: CoverageMap, location: Location, radiated: float, frequency_mhz: float
 ) -> None:
     """Raise `Missing` where a cell would go on beyond the published range of its model."""
-    one = Spot(spot.x_m, spot.y_m, CLIENT_HEIGHT_M, cover.places.level, spot.outdoors)
-    for term in distance_terms(w, spot, one, frequency_mhz):
+    one = Location(
+        location.x_m, location.y_m, CLIENT_HEIGHT_M, cover.places.level, location.outdoors
+    )
+    for term in distance_terms(w, location, one, frequency_mhz):
         try:
             term.reach_m(radiated - TARGET_DBM)
         except OutsideModel as outside:

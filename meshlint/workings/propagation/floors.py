@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from meshlint.physics.distance import DistanceTerm
     from meshlint.site.places import Level, Metres
-    from meshlint.workings.propagation.geometry import Spot
+    from meshlint.workings.propagation.geometry import Location
     from meshlint.workings.site_workings import Workings
 
 
@@ -35,7 +35,7 @@ class Slabs(Struct, frozen=True):
     layers: tuple[tuple[tuple[Metres, ...] | None, Sheet], ...]
 
 
-def slabs_between(w: Workings, a: Spot, b: Spot) -> tuple[Slabs, ...]:
+def slabs_between(w: Workings, a: Location, b: Location) -> tuple[Slabs, ...]:
     """Return the floors at every height that a path from `a` to `b` passes.
 
     A level's own floor belongs to it: a path crosses it when it starts or ends below. Whether a
@@ -66,7 +66,7 @@ def _slab(level: Level) -> Sheet:
     return sheet_of(level.floor, pointer, words)
 
 
-def floors_between(w: Workings, a: Spot, b: Spot) -> Iterator[Sheet]:
+def floors_between(w: Workings, a: Location, b: Location) -> Iterator[Sheet]:
     """Return the floors that a path crosses, one at most for each height."""
     for slabs in slabs_between(w, a, b):
         place = on_line((a.x_m, a.y_m), (b.x_m, b.y_m), slabs.share)

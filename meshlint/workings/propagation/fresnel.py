@@ -17,11 +17,11 @@ from meshlint.physics.outdoors import fresnel_radius_m
 from meshlint.physics.propagation import NEAREST_M
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.propagation.geometry import (
-    Spot,
+    Location,
     crossed,
     height_m,
+    location_of,
     on_line,
-    spot_of,
     storeys,
     through,
 )
@@ -59,16 +59,18 @@ class Tightest(Struct, frozen=True):
 
 def tightest(w: Workings, link: Link) -> Tightest:
     """Return the tightest place of an outdoor link; raises `Missing` where nothing is drawn."""
-    ends = tuple(spot_of(w, w.site.units[unit]) for unit in (link.from_unit, link.to_unit))
+    ends = tuple(location_of(w, w.site.units[unit]) for unit in (link.from_unit, link.to_unit))
     frequency = frequency_mhz(radios_of(w, link)[0])
     found = list(_things(w, ends, frequency))
-    for unit, spot in zip((link.from_unit, link.to_unit), ends, strict=True):
-        need(spot.height_m, ("units", unit, "at", "height_m"), "how high above ground it stands")
+    for unit, location in zip((link.from_unit, link.to_unit), ends, strict=True):
+        need(
+            location.height_m, ("units", unit, "at", "height_m"), "how high above ground it stands"
+        )
     found.append(_ground(ends, frequency))
     return min(found, key=lambda place: place.share)
 
 
-def _ground(ends: tuple[Spot, ...], frequency: float) -> Tightest:
+def _ground(ends: tuple[Location, ...], frequency: float) -> Tightest:
     """Return the clearance above level ground, tightest by a search along the line."""
     here, there = ends
     way_m = max(math.dist((here.x_m, here.y_m), (there.x_m, there.y_m)), NEAREST_M)
@@ -86,7 +88,7 @@ def _ground(ends: tuple[Spot, ...], frequency: float) -> Tightest:
     return min(places, key=lambda place: place.share)
 
 
-def _things(w: Workings, ends: tuple[Spot, ...], frequency: float) -> Iterator[Tightest]:
+def _things(w: Workings, ends: tuple[Location, ...], frequency: float) -> Iterator[Tightest]:
     here, there = ends
     a, b = (here.x_m, here.y_m), (there.x_m, there.y_m)
     need(w.site.levels, ("levels",), "what stands on the ground between the two")
@@ -105,15 +107,15 @@ def _things(w: Workings, ends: tuple[Spot, ...], frequency: float) -> Iterator[T
             yield _near(a, b, solid.outline_m, met, solid.sheet.words, frequency)
 
 
-def _as_high(storey: Storey, here: Spot, there: Spot) -> bool:
+def _as_high(storey: Storey, here: Location, there: Location) -> bool:
     """Return whether a storey stands as high as the line; unstated heights are taken to."""
     if storey.level in (here.level, there.level):
         return True
     if None in (storey.low_m, here.floor_m, there.floor_m):
         return True
     ends = [
-        (spot.floor_m or 0.0) + height_m(spot, other)
-        for spot, other in ((here, there), (there, here))
+        (location.floor_m or 0.0) + height_m(location, other)
+        for location, other in ((here, there), (there, here))
     ]
     top_m = storey.high_m
     if storey.level.ceiling_m is not None:
@@ -163,7 +165,7 @@ def outdoors(w: Workings, link: Link) -> bool:
         known = w.site.units[unit]
         if known.outdoors is None and known.at is None:
             return False
-        if not (known.outdoors if known.outdoors is not None else spot_of(w, known).outdoors):
+        if not (known.outdoors if known.outdoors is not None else location_of(w, known).outdoors):
             return False
     return True
 

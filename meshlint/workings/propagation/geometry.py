@@ -33,7 +33,7 @@ finds its way round or off something else, so losses are held to that of 80 degr
 a convention of ours, no published figure."""
 
 
-class Spot(Struct, frozen=True):
+class Location(Struct, frozen=True):
     """A place in space: `height_m` above its level's floor, None where nobody said."""
 
     x_m: float
@@ -83,7 +83,7 @@ class Sheet(Struct, frozen=True):
             raise Missing(Input((*self.pointer, "loss_db"), wanted)) from outside
 
 
-class Piece(Struct, frozen=True):
+class WallPiece(Struct, frozen=True):
     """One straight piece of a wall on a level's plan."""
 
     start: Metres
@@ -104,7 +104,7 @@ class Storey(Struct, frozen=True):
     level: Level
     low_m: float | None
     high_m: float
-    pieces: tuple[Piece, ...] | None
+    pieces: tuple[WallPiece, ...] | None
     solids: tuple[Solid, ...]
 
 
@@ -116,19 +116,19 @@ class Crossing(Struct, frozen=True):
     at_m: Metres
 
 
-def spot_of(w: Workings, unit: Unit) -> Spot:
+def location_of(w: Workings, unit: Unit) -> Location:
     """Return where a unit stands."""
     at = need(unit.at, (*unit.pointer, "at"), "where the unit stands")
     level = level_of(w, at, (*unit.pointer, "at"))
     outdoors = unit.outdoors if unit.outdoors is not None else _open(w, level)
-    return Spot(at.x_m, at.y_m, at.height_m, level, outdoors)
+    return Location(at.x_m, at.y_m, at.height_m, level, outdoors)
 
 
-def client_spot(w: Workings, at: Position, pointer: Pointer) -> Spot:
+def client_location(w: Workings, at: Position, pointer: Pointer) -> Location:
     """Return where somebody with a device stands."""
     level = level_of(w, at, pointer)
     height_m = CLIENT_HEIGHT_M if at.height_m is None else at.height_m
-    return Spot(at.x_m, at.y_m, height_m, level, _open(w, level))
+    return Location(at.x_m, at.y_m, height_m, level, _open(w, level))
 
 
 def level_of(w: Workings, at: Position, pointer: Pointer) -> Level | None:
@@ -177,12 +177,12 @@ def _next_floor_m(level: Level, levels: Iterable[Level]) -> float:
     return min((m for m in bases if m is not None and m > level.base_m), default=math.inf)
 
 
-def _pieces(level: Level) -> Iterator[Piece]:
+def _pieces(level: Level) -> Iterator[WallPiece]:
     for at, wall in enumerate(level.walls or ()):
         sheet = sheet_of(wall, ("levels", level.name, "walls", at), "wall")
         for start, end in zip(wall.path_m, wall.path_m[1:], strict=False):
             if start != end:
-                yield Piece(start, end, sheet)
+                yield WallPiece(start, end, sheet)
 
 
 def sheet_of(thing: Wall | Slab, pointer: Pointer, noun: str) -> Sheet:
@@ -201,14 +201,14 @@ def sheet_of(thing: Wall | Slab, pointer: Pointer, noun: str) -> Sheet:
     )
 
 
-def height_m(spot: Spot, other: Spot) -> float:
+def height_m(location: Location, other: Location) -> float:
     """Return a height above the floor; an unstated one is taken to be as the other end's."""
-    if spot.height_m is not None:
-        return spot.height_m
+    if location.height_m is not None:
+        return location.height_m
     return CLIENT_HEIGHT_M if other.height_m is None else other.height_m
 
 
-def rise_between_m(a: Spot, b: Spot) -> float:
+def rise_between_m(a: Location, b: Location) -> float:
     """Return how much higher the second place is than the first."""
     rise_m = height_m(b, a) - height_m(a, b)
     if a.level is b.level or a.level is None or b.level is None:
@@ -226,7 +226,7 @@ def on_line(a: Metres, b: Metres, at: float) -> Metres:
     return (a[0] + at * (b[0] - a[0]), a[1] + at * (b[1] - a[1]))
 
 
-def crossed(a: Metres, b: Metres, piece: Piece) -> float | None:
+def crossed(a: Metres, b: Metres, piece: WallPiece) -> float | None:
     """Return how far along from `a` to `b` (0 to 1) a line meets a piece of wall, None if not."""
     start, end = piece.start, piece.end
     if _right_of(a, b, start) == _right_of(a, b, end):
@@ -265,5 +265,5 @@ def through(a: Metres, b: Metres, solid: Solid) -> tuple[float, ...]:
     return tuple(
         at
         for start, end in edges
-        if start != end and (at := crossed(a, b, Piece(start, end, solid.sheet))) is not None
+        if start != end and (at := crossed(a, b, WallPiece(start, end, solid.sheet))) is not None
     )

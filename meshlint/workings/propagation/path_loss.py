@@ -28,17 +28,17 @@ from meshlint.physics.propagation import NEAREST_M, OutsideModel, indoor_model
 from meshlint.workings.propagation.floors import floors_between, through_floors
 from meshlint.workings.propagation.geometry import (
     Crossing,
-    Spot,
+    Location,
     Storey,
     crossed,
     height_m,
+    location_of,
     on_line,
     rise_between_m,
-    spot_of,
     storeys,
     through,
 )
-from meshlint.workings.propagation.wall_index import FEWEST, wall_grid
+from meshlint.workings.propagation.wall_index import FEWEST, wall_index
 from meshlint.workings.spectrum.channel import NOMINAL_MHZ
 from meshlint.workings.unknown import Input, Missing, need
 
@@ -48,8 +48,8 @@ if TYPE_CHECKING:
     from meshlint.physics.distance import DistanceTerm
     from meshlint.site.model import Unit
     from meshlint.site.places import Level, Metres
-    from meshlint.workings.propagation.geometry import Piece, Storey
-    from meshlint.workings.propagation.wall_index import WallGrid
+    from meshlint.workings.propagation.geometry import Storey, WallPiece
+    from meshlint.workings.propagation.wall_index import WallIndex
     from meshlint.workings.site_workings import Workings
 
 
@@ -114,15 +114,15 @@ def _path_between(w: Workings, one: Unit, other: Unit, frequency_mhz: float) -> 
     lacking: list[Input] = []
     for unit in (one, other):
         try:
-            spot_of(w, unit)
+            location_of(w, unit)
         except Missing as missing:
             lacking.extend(missing.inputs)
     if lacking:
         raise Missing(*sorted(set(lacking)))
-    return path_of(w, spot_of(w, one), spot_of(w, other), frequency_mhz)
+    return path_of(w, location_of(w, one), location_of(w, other), frequency_mhz)
 
 
-def path_of(w: Workings, a: Spot, b: Spot, frequency_mhz: float) -> Path:
+def path_of(w: Workings, a: Location, b: Location, frequency_mhz: float) -> Path:
     """Return the path between two places."""
     rise_m = rise_between_m(a, b)
     distance_m = max(math.hypot(b.x_m - a.x_m, b.y_m - a.y_m, rise_m), NEAREST_M)
@@ -147,11 +147,15 @@ def beyond_model(outside: OutsideModel) -> Missing:
     return Missing(Input(("levels",), f"walls drawn on the plan, since {outside}"))
 
 
-def distance_terms(w: Workings, a: Spot, b: Spot, frequency_mhz: float) -> tuple[DistanceTerm, ...]:
+def distance_terms(
+    w: Workings, a: Location, b: Location, frequency_mhz: float
+) -> tuple[DistanceTerm, ...]:
     """Return the distance terms of the two ends' surroundings; the greater loss counts."""
     if a.outdoors and b.outdoors:
         return (open_air_term(frequency_mhz, above_ground_m(a, b)),)
-    words = dict.fromkeys(_surroundings(w, spot.level) for spot in (a, b) if not spot.outdoors)
+    words = dict.fromkeys(
+        _surroundings(w, location.level) for location in (a, b) if not location.outdoors
+    )
     if _all_drawn(w, a, b):
         return tuple(drawn_term(drawn_model(word), frequency_mhz) for word in words)  # type: ignore[arg-type]
     band = min(NOMINAL_MHZ, key=lambda band: abs(NOMINAL_MHZ[band] - frequency_mhz))
@@ -169,16 +173,16 @@ def _surroundings(w: Workings, level: Level | None) -> str:
     return need(word, pointer, "what it is: home, office ...")
 
 
-def above_ground_m(a: Spot, b: Spot) -> tuple[float, float] | None:
+def above_ground_m(a: Location, b: Location) -> tuple[float, float] | None:
     """Return the heights above the ground of two ends outdoors, where both are known."""
     if a.level is b.level and a.height_m and b.height_m:
         return (a.height_m, b.height_m)
     return None
 
 
-def _all_drawn(w: Workings, a: Spot, b: Spot) -> bool:
+def _all_drawn(w: Workings, a: Location, b: Location) -> bool:
     """Return whether walls are drawn on the roofed levels of both ends and on those between."""
-    ends = [spot.level for spot in (a, b) if not spot.outdoors]
+    ends = [location.level for location in (a, b) if not location.outdoors]
     if any(level is None or level.walls is None for level in ends):
         return False
     if a.level is b.level or a.floor_m is None or b.floor_m is None:
@@ -192,7 +196,7 @@ def _all_drawn(w: Workings, a: Spot, b: Spot) -> bool:
     )
 
 
-def storeys_met(w: Workings, a: Spot, b: Spot) -> Iterator[tuple[Storey, float, float]]:
+def storeys_met(w: Workings, a: Location, b: Location) -> Iterator[tuple[Storey, float, float]]:
     """Return each storey that a path runs through, and the stretch of it (0 to 1) in there."""
     all_storeys = w.once(storeys)
     own = a.level.name if a.level is not None and a.level is b.level else None
@@ -225,7 +229,7 @@ def unstated_wall_db(terms: tuple[DistanceTerm, ...]) -> float | None:
 
 
 def _walls_between(
-    w: Workings, a: Spot, b: Spot, terms: tuple[DistanceTerm, ...]
+    w: Workings, a: Location, b: Location, terms: tuple[DistanceTerm, ...]
 ) -> Iterator[Crossing]:
     frequency_mhz = terms[0].frequency_mhz
     here, there = (a.x_m, a.y_m), (b.x_m, b.y_m)
@@ -245,7 +249,7 @@ def _walls_between(
                 yield Crossing(solid.sheet.words, loss_db, on_line(here, there, min(met)))
 
 
-def _near(w: Workings, storey: Storey, here: Metres, there: Metres) -> Sequence[Piece]:
+def _near(w: Workings, storey: Storey, here: Metres, there: Metres) -> Sequence[WallPiece]:
     """Return the pieces of wall of a storey that a line over it may meet."""
     pieces = storey.pieces or ()
     if len(pieces) < FEWEST:
@@ -253,11 +257,11 @@ def _near(w: Workings, storey: Storey, here: Metres, there: Metres) -> Sequence[
     known = w.once(_grids)
     name = storey.level.name
     if name not in known:
-        known[name] = wall_grid(pieces)
+        known[name] = wall_index(pieces)
     return known[name].near(here, there)
 
 
-def _grids(_: Workings) -> dict[str, WallGrid]:
+def _grids(_: Workings) -> dict[str, WallIndex]:
     return {}
 
 

@@ -28,7 +28,7 @@ from meshlint.workings.propagation.floors import nameless_floor, published_floor
 from meshlint.workings.propagation.geometry import (
     CLIENT_HEIGHT_M,
     STEEPEST_DEG,
-    Spot,
+    Location,
     rise_between_m,
 )
 from meshlint.workings.propagation.path_loss import distance_terms, storeys_met, unstated_wall_db
@@ -42,7 +42,7 @@ if TYPE_CHECKING:
     from meshlint.physics.distance import DistanceTerm
     from meshlint.site.places import Level, Metres
     from meshlint.workings.propagation.floors import Slabs
-    from meshlint.workings.propagation.geometry import Piece, Sheet, Solid
+    from meshlint.workings.propagation.geometry import Sheet, Solid, WallPiece
     from meshlint.workings.site_workings import Workings
 
     Floats = npt.NDArray[np.float64]
@@ -122,14 +122,14 @@ def places_inside(x_m: Floats, y_m: Floats, outline_m: tuple[Metres, ...]) -> Tr
 
 
 def losses_db(
-    w: Workings, unit: Spot, places: Grid, frequencies_mhz: Iterable[float]
+    w: Workings, unit: Location, places: Grid, frequencies_mhz: Iterable[float]
 ) -> dict[float, Floats]:
     """Return the loss from a unit to each place of the grid, by frequency.
 
     People hold their devices at `CLIENT_HEIGHT_M`. Places beyond the published range of the model
     get an infinite loss. Raises `Missing` where the file tells too little.
     """
-    one = Spot(0.0, 0.0, CLIENT_HEIGHT_M, places.level, outdoors=_open(w, places.level))
+    one = Location(0.0, 0.0, CLIENT_HEIGHT_M, places.level, outdoors=_open(w, places.level))
     rise_m = rise_between_m(unit, one)
     view = _View(places, unit, rise_m)
     crossings: _Crossings | None = None
@@ -145,9 +145,9 @@ def losses_db(
     return found
 
 
-def off_beam_db(beam: Beam, unit: Spot, places: Grid) -> Floats:
+def off_boresight_db(beam: Beam, unit: Location, places: Grid) -> Floats:
     """Return what an antenna gives less towards each place; the rule of `Beam.lost_db`."""
-    rise_m = rise_between_m(unit, Spot(0.0, 0.0, CLIENT_HEIGHT_M, places.level, unit.outdoors))
+    rise_m = rise_between_m(unit, Location(0.0, 0.0, CLIENT_HEIGHT_M, places.level, unit.outdoors))
     east, north = places.x_m - unit.x_m, places.y_m - unit.y_m
     ahead, right, above = (e * east + n * north + u * rise_m for e, n, u in beam.axes)
     across_deg = np.degrees(np.arctan2(right, ahead))
@@ -174,7 +174,7 @@ def _open(w: Workings, level: Level) -> bool:
 class _View:
     """The places of a grid as one unit sees them, in the order of their angle."""
 
-    def __init__(self, places: Grid, unit: Spot, rise_m: float) -> None:
+    def __init__(self, places: Grid, unit: Location, rise_m: float) -> None:
         east, north = places.x_m - unit.x_m, places.y_m - unit.y_m
         angle = np.arctan2(north, east)
         order = np.argsort(angle, kind="stable")
@@ -219,7 +219,7 @@ class _Met:
 class _Crossings:
     """What stands between a unit and each place, found once for all frequencies."""
 
-    def __init__(self, w: Workings, view: _View, unit: Spot, one: Spot) -> None:
+    def __init__(self, w: Workings, view: _View, unit: Location, one: Location) -> None:
         self.size = view.angle.size
         self.met: list[_Met] = []
         for storey, start, end in storeys_met(w, unit, one):
@@ -259,7 +259,7 @@ def _table(sheet: Sheet, frequency_mhz: float) -> tuple[Floats, Floats]:
     return nodes, np.array([sheet.loss_db(frequency_mhz, float(a), None) for a in angles])
 
 
-def _met(view: _View, piece: Piece, part: slice, start: float, end: float) -> _Met | None:
+def _met(view: _View, piece: WallPiece, part: slice, start: float, end: float) -> _Met | None:
     """Return the places of a slice that a piece of wall stands before; the rule of `crossed`."""
     before, _ = _crossed(view, piece.start, piece.end, part, start, end)
     at = np.flatnonzero(before) + part.start

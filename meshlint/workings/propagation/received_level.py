@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from meshlint.physics.channels import Span, overlap_mhz
 from meshlint.physics.noise import ENERGY_DETECT_DBM, SECONDARY_DETECT_DBM, carrier_sense_dbm
-from meshlint.workings.propagation.antenna_pattern import off_beam_db
+from meshlint.workings.propagation.antenna_pattern import off_boresight_db
 from meshlint.workings.propagation.calibration import effective_dbm
 from meshlint.workings.propagation.path_loss import path_between
 from meshlint.workings.spectrum.channel import frequency_mhz, span
@@ -28,11 +28,11 @@ def received_dbm(w: Workings, speaker: Radio, listener: Radio) -> float:
     receiving_dbi = gain_dbi(listener)
     here, there = w.site.units[speaker.unit], w.site.units[listener.unit]
     path = path_between(w, here, there, frequency_mhz(speaker))
-    beside_db = off_beam_db(w, speaker, there) + off_beam_db(w, listener, here)
+    beside_db = off_boresight_db(w, speaker, there) + off_boresight_db(w, listener, here)
     return effective_dbm(w, speaker) - path.loss_db + receiving_dbi - beside_db
 
 
-def hears(w: Workings, one: Radio, other: Radio) -> bool:
+def senses_busy(w: Workings, one: Radio, other: Radio) -> bool:
     """Return whether either radio's signal makes the other hold its air for busy.
 
     False for spectrum that does not overlap. Either way round counts, by the level at which the

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from meshlint.site.places import Metres
-    from meshlint.workings.propagation.geometry import Piece
+    from meshlint.workings.propagation.geometry import WallPiece
 
 FEWEST = 32
 """Below so many pieces, looking at each is quicker."""
@@ -27,16 +27,16 @@ _SLACK = 0.01  # of a side, by which everything is widened: far more than roundi
 Cell = tuple[int, int]
 
 
-class WallGrid(Struct, frozen=True):
+class WallIndex(Struct, frozen=True):
     """Pieces of wall by the squares of the plan that they run through."""
 
-    pieces: tuple[Piece, ...]
+    pieces: tuple[WallPiece, ...]
     side_m: float
     low: Cell
     high: Cell
     squares: dict[Cell, list[int]]
 
-    def near(self, a: Metres, b: Metres) -> Sequence[Piece]:
+    def near(self, a: Metres, b: Metres) -> Sequence[WallPiece]:
         """Return the pieces that a line may meet, in their order."""
         found: set[int] = set()
         for cell in _cells(a, b, self.side_m, self.low, self.high):
@@ -44,7 +44,7 @@ class WallGrid(Struct, frozen=True):
         return [self.pieces[at] for at in sorted(found)]
 
 
-def wall_grid(pieces: tuple[Piece, ...]) -> WallGrid:
+def wall_index(pieces: tuple[WallPiece, ...]) -> WallIndex:
     """Return the pieces, of which there is one at least, sorted into squares."""
     xs = [x for piece in pieces for x, _ in (piece.start, piece.end)]
     ys = [y for piece in pieces for _, y in (piece.start, piece.end)]
@@ -56,7 +56,7 @@ def wall_grid(pieces: tuple[Piece, ...]) -> WallGrid:
     for at, piece in enumerate(pieces):
         for cell in _cells(piece.start, piece.end, side_m, low, high):
             squares.setdefault(cell, []).append(at)
-    return WallGrid(pieces, side_m, low, high, squares)
+    return WallIndex(pieces, side_m, low, high, squares)
 
 
 def _at(m: float, side_m: float) -> int:

@@ -51,7 +51,7 @@ _DSSS_MBPS = (1.0, 2.0, 5.5, 11.0)
 """IEEE 802.11b; every later amendment speaks 6, 12 and 24 Mb/s, and 5 and 6 GHz know no slower."""
 
 
-class Chance(Struct, frozen=True):
+class Offer(Struct, frozen=True):
     """One radio that offers the network: what rules it out, and what would have to be known."""
 
     radio: Radio
@@ -59,16 +59,16 @@ class Chance(Struct, frozen=True):
     unsure: tuple[Input, ...]
 
 
-def chances(w: Workings, group: ClientGroup) -> tuple[Chance, ...]:
+def offers(w: Workings, group: ClientGroup) -> tuple[Offer, ...]:
     """Return the radios at the group's unit that offer its network."""
     pointer = (*group.pointer, "network")
     key = need(group.network, pointer, "the network that the devices join")
     network = (w.site.networks or {})[key]
     unit = w.site.units[unit_of(w, group)]
-    return tuple(_chance(w, group, network, r) for r in unit_offers(w, network, unit))
+    return tuple(_offer(w, group, network, r) for r in unit_offers(w, network, unit))
 
 
-def _chance(w: Workings, group: ClientGroup, network: Network, radio: Radio) -> Chance:
+def _offer(w: Workings, group: ClientGroup, network: Network, radio: Radio) -> Offer:
     against: list[str] = []
     unsure: list[Input] = []
     checks: tuple[Callable[[], Iterator[str]], ...] = (
@@ -83,7 +83,7 @@ def _chance(w: Workings, group: ClientGroup, network: Network, radio: Radio) -> 
             against += check()
         except Missing as missing:
             unsure += missing.inputs
-    return Chance(radio, tuple(against), tuple(dict.fromkeys(unsure)))
+    return Offer(radio, tuple(against), tuple(dict.fromkeys(unsure)))
 
 
 def _band(group: ClientGroup, radio: Radio) -> Iterator[str]:
@@ -157,9 +157,9 @@ def _radar(w: Workings, group: ClientGroup, radio: Radio) -> Iterator[str]:
     yield "its channel is shared with radar and they leave those out"
 
 
-def _settled(w: Workings, group: ClientGroup) -> tuple[Chance, ...]:
+def _settled(w: Workings, group: ClientGroup) -> tuple[Offer, ...]:
     """Return the chances if they settle the question, or say what would."""
-    found = chances(w, group)
+    found = offers(w, group)
     if any(not chance.against and not chance.unsure for chance in found):
         return found
     unsure = [i for chance in found if not chance.against for i in chance.unsure]
@@ -196,7 +196,7 @@ def kept_out_by(w: Workings, group: ClientGroup) -> tuple[str, ...]:
         f"radio {chance.radio.name}: {'; '.join(chance.against)}"
         for chance in _settled(w, group)
         if chance.against
-    ) or (() if chances(w, group) else ("no radio there offers it",))
+    ) or (() if offers(w, group) else ("no radio there offers it",))
 
 
 @fact(

@@ -19,7 +19,7 @@ from meshlint.workings.topology.link_radios import along_with, joined
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from meshlint.law.choices import Choice, Heard
+    from meshlint.law.choices import ChannelChoice, Heard
     from meshlint.law.regulatory import Permission
     from meshlint.physics.channels import Channel
     from meshlint.site.model import Radio
@@ -111,13 +111,13 @@ def choices_at(
     band: float,
     width_mhz: int,
     heard: Sequence[Heard] = (),
-) -> tuple[Choice, ...]:
+) -> tuple[ChannelChoice, ...]:
     """Return the channels that are lawful for every one of some radios where it stands."""
     senders = [sender(w, radio) for radio in radios]
     return common_choices(w.once(law), band, width_mhz, senders, heard)
 
 
-def _said(choice: Choice) -> str:
+def _said(choice: ChannelChoice) -> str:
     duty = "" if choice.clear else f", shared with radar, {choice.check_s} s check"
     return (
         f"channel {choice.channel.number} at {choice.channel.width_mhz} MHz "

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from meshlint.lint.expression import Expression, Language
 
 
-class ReadyCard:
+class CompiledCard:
     """A card with its limits, and with those of its conditions that were asked for so far.
 
     `when` and `expect` are kept apart from the others: they are asked of every subject.

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 _GRAVEST_FIRST = (*SEVERITIES, "caution")
 
 
-class Told(Struct, frozen=True):
+class Candidate(Struct, frozen=True):
     """A finding with its card, what it shares its cause with, and what it would follow from.
 
     `weight` says which of equally grave ones is told for all, the largest; `roots` are the rules
@@ -41,14 +41,14 @@ def graver(severity: Severity, than: Severity) -> bool:
     return _GRAVEST_FIRST.index(severity) < _GRAVEST_FIRST.index(than)
 
 
-def told_once(told: Iterable[Told]) -> list[Finding]:
+def fold(told: Iterable[Candidate]) -> list[Finding]:
     """Return the findings with those of one rule, cause and root folded into the worst of them.
 
     An accepted finding stands for itself: it must not take an open one into hiding, nor be taken.
     """
     entries = tuple(told)
     above = _above(entries)
-    groups: dict[tuple[str, ...], list[Told]] = {}
+    groups: dict[tuple[str, ...], list[Candidate]] = {}
     for entry in entries:
         groups.setdefault(_key(entry, above), []).append(entry)
     worst = {
@@ -70,18 +70,18 @@ def told_once(told: Iterable[Told]) -> list[Finding]:
     return folded
 
 
-def _name(told: Told) -> tuple[str, str]:
+def _name(told: Candidate) -> tuple[str, str]:
     return told.finding.rule, told.finding.subject
 
 
-def _key(told: Told, above: Mapping[tuple[str, str], Told]) -> tuple[str, ...]:
+def _key(told: Candidate, above: Mapping[tuple[str, str], Candidate]) -> tuple[str, ...]:
     """Return what is the same for all findings that are told as one."""
     apart = told.finding.subject if told.finding.is_accepted or not told.cause else ""
     root = above.get(_name(told))
     return (told.finding.rule, told.cause, apart, *(_key(root, above) if root else ()))
 
 
-def _above(entries: Iterable[Told]) -> Mapping[tuple[str, str], Told]:
+def _above(entries: Iterable[Candidate]) -> Mapping[tuple[str, str], Candidate]:
     """Return the root under which each consequence is told, by rule and subject.
 
     A root is open, no caution and no milder, so that nothing hides; where findings follow from
@@ -104,11 +104,13 @@ def _above(entries: Iterable[Told]) -> Mapping[tuple[str, str], Told]:
     return above
 
 
-def _is_open(told: Told) -> bool:
+def _is_open(told: Candidate) -> bool:
     return not (told.finding.is_accepted or told.finding.is_caution)
 
 
-def _bears(root: tuple[str, str], on: Told, open_: Mapping[tuple[str, str], Told]) -> bool:
+def _bears(
+    root: tuple[str, str], on: Candidate, open_: Mapping[tuple[str, str], Candidate]
+) -> bool:
     """Return whether the finding that one would follow from is there and no milder."""
     found = open_.get(root)
     return (

@@ -23,7 +23,7 @@ def gone_words(result: SiteResult) -> str:
     )
 
 
-class Tally(Struct):
+class Totals(Struct):
     """Counts so far."""
 
     files: int = 0

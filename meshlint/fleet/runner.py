@@ -49,7 +49,7 @@ _WORTH_S = 0.4
 """Work that is left, in seconds for one process, from which on workers are worth their start."""
 
 
-class Entry(Struct, frozen=True, array_like=True):
+class CachedResult(Struct, frozen=True, array_like=True):
     """A result as workers hand it over and the cache keeps it, and the catalogues it rests on.
 
     What held and what was not judged makes up nine tenths of a result, and most reports only count
@@ -66,11 +66,13 @@ class Entry(Struct, frozen=True, array_like=True):
         return replace(self.result, held=held, not_judged=not_judged, unlisted=(0, 0))
 
 
-def entry_of(result: SiteResult, rests_on: tuple[tuple[str, bytes], ...] = ()) -> Entry:
+def entry_of(result: SiteResult, rests_on: tuple[tuple[str, bytes], ...] = ()) -> CachedResult:
     """Return the entry of a result in which everything is listed."""
     listing = zlib.compress(msgpack.encode((result.held, result.not_judged)), 1)
     numbers = len(result.held), len(result.not_judged)
-    return Entry(replace(result, held=(), not_judged=(), unlisted=numbers), listing, rests_on)
+    return CachedResult(
+        replace(result, held=(), not_judged=(), unlisted=numbers), listing, rests_on
+    )
 
 
 class Orders(Struct, frozen=True):
@@ -89,7 +91,7 @@ class Orders(Struct, frozen=True):
 Job = tuple[str, bytes]
 
 
-class _Slot(Struct):
+class _Pending(Struct):
     """A file on its way: its result is there, or stands in what a worker has been given."""
 
     path: str
@@ -107,7 +109,7 @@ class _Chunk:
         self.future: Future[list[bytes]] | None = None
         self.refused = False
         """Whether no worker could be started for it."""
-        self.entries: list[Entry] | None = None
+        self.entries: list[CachedResult] | None = None
 
     def begin(self, pool: ProcessPoolExecutor, orders: Orders) -> None:
         """Hand the files over."""
@@ -120,7 +122,7 @@ class _Chunk:
         except OSError:  # the machine has no process to spare
             self.future, self.refused = None, True
 
-    def done(self) -> list[Entry] | None:
+    def done(self) -> list[CachedResult] | None:
         """Wait for the results; `None` where the worker died."""
         from concurrent.futures.process import BrokenProcessPool
 
@@ -138,7 +140,7 @@ def results_of(
     With `keys` and `kept`, what the cache holds is taken from there, and what is new is put there.
     """
     waiting = list(paths)
-    run = _Run(orders, len(waiting), keys, kept)
+    run = _FleetRun(orders, len(waiting), keys, kept)
     try:
         yield from run.results(waiting)
     except KeyboardInterrupt:
@@ -148,7 +150,7 @@ def results_of(
         run.close()
 
 
-class _Run:
+class _FleetRun:
     """One pass over the files; at most a window of them is in memory."""
 
     def __init__(self, orders: Orders, files: int, keys: Keys | None, kept: Cache | None) -> None:
@@ -158,7 +160,7 @@ class _Run:
         self._kept = kept
         self._processors = min(orders.workers or _processors(), max(1, files // CHUNK))
         self._pool: ProcessPoolExecutor | None = None
-        self._slots: deque[_Slot] = deque()
+        self._slots: deque[_Pending] = deque()
         self._chunk = _Chunk()
         self._spent_s = 0.0
         self._checked_here = 0
@@ -189,8 +191,8 @@ class _Run:
         if self._pool is not None:
             self._pool.shutdown(wait=True, cancel_futures=True)
 
-    def _begun(self, path: str) -> _Slot:
-        slot = _Slot(path)
+    def _begun(self, path: str) -> _Pending:
+        slot = _Pending(path)
         try:
             data = read_standard_input() if path == STANDARD_INPUT else read_bytes(Path(path), path)
         except InputError as error:
@@ -229,7 +231,7 @@ class _Run:
         if chunk.jobs and self._pool is not None:
             chunk.begin(self._pool, self._orders)
 
-    def _finished(self, slot: _Slot) -> SiteResult:
+    def _finished(self, slot: _Pending) -> SiteResult:
         if slot.result is not None:
             return slot.result
         chunk = slot.chunk
@@ -245,7 +247,7 @@ class _Run:
         self._keep(slot.key, entry)
         return entry.whole() if self._orders.listing else entry.result
 
-    def _one_by_one(self, jobs: list[Job]) -> list[Entry]:
+    def _one_by_one(self, jobs: list[Job]) -> list[CachedResult]:
         """Check the files of a chunk whose worker died, each in a process that it may take down."""
         if self._pool is not None:
             self._pool.shutdown(wait=True, cancel_futures=True)
@@ -273,7 +275,7 @@ class _Run:
         except (ValueError, TypeError, zlib.error):
             return None
 
-    def _keep(self, key: bytes | None, entry: Entry) -> None:
+    def _keep(self, key: bytes | None, entry: CachedResult) -> None:
         if key is None or self._kept is None or self._keys is None:
             return
         if entry.result.problems or entry.result.fault:
@@ -282,12 +284,12 @@ class _Run:
         self._kept.put(key, msgpack.encode(replace(entry, rests_on=rests_on)))
 
 
-def _crashed(path: str) -> Entry:
+def _crashed(path: str) -> CachedResult:
     words = "the process that checked this file was ended from outside or crashed"
     return entry_of(SiteResult(path=path, fault=words))
 
 
-_DECODER = msgpack.Decoder(Entry)
+_DECODER = msgpack.Decoder(CachedResult)
 _LISTINGS = msgpack.Decoder(tuple[tuple[str, ...], tuple[NotJudged, ...]])
 
 
@@ -307,7 +309,7 @@ def _checked_in_worker(orders: Orders, jobs: list[Job]) -> list[bytes]:
     return [msgpack.encode(entry) for entry in _entries(_checker(orders), jobs)]
 
 
-def _entries(checker: Checker, jobs: list[Job]) -> list[Entry]:
+def _entries(checker: Checker, jobs: list[Job]) -> list[CachedResult]:
     return [entry_of(*_checked(checker, path, data)) for path, data in jobs]
 
 

@@ -7,9 +7,9 @@ import shutil
 import pytest
 
 from meshlint.datafiles import PACK, data_folder
-from meshlint.lint import pack
+from meshlint.lint import card_cache
 from meshlint.lint.card import load_rulebook
-from meshlint.lint.pack import pack_text, packed, shipped_rulebook
+from meshlint.lint.card_cache import pack_text, packed, shipped_rulebook
 from meshlint.site.problem import InputError
 from meshlint.workings.catalogue import FACTS
 
@@ -18,17 +18,17 @@ from meshlint.workings.catalogue import FACTS
 def folder(tmp_path, monkeypatch):
     rules = tmp_path / "rules"
     shutil.copytree(data_folder("rules"), rules)
-    monkeypatch.setattr(pack, "data_folder", lambda _: rules)
+    monkeypatch.setattr(card_cache, "data_folder", lambda _: rules)
     return rules
 
 
 def test_cards_out_of_the_pack_equal_those_read_with_every_check(folder, tmp_path, monkeypatch):
     fresh = tmp_path / "cards.json"
     fresh.write_text(pack_text(FACTS), encoding="utf-8")
-    monkeypatch.setattr(pack, "PACK", fresh)
+    monkeypatch.setattr(card_cache, "PACK", fresh)
     paths = sorted(folder.glob("*.yaml"))
     assert len(packed(fresh)) == len(paths) > 50
-    monkeypatch.setattr(pack, "card_as_it_stands", None)  # nothing is read from YAML
+    monkeypatch.setattr(card_cache, "card_as_it_stands", None)  # nothing is read from YAML
     assert shipped_rulebook(FACTS).cards == load_rulebook(paths, FACTS).cards
 
 
@@ -65,5 +65,5 @@ def test_a_pack_that_is_missing_or_spoilt_only_costs_time(content, tmp_path, mon
         spoilt.write_text(content, encoding="utf-8")
     assert packed(spoilt) == {}
     whole = shipped_rulebook(FACTS).cards
-    monkeypatch.setattr(pack, "PACK", spoilt)
+    monkeypatch.setattr(card_cache, "PACK", spoilt)
     assert shipped_rulebook(FACTS).cards == whole

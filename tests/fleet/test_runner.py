@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from meshlint.fleet import work
+from meshlint.fleet import runner
 from meshlint.fleet.cache import Cache
 from meshlint.fleet.keys import Keys
-from meshlint.fleet.work import Orders, results_of
+from meshlint.fleet.runner import Orders, results_of
 from meshlint.report.formats import FORMATS, LISTING, writer
 from meshlint.report.text import Look
 from meshlint.run import cards_for
@@ -47,7 +47,7 @@ def files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[str]:
 @pytest.fixture
 def eager(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let workers be worth their start at once."""
-    monkeypatch.setattr(work, "_WORTH_S", 0.0)
+    monkeypatch.setattr(runner, "_WORTH_S", 0.0)
 
 
 def told(results: object) -> list[tuple[str, int, int, str]]:
@@ -85,7 +85,7 @@ def test_one_bad_file_stops_no_other(files: list[str], workers: int) -> None:
 def test_a_fault_on_one_file_stops_no_other(
     files: list[str], workers: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(work, "_new_checker", lambda _: Failing())
+    monkeypatch.setattr(runner, "_new_checker", lambda _: Failing())
     found = told(results_of(files, Orders(DAY, workers=workers)))
     assert [(path, fault) for path, *_, fault in found if fault] == [
         (files[50], "ZeroDivisionError: a fault")
@@ -97,7 +97,7 @@ def test_a_fault_on_one_file_stops_no_other(
 def test_a_file_that_takes_its_worker_down_is_named_and_stops_no_other(
     files: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(work, "_new_checker", lambda _: Deadly())
+    monkeypatch.setattr(runner, "_new_checker", lambda _: Deadly())
     found = told(results_of(files, Orders(DAY, workers=2)))
     assert [path for path, *_ in found] == files
     assert [path for path, *_, fault in found if "crashed" in fault] == [files[50]]
@@ -107,8 +107,8 @@ def test_a_file_that_takes_its_worker_down_is_named_and_stops_no_other(
 def test_workers_that_die_at_their_start_are_told_and_hang_nothing(
     files: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(work, "_undisturbed", lambda: os._exit(7))
-    monkeypatch.setattr(work, "CHUNK", 4)
+    monkeypatch.setattr(runner, "_undisturbed", lambda: os._exit(7))
+    monkeypatch.setattr(runner, "CHUNK", 4)
     found = told(results_of(files[:20], Orders(DAY, workers=2)))
     assert [path for path, *_ in found] == files[:20]
     # The first are checked in this process, to learn how long one takes.
@@ -157,13 +157,13 @@ class Deadly(Failing):
 def test_what_the_cache_holds_is_what_a_check_says(
     files: list[str], tmp_path: Path, workers: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(work, "_WORTH_S", 0.0)
+    monkeypatch.setattr(runner, "_WORTH_S", 0.0)
     for _ in range(2):
         kept = Cache(tmp_path / "cache")
         found = list(results_of(files, Orders(DAY, workers=workers), Keys(DAY, None), kept))
         kept.close()
         assert found == alone(files)
-    monkeypatch.setattr(work, "_new_checker", lambda _: None)  # nothing is checked any more
+    monkeypatch.setattr(runner, "_new_checker", lambda _: None)  # nothing is checked any more
     kept = Cache(tmp_path / "cache")
     assert list(results_of(files, Orders(DAY), Keys(DAY, None), kept)) == found
 
@@ -174,7 +174,7 @@ def test_every_report_is_the_same_from_the_cache_and_from_workers(
     files: list[str], tmp_path: Path, workers: int, form: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Whether a format lists what was not judged or only counts it, it loses nothing."""
-    monkeypatch.setattr(work, "_WORTH_S", 0.0)
+    monkeypatch.setattr(runner, "_WORTH_S", 0.0)
 
     def report(results: Iterable[SiteResult]) -> str:
         to = writer(form, Look(), lambda: cards_for(files, DAY))
@@ -193,11 +193,11 @@ def test_ctrl_c_ends_the_run_and_its_workers(tmp_path: Path) -> None:
     for n in range(400):
         (tmp_path / f"site-{n:03}.site.yaml").write_text(SITE.format(n))
     program = (
-        "import sys, time, meshlint.run, meshlint.fleet.work as work\n"
+        "import sys, time, meshlint.run, meshlint.fleet.runner as work\n"
         # A shell starts what runs in its background deaf to Ctrl-C, tests among them.
         "import signal\n"
         "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
-        "work._WORTH_S = 0.0\n"
+        "runner._WORTH_S = 0.0\n"
         "real = meshlint.run.Checker.check\n"
         "def slow(self, data, path):\n"
         "    print('at', path, flush=True, file=sys.stderr)\n"
