@@ -193,7 +193,7 @@ def test_ctrl_c_ends_the_run_and_its_workers(tmp_path: Path) -> None:
     for n in range(400):
         (tmp_path / f"site-{n:03}.site.yaml").write_text(SITE.format(n))
     program = (
-        "import sys, time, meshlint.run, meshlint.fleet.runner as work\n"
+        "import sys, time, meshlint.run, meshlint.fleet.runner as runner\n"
         # A shell starts what runs in its background deaf to Ctrl-C, tests among them.
         "import signal\n"
         "signal.signal(signal.SIGINT, signal.default_int_handler)\n"

@@ -13,7 +13,7 @@ from meshlint.workings.catalogue import FACTS
 if TYPE_CHECKING:
     from pathlib import Path
 
-LANGUAGE = Language(FACTS.values())
+LANGUAGE = Language(FACTS)
 LISTED = "unit.units_behind"
 
 REFUSED = {
@@ -51,7 +51,7 @@ def test_an_expression_that_could_hold_the_program_up_is_refused_when_it_is_read
 
 
 def test_the_longest_expression_that_any_policy_may_allow_is_judged_quickly():
-    language = Language(FACTS.values(), most_characters=MOST.expression)
+    language = Language(FACTS, most_characters=MOST.expression)
     part = "(unit.name.matches('(x+x+)+y') || unit.hops < 3.0) && "
     text = part * ((MOST.expression - 20) // len(part)) + "unit.joined"
     condition = language.prepared(language.compile(text, (), "unit"), {})

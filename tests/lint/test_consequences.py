@@ -79,7 +79,7 @@ def before_folding(check: Callable[[], SiteResult]) -> tuple[list[Candidate], Si
         return folding.fold(seen)
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(engine, "told_once", looked_at)
+        patch.setattr(engine, "fold", looked_at)
         result = check()
     return seen, result
 
