@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Concatenate, ParamSpec, TypeVar
 from msgspec import Struct, field
 
 from meshlint.site.model import Pointer  # noqa: TC001 - read at run time
-from meshlint.workings.unknown import Input, Missing, Unknown
+from meshlint.workings.unknown import Input, Missing, Unknown, answer
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Hashable, Mapping
+    from collections.abc import Callable, Hashable, Iterable, Mapping
     from datetime import date
 
     from meshlint.site.model import Site
@@ -48,27 +48,12 @@ class Workings:
     def __init__(self, site: Site, today: date | None = None) -> None:
         self.site = site
         self.today = today
-        self._shared: dict[Callable[[Workings], object], object] = {}
         self._kept: defaultdict[object, dict[Hashable, object]] = defaultdict(dict)
 
-    def once(self, compute: Callable[[Workings], T]) -> T:
-        """Return `compute(self)`, worked out once; a `Missing` is remembered as well."""
-        try:
-            found = self._shared[compute]
-        except KeyError:
-            try:
-                found = compute(self)
-            except Missing as missing:
-                found = Unknown(missing.args)
-            self._shared[compute] = found
-        if type(found) is Unknown:
-            raise Missing(*found.inputs)
-        return found  # type: ignore[return-value]
-
-    def once_for(
+    def once(
         self,
         compute: Callable[Concatenate[Workings, P], T],
-        key: Hashable,
+        key: Hashable = None,
         *given: P.args,
         **named: P.kwargs,
     ) -> T:
@@ -79,14 +64,16 @@ class Workings:
         kept = self._kept[compute]
         found = kept.get(key, _NEW)
         if found is _NEW:
-            try:
-                found = compute(self, *given, **named)
-            except Missing as missing:
-                found = Unknown(missing.args)
-            kept[key] = found
+            found = kept[key] = answer(compute, self, *given, **named)
         if type(found) is Unknown:
             raise Missing(*found.inputs)
         return found  # type: ignore[return-value]
+
+    def keep(
+        self, compute: Callable[Concatenate[Workings, P], T], keys: Iterable[Hashable], found: T
+    ) -> None:
+        """Keep what was found for one key under others as well, of which it is known to hold."""
+        self._kept[compute].update(dict.fromkeys(keys, found))
 
     def value(self, wanted: Fact, subject: Subject) -> FactValue | Unknown:
         """Return the fact's value for the subject, or `Unknown` with what is missing."""
@@ -118,10 +105,7 @@ class Known(dict[str, "FactValue | Unknown"]):
         if declared.scope == "site" and self._site is not None:
             value = self._site[name]
         else:
-            try:
-                value = declared.compute(self._workings, self._subject.item)
-            except Missing as missing:
-                value = Unknown(missing.args)
+            value = answer(declared.compute, self._workings, self._subject.item)
             if type(value) is float and not math.isfinite(value):
                 # No signal at all, a rate without bound: no number that a report could show.
                 wanted = f"values that give {declared.name} a size"

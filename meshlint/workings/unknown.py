@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, ParamSpec, TypeVar
 
 from msgspec import Struct
 
@@ -11,7 +11,9 @@ from meshlint.site.model import Pointer  # noqa: TC001 - read at run time
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
+A = TypeVar("A")
 T = TypeVar("T")
+P = ParamSpec("P")
 
 # The keys of the file whose members have names of the author's choosing: the name is dropped when
 # one kind of missing input is counted over a whole site.
@@ -59,21 +61,53 @@ def need(value: T | None, pointer: Pointer, wanted: str = "") -> T:
     return value
 
 
-def known_of_any(asked: Iterable[T], answer: Callable[[T], bool]) -> bool:
+class Unknown(Struct, frozen=True):
+    """Something that could not be worked out, and the inputs that would settle it."""
+
+    inputs: tuple[Input, ...]
+
+
+def answer(ask: Callable[P, T], *given: P.args, **named: P.kwargs) -> T | Unknown:
+    """Return what was asked for, or `Unknown` with what is missing."""
+    try:
+        return ask(*given, **named)
+    except Missing as missing:
+        return Unknown(missing.args)
+
+
+def raise_missing(lacking: Iterable[Input]) -> None:
+    """Raise `Missing` with all that is lacking, each input once; nothing where nothing is."""
+    if inputs := tuple(dict.fromkeys(lacking)):
+        raise Missing(*inputs)
+
+
+def as_known(asked: Iterable[A], ask: Callable[[A], T]) -> tuple[list[T], tuple[Input, ...]]:
+    """Return the answers that are known, in order, and all that is missing for the others."""
+    known: list[T] = []
+    lacking: list[Input] = []
+    for one in asked:
+        try:
+            known.append(ask(one))
+        except Missing as missing:
+            lacking += missing.inputs
+    return known, tuple(dict.fromkeys(lacking))
+
+
+def gather(asked: Iterable[A], ask: Callable[[A], T]) -> list[T]:
+    """Return every answer; raise `Missing` once with all that any of them lacks."""
+    known, lacking = as_known(asked, ask)
+    raise_missing(lacking)
+    return known
+
+
+def known_of_any(asked: Iterable[A], ask: Callable[[A], bool]) -> bool:
     """Return whether the answer is yes for any; raise `Missing` where it is open for the rest."""
     lacking: list[Input] = []
     for one in asked:
         try:
-            if answer(one):
+            if ask(one):
                 return True
         except Missing as missing:
-            lacking.extend(missing.inputs)
-    if lacking:
-        raise Missing(*dict.fromkeys(lacking))
+            lacking += missing.inputs
+    raise_missing(lacking)
     return False
-
-
-class Unknown(Struct, frozen=True):
-    """A fact that could not be worked out, and the inputs that would settle it."""
-
-    inputs: tuple[Input, ...]

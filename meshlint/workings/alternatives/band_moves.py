@@ -28,7 +28,7 @@ from meshlint.workings.spectrum.channel import in_words, span
 from meshlint.workings.spectrum.permission import choices_at
 from meshlint.workings.topology.link_radios import radios_of
 from meshlint.workings.topology.tree import live_links, lower_end, units_behind
-from meshlint.workings.unknown import Input, Missing
+from meshlint.workings.unknown import Input, Missing, raise_missing
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -110,7 +110,7 @@ def _sets(w: Workings) -> dict[Pointer, tuple[Link, ...]]:
 def choice(w: Workings, link: Link) -> BandChoice:
     """Return where the set of a link in use is, and where it would be best."""
     links = moving(w, link)
-    return w.once_for(_chosen, links[0].name, links)
+    return w.once(_chosen, links[0].name, links)
 
 
 def _chosen(w: Workings, links: tuple[Link, ...]) -> BandChoice:
@@ -135,8 +135,8 @@ def _chosen(w: Workings, links: tuple[Link, ...]) -> BandChoice:
             continue
         if found is not None:
             best, worth = found, found.worth
-    if missing and best is today:
-        raise Missing(*dict.fromkeys(missing))
+    if best is today:
+        raise_missing(missing)
     return BandChoice(links, best.before or today, best)
 
 

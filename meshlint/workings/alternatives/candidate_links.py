@@ -75,7 +75,7 @@ def metric_of(w: Workings, link: Link) -> float:
 
     Without end where nothing gets through, so that every other way is better.
     """
-    return w.once_for(_metric_of, link.name, link)
+    return w.once(_metric_of, link.name, link)
 
 
 def _metric_of(w: Workings, link: Link) -> float:
@@ -108,7 +108,7 @@ def by_radio(w: Workings, unit: Unit, *, in_need: bool = False) -> Reached:
 
     One that has lost its way (`in_need`) tries every radio that may carry backhaul.
     """
-    return w.once_for(_by_radio, (unit.name, in_need), unit, in_need=in_need)
+    return w.once(_by_radio, (unit.name, in_need), unit, in_need=in_need)
 
 
 def _by_radio(w: Workings, unit: Unit, *, in_need: bool) -> Reached:

@@ -41,7 +41,7 @@ def share_carried(w: Workings, unit: Unit) -> float:
     Infinite where they ask for nothing, nought where there is no way. Raises `Missing` where the
     file does not tell.
     """
-    return w.once_for(_share_carried, unit.name, unit)
+    return w.once(_share_carried, unit.name, unit)
 
 
 def _share_carried(w: Workings, unit: Unit) -> float:

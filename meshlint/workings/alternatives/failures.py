@@ -80,16 +80,13 @@ def _candidates(w: Workings, name: str) -> tuple[CandidateLink, ...]:
 
     A link of the file counts as it stands, unless it was measured to carry nothing.
     """
-    known = w.once(_candidates_by_unit)
-    if name not in known:
-        links = w.once(links_of_units).get(name, ())
-        declared = (CandidateLink(link.far_end(name), link, 0.0) for link in links)
-        known[name] = (*declared, *by_radio(w, w.site.units[name], in_need=True).candidates)
-    return known[name]
+    return w.once(_candidates_of, name, name)
 
 
-def _candidates_by_unit(_: Workings) -> dict[str, tuple[CandidateLink, ...]]:
-    return {}
+def _candidates_of(w: Workings, name: str) -> tuple[CandidateLink, ...]:
+    links = w.once(links_of_units).get(name, ())
+    declared = (CandidateLink(link.far_end(name), link, 0.0) for link in links)
+    return (*declared, *by_radio(w, w.site.units[name], in_need=True).candidates)
 
 
 def _parents(w: Workings, name: str, loss: Failure) -> Collection[str]:
@@ -98,14 +95,11 @@ def _parents(w: Workings, name: str, loss: Failure) -> Collection[str]:
         return {
             candidate.parent for candidate in _candidates(w, name) if loss.spares(candidate, name)
         }
-    known = w.once(_parents_by_unit)
-    if name not in known:
-        known[name] = frozenset(candidate.parent for candidate in _candidates(w, name))
-    return known[name]
+    return w.once(_all_parents, name, name)
 
 
-def _parents_by_unit(_: Workings) -> dict[str, frozenset[str]]:
-    return {}
+def _all_parents(w: Workings, name: str) -> frozenset[str]:
+    return frozenset(candidate.parent for candidate in _candidates(w, name))
 
 
 def _joiners(w: Workings) -> Mapping[str, tuple[tuple[str, CandidateLink], ...]]:
@@ -156,7 +150,7 @@ def _worst(w: Workings, unit: Unit) -> tuple[str, tuple[str, ...]]:
 
     Where nobody says who uses the site, the one that costs most units.
     """
-    return w.once_for(_worst_of, unit.name, unit)
+    return w.once(_worst_of, unit.name, unit)
 
 
 def _worst_of(w: Workings, unit: Unit) -> tuple[str, tuple[str, ...]]:
@@ -226,7 +220,7 @@ class Fallback(Struct, frozen=True):
 
 def fallback(w: Workings, unit: Unit) -> Fallback:
     """Return the unit's way after the loss that leaves it least; no parent where it has none."""
-    return w.once_for(_fallback, unit.name, unit)
+    return w.once(_fallback, unit.name, unit)
 
 
 def _fallback(w: Workings, unit: Unit) -> Fallback:

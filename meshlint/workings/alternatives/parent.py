@@ -27,7 +27,7 @@ from meshlint.workings.links.demand import behind_mbps
 from meshlint.workings.links.ends import route_beside, route_mbps
 from meshlint.workings.links.goodput import fastest_port_mbps
 from meshlint.workings.topology.tree import links_of, lower_end, tree
-from meshlint.workings.unknown import Input, Missing, need
+from meshlint.workings.unknown import Input, Missing, need, raise_missing
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -64,7 +64,7 @@ def best_parent(w: Workings, unit: Unit) -> Parent:
 
     Raises `Missing` where today's is the best of those that can be told but others cannot be.
     """
-    return w.once_for(_best_parent, unit.name, unit)
+    return w.once(_best_parent, unit.name, unit)
 
 
 def _best_parent(w: Workings, unit: Unit) -> Parent:
@@ -83,8 +83,7 @@ def _best_parent(w: Workings, unit: Unit) -> Parent:
         if metric < best.metric:
             best = Parent(candidate.parent, metric, best.way, candidate)
     if best.candidate is None:
-        if missing:
-            raise Missing(*dict.fromkeys(missing))
+        raise_missing(missing)
         return best
     return Parent(best.name, best.metric, over_candidates(w, [best.candidate]), best.candidate)
 

@@ -75,7 +75,7 @@ _SAME = 1 - 1e-9
 
 def move(w: Workings, unit: Unit) -> _Move:
     """Return what joining its best parent would change: nothing where that is today's."""
-    return w.once_for(_worked_out, unit.name, unit)
+    return w.once(_worked_out, unit.name, unit)
 
 
 def _worked_out(w: Workings, unit: Unit) -> _Move:

@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 
     from meshlint.law.choices import ChannelChoice, ClearChoice, Heard
     from meshlint.physics.channels import Channel
-    from meshlint.site.model import Link, Pointer, Radio
+    from meshlint.site.model import Link, Radio
     from meshlint.workings.site_workings import Workings
 
 WAYS = "channels by the regulatory table, cable by the file's routes; ranked by what they cost"
@@ -176,23 +176,22 @@ def _heard(w: Workings, moving: tuple[Radio, ...], band: float) -> tuple[Heard, 
 def _best(w: Workings, ends: tuple[Radio, ...], band: float, width_mhz: int) -> ClearChoice | None:
     """Return the best clear channel for all that must move; what links share is worked out once."""
     moving = _moving(w, ends)
-    known = w.once(_bests)
     key = (frozenset(radio.pointer for radio in moving), band, width_mhz)
-    if key not in known:
-        taken = _taken(w, moving, band)
-        known[key] = best_clear(
-            w.once(channel.law),
-            band,
-            width_mhz,
-            [sender(w, radio) for radio in moving],
-            heard=_heard(w, moving, band),
-            usable=lambda channel: _free(taken, channel),
-        )
-    return known[key]
+    return w.once(_best_for, key, moving, band, width_mhz)
 
 
-def _bests(_: Workings) -> dict[tuple[frozenset[Pointer], float, int], ClearChoice | None]:
-    return {}
+def _best_for(
+    w: Workings, moving: tuple[Radio, ...], band: float, width_mhz: int
+) -> ClearChoice | None:
+    taken = _taken(w, moving, band)
+    return best_clear(
+        w.once(channel.law),
+        band,
+        width_mhz,
+        [sender(w, radio) for radio in moving],
+        heard=_heard(w, moving, band),
+        usable=lambda channel: _free(taken, channel),
+    )
 
 
 def _own_best(w: Workings, link: Link) -> ClearChoice | None:

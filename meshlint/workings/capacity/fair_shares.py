@@ -24,7 +24,7 @@ from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.links.demand import ASKED, active, line_down_mbps, line_up_mbps, wanted_mbps
 from meshlint.workings.links.goodput import LEAST_MBPS, goodput_mbps, group_hop, group_radio
 from meshlint.workings.topology.tree import links_of, stated_clients, unit_of
-from meshlint.workings.unknown import Input, Missing, need
+from meshlint.workings.unknown import gather, need
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -96,20 +96,13 @@ def _routing_mbps(w: Workings) -> float:
 
 def fair_shares(w: Workings) -> Mapping[tuple[str, Direction], Delivered]:
     """Return what every group gets each way; raises `Missing` with all that lacks."""
-    flows: dict[tuple[str, Direction], Flow] = {}
-    missing: list[Input] = []
     ways: tuple[Direction, Direction] = ("down", "up")
-    for group in stated_clients(w.site):
-        if not active(group):
-            continue
-        for at, way in enumerate(ways):
-            try:
-                wanted = wanted_mbps(group)[at]
-                flows[group.name, way] = Flow(active(group), wanted, uses(w, group, way))
-            except Missing as error:
-                missing.extend(error.inputs)
-    if missing:
-        raise Missing(*dict.fromkeys(missing))
+    groups = [group for group in stated_clients(w.site) if active(group)]
+    asked = [(group, at, way) for group in groups for at, way in enumerate(ways)]
+    flows = {
+        (group.name, way): flow
+        for (group, _, way), flow in zip(asked, gather(asked, lambda x: _flow(w, *x)), strict=True)
+    }
     names = dict.fromkeys(name for flow in flows.values() for name in flow.uses)
     rooms = {name: _room(w, name) for name in names}
     shares = max_min(list(flows.values()), rooms)
@@ -119,6 +112,10 @@ def fair_shares(w: Workings) -> Mapping[tuple[str, Direction], Delivered]:
         )
         for (key, flow), share in zip(flows.items(), shares, strict=True)
     }
+
+
+def _flow(w: Workings, group: ClientGroup, at: int, way: Direction) -> Flow:
+    return Flow(active(group), wanted_mbps(group)[at], uses(w, group, way))
 
 
 def _room(w: Workings, name: str) -> float:

@@ -59,7 +59,7 @@ class PathThroughput(Struct, frozen=True):
 
 def throughput_of(w: Workings, unit: str) -> PathThroughput:
     """Return what the way of a unit carries; raises `Missing` where it has none."""
-    return w.once_for(_throughput_of, unit, unit)
+    return w.once(_throughput_of, unit, unit)
 
 
 def _throughput_of(w: Workings, unit: str) -> PathThroughput:

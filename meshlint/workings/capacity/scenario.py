@@ -80,7 +80,7 @@ def drawn(w: Workings, scenario: Scenario) -> dict[str, float]:
     if scenario.moved or scenario.gone:
         return _drawn(w, scenario)
     # Where nothing is moved, the units say it all.
-    return w.once_for(_drawn, (tuple(scenario.ways), scenario.strict, scenario.alone), scenario)
+    return w.once(_drawn, (tuple(scenario.ways), scenario.strict, scenario.alone), scenario)
 
 
 def _drawn(w: Workings, scenario: Scenario) -> dict[str, float]:
@@ -159,7 +159,7 @@ class _Saturation:
         self._near: dict[str, tuple[Contender, ...]] = {}
         self._used: dict[str, tuple[list[str], float]] = {}
         self._loads: dict[str, float] = {}
-        self._airs: dict[tuple[str, bool], DomainLoad] = {}
+        self._airs: dict[str, DomainLoad] = {}
 
     def has(self, key: str) -> bool:
         """Return whether a contender is on the air in this scenario."""
@@ -241,7 +241,7 @@ class _Saturation:
                 yield self.hop(contender.link)
 
     def _senders(self, contender: Contender) -> tuple[Hop, ...]:
-        return self.w.once_for(_client_senders, contender.key, contender.key)
+        return self.w.once(_client_senders, contender.key, contender.key)
 
     def asked(self, near: tuple[Contender, ...]) -> float:
         """Return the share (0 to 1) of an air that others than the units that draw ask for."""
@@ -262,16 +262,16 @@ class _Saturation:
         return math.fsum(self._told(self._names, contender, 0.0) for contender in cells)
 
     def _names(self, contender: Contender) -> float:
-        return self.w.once_for(_beacons, contender.key, contender.key)
+        return self.w.once(_beacons, contender.key, contender.key)
 
     def _foreign(self, radios: tuple[Radio, ...]) -> float:
-        loads = (self.w.once_for(external_load, radio.pointer, radio) for radio in radios)
+        loads = (self.w.once(external_load, radio.pointer, radio) for radio in radios)
         return max(loads, default=0.0)
 
     def _load(self, contender: Contender) -> float:
         """Return the share of an air that a contender's clients, or those behind its link, want."""
         if contender.link is None:
-            return self.w.once_for(_client_load, contender.key, contender.key)
+            return self.w.once(_client_load, contender.key, contender.key)
         if contender.key not in self._loads:
             mbps = sum(self._others_mbps(contender.link))
             self._loads[contender.key] = mbps / self.carried_mbps(contender.link) if mbps else 0.0
@@ -311,18 +311,11 @@ class _Saturation:
 
     def air(self, key: str) -> DomainLoad:
         """Return what all ask of the air around a contender."""
-        known = self.w.once(_baseline_loads) if self.stands else self._airs
-        place = (key, self.scenario.strict)
-        if place not in known:
-            near = self.near(key)
-            loads = [self._stated(contender) for contender in near]
-            turns = [turn for load in loads for turn in load.turns]
-            asked = math.fsum(load.share for load in loads)
-            foreign = max(load.foreign for load in loads)
-            known[place] = DomainLoad(
-                asked, self.names(near), foreign, len(turns), frozenset(turns)
-            )
-        return known[place]
+        if self.stands:
+            return self.w.once(_load_of, (key, self.scenario.strict), self, key)
+        if key not in self._airs:
+            self._airs[key] = _load_of(self.w, self, key)
+        return self._airs[key]
 
     def stated(self, keys: Iterable[str]) -> dict[str, list[Load]]:
         """Return what contenders ask of each air that they are in, by the one in its middle."""
@@ -330,12 +323,12 @@ class _Saturation:
         for key in keys:
             if self.has(key):
                 near = self.near(key)
-                load = self._stated(next(contender for contender in near if contender.key == key))
+                load = self.load(next(contender for contender in near if contender.key == key))
                 for contender in near:
                     found.setdefault(contender.key, []).append(load)
         return found
 
-    def _stated(self, contender: Contender) -> Load:
+    def load(self, contender: Contender) -> Load:
         """Return what all ask of a contender, the units that draw by what they ask for as well."""
         share = self._told(self._load, contender, 0.0)
         foreign = self._told(self._foreign, contender.radios, 0.0)
@@ -363,8 +356,14 @@ class _Saturation:
             return unsaid
 
 
-def _baseline_loads(_: Workings) -> dict[tuple[str, bool], DomainLoad]:
-    return {}
+def _load_of(_: Workings, sharing: _Saturation, key: str) -> DomainLoad:
+    """Return what all ask of the air around a contender."""
+    near = sharing.near(key)
+    loads = [sharing.load(contender) for contender in near]
+    turns = [turn for load in loads for turn in load.turns]
+    asked = math.fsum(load.share for load in loads)
+    foreign = max(load.foreign for load in loads)
+    return DomainLoad(asked, sharing.names(near), foreign, len(turns), frozenset(turns))
 
 
 def _client_load(w: Workings, key: str) -> float:

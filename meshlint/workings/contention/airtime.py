@@ -8,6 +8,8 @@ air; an entry's share is its load over the goodput of its hop with nobody else o
 from __future__ import annotations
 
 import math
+from functools import partial
+from itertools import chain
 from typing import TYPE_CHECKING, Final, Literal
 
 from msgspec import Struct
@@ -28,10 +30,10 @@ from meshlint.workings.links.demand import asked_mbps, behind_mbps, groups_at
 from meshlint.workings.links.goodput import carried_mbps, group_hop, group_radio, radio_hop
 from meshlint.workings.spectrum.channel import span
 from meshlint.workings.spectrum.scans import scan_at
-from meshlint.workings.unknown import Input, Missing, need
+from meshlint.workings.unknown import Input, Missing, gather, need
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
 
     from meshlint.physics.capacity import Hop
     from meshlint.site.model import ClientGroup, Neighbour, Network, Radio
@@ -63,24 +65,15 @@ class LedgerEntry(Struct, frozen=True):
 
 def ledger(w: Workings, air: ContentionDomain) -> tuple[LedgerEntry, ...]:
     """Return an air's entries, largest first; raises `Missing` where one cannot be told."""
-    return w.once_for(_ledger, air.centre.key, air)
+    return w.once(_ledger, air.centre.key, air)
 
 
 def _ledger(w: Workings, air: ContentionDomain) -> tuple[LedgerEntry, ...]:
-    entries: list[LedgerEntry] = []
-    missing: list[Input] = []
-    for contender in air.contenders:
-        for part in (traffic, beacons):
-            try:
-                entries.extend(part(w, contender))
-            except Missing as error:
-                missing.extend(error.inputs)
-    try:
-        entries.extend(external(w, air.radios))
-    except Missing as error:
-        missing.extend(error.inputs)
-    if missing:
-        raise Missing(*dict.fromkeys(missing))
+    asked: list[Callable[[], tuple[LedgerEntry, ...]]] = [
+        partial(part, w, contender) for contender in air.contenders for part in (traffic, beacons)
+    ]
+    asked.append(partial(external, w, air.radios))
+    entries = chain.from_iterable(gather(asked, lambda part: part()))
     return tuple(sorted(entries, key=lambda entry: -entry.percent))
 
 

@@ -35,7 +35,7 @@ class InTurn(Struct, frozen=True):
 
 def in_turn(w: Workings, air: ContentionDomain) -> InTurn:
     """Return those radios of an air whose beacons take most while all wait for each other."""
-    return w.once_for(_heaviest, air.key, air)
+    return w.once(_heaviest, air.key, air)
 
 
 def _hearing(w: Workings) -> Mapping[str, frozenset[str]]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from meshlint.physics.noise import carrier_sense_dbm
 from meshlint.workings.propagation.received_level import received_dbm
-from meshlint.workings.unknown import Input, Missing, need
+from meshlint.workings.unknown import known_of_any, need
 
 if TYPE_CHECKING:
     from meshlint.site.model import Radio
@@ -21,33 +21,16 @@ def within_carrier_sense(w: Workings, one: Radio, other: Radio) -> bool:
     This is about two radios wherever their channels are: it says who would have to take turns if
     they shared one. Raises `Missing` where neither way round is known to reach and one is open.
     """
-    known = w.once(_answers)
     ours, theirs = (one.unit, one.name), (other.unit, other.name)
     key = (ours, theirs) if ours < theirs else (theirs, ours)
-    answer = known.get(key)
-    if answer is None:
-        answer = known[key] = _by_levels(w, one, other)
-    if isinstance(answer, tuple):
-        raise Missing(*answer)
-    return answer
+    return w.once(_by_levels, key, one, other)
 
 
-def _answers(
-    _: Workings,
-) -> dict[tuple[tuple[str, str], tuple[str, str]], bool | tuple[Input, ...]]:
-    return {}
+def _by_levels(w: Workings, one: Radio, other: Radio) -> bool:
+    return known_of_any(((one, other), (other, one)), lambda ends: _reaches(w, *ends))
 
 
-def _by_levels(w: Workings, one: Radio, other: Radio) -> bool | tuple[Input, ...]:
-    lacking: list[Input] = []
-    for speaker, listener in ((one, other), (other, one)):
-        try:
-            level_dbm = received_dbm(w, speaker, listener)
-            where = (*speaker.pointer, "width_mhz")
-            width_mhz = need(speaker.width_mhz, where, "the channel's width")
-        except Missing as missing:
-            lacking.extend(missing.inputs)
-            continue
-        if level_dbm >= carrier_sense_dbm(width_mhz):
-            return True
-    return tuple(dict.fromkeys(lacking)) if lacking else False
+def _reaches(w: Workings, speaker: Radio, listener: Radio) -> bool:
+    level_dbm = received_dbm(w, speaker, listener)
+    pointer = (*speaker.pointer, "width_mhz")
+    return level_dbm >= carrier_sense_dbm(need(speaker.width_mhz, pointer, "the channel's width"))

@@ -35,7 +35,7 @@ class _Cells(Struct, frozen=True):
 
 
 def _cells(w: Workings, band: float) -> _Cells:
-    return w.once_for(_cells_of_band, band, band)
+    return w.once(_cells_of_band, band, band)
 
 
 def _cells_of_band(w: Workings, band: float) -> _Cells:
@@ -81,7 +81,7 @@ def backhaul_in_hearing(w: Workings, cell: Radio) -> tuple[Channel, ...]:
     Where a channel leaves its span open, every span that it can mean. Radios that choose by
     themselves are left out: nothing can be held clear of them.
     """
-    near = w.once_for(_link_radios, cell.band, cell.band or 0.0).near(cell)
+    near = w.once(_link_radios, cell.band, cell.band or 0.0).near(cell)
     ends = w.once(_ends_of_links)
     heard = (end for end in near if end.pointer in ends and within_carrier_sense(w, cell, end))
     return tuple(channel for end in heard for channel in spans(end))
@@ -105,15 +105,10 @@ def _ends_of_links(w: Workings) -> Mapping[Pointer, Radio]:
 
 def group_of(w: Workings, radio: Radio) -> tuple[Radio, ...]:
     """Return the client cells joined to this one by hearing, itself among them, in file order."""
-    known = w.once(_groups)
-    if radio.pointer not in known:
-        found = _joined(w, radio)
-        known.update((cell.pointer, found) for cell in found)
-    return known[radio.pointer]
-
-
-def _groups(_: Workings) -> dict[Pointer, tuple[Radio, ...]]:
-    return {}
+    found = w.once(_joined, radio.pointer, radio)
+    if len(found) > 1:
+        w.keep(_joined, (cell.pointer for cell in found), found)
+    return found
 
 
 def _joined(w: Workings, radio: Radio) -> tuple[Radio, ...]:
@@ -145,7 +140,7 @@ def hearing(w: Workings, radio: Radio, cells: Iterable[Radio]) -> tuple[Radio, .
 
 def sharing(w: Workings, radio: Radio) -> tuple[Radio, ...]:
     """Return the other client cells that share this one's spectrum and hear it."""
-    return w.once_for(_sharing, radio.pointer, radio)
+    return w.once(_sharing, radio.pointer, radio)
 
 
 def _sharing(w: Workings, radio: Radio) -> tuple[Radio, ...]:

@@ -11,7 +11,7 @@ same contenders, and of one that lies whole within another, only the larger is t
 from __future__ import annotations
 
 import math
-from itertools import product
+from itertools import compress, product
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -20,7 +20,7 @@ from meshlint.workings.contention.must_defer import must_defer, settled_span
 from meshlint.workings.spectrum.channel import in_words
 from meshlint.workings.topology.link_radios import radio_of, radios_of
 from meshlint.workings.topology.tree import backhaul, lower_end
-from meshlint.workings.unknown import Input, Missing, known_of_any, need
+from meshlint.workings.unknown import Missing, gather, known_of_any, need
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -116,7 +116,7 @@ def conflict_graph(w: Workings) -> Mapping[str, tuple[str, ...]]:
 
 def conflict_graph_on(w: Workings, band: float) -> Mapping[str, tuple[str, ...]]:
     """Return the conflicts on one band, which what is missing on another does not touch."""
-    return w.once_for(_conflict_graph_on, band, band)
+    return w.once(_conflict_graph_on, band, band)
 
 
 def _conflict_graph_on(w: Workings, band: float) -> Mapping[str, tuple[str, ...]]:
@@ -133,18 +133,11 @@ def _conflict_graph_on(w: Workings, band: float) -> Mapping[str, tuple[str, ...]
 
 def _conflict_graph(w: Workings, found: list[Contender]) -> Mapping[str, tuple[str, ...]]:
     beside: dict[str, set[str]] = {contender.key: {contender.key} for contender in found}
-    missing: list[Input] = []
-    for one, other in _close(w, found):
-        try:
-            together = conflict(w, one, other)
-        except Missing as error:
-            missing.extend(error.inputs)
-            continue
-        if together:
-            beside[one.key].add(other.key)
-            beside[other.key].add(one.key)
-    if missing:
-        raise Missing(*dict.fromkeys(missing))
+    pairs = list(_close(w, found))
+    conflicts = gather(pairs, lambda pair: conflict(w, *pair))
+    for one, other in compress(pairs, conflicts):
+        beside[one.key].add(other.key)
+        beside[other.key].add(one.key)
     rank = {contender.key: position for position, contender in enumerate(found)}
     return {key: tuple(sorted(near, key=rank.__getitem__)) for key, near in beside.items()}
 

@@ -112,21 +112,18 @@ def own_channels_near_all(w: Workings, radios: tuple[Radio, ...]) -> Mapping[Cha
     Radios that radio links join have it in common, and there may be hundreds of them.
     """
     together = frozenset(radio.pointer for radio in radios)
-    known = w.once(_own_near)
-    if together not in known:
-        known[together] = Counter(
-            taken for radio in radios for taken in own_channels_near(w, radio, together)
-        )
-    return known[together]
+    return w.once(_own_near_all, together, radios, together)
 
 
-def _own_near(_: Workings) -> dict[frozenset[Pointer], Counter[Channel]]:
-    return {}
+def _own_near_all(
+    w: Workings, radios: tuple[Radio, ...], together: frozenset[Pointer]
+) -> Counter[Channel]:
+    return Counter(taken for radio in radios for taken in own_channels_near(w, radio, together))
 
 
 def _in_use(w: Workings, band: float | None) -> RangeIndex:
     """Return the radios of a band that something uses."""
-    return w.once_for(_in_use_on, band, band)
+    return w.once(_in_use_on, band, band)
 
 
 def _in_use_on(w: Workings, band: float | None) -> RangeIndex:

@@ -129,7 +129,7 @@ def _hearing_limit_m(w: Workings, radio: Radio) -> float:
     By the surroundings at its own end, which the other end can only add loss to; infinite where
     that cannot be told.
     """
-    return w.once_for(_limit_m, radio.pointer, radio)
+    return w.once(_limit_m, radio.pointer, radio)
 
 
 def _limit_m(w: Workings, radio: Radio) -> float:
@@ -152,12 +152,12 @@ def _most_gain_dbi(w: Workings) -> float:
 def _heard(w: Workings, one: Radio, other: Radio) -> bool:
     ours, theirs = one.pointer, other.pointer
     key = (ours, theirs) if ours < theirs else (theirs, ours)
-    return w.once_for(senses_busy, key, one, other)
+    return w.once(senses_busy, key, one, other)
 
 
 def settled_span(w: Workings, radio: Radio) -> Channel:
     """Return the one span of a radio's channel, looked up once."""
-    return w.once_for(_span_of, radio.pointer, radio)
+    return w.once(_span_of, radio.pointer, radio)
 
 
 def _span_of(_: Workings, radio: Radio) -> Channel:

@@ -71,7 +71,7 @@ def plan_at(w: Workings, cells: tuple[Radio, ...], width_mhz: int | None) -> Pla
     """
     # A cell is in one group, and that is in the order of the file: its ends tell which.
     key = (cells[0].pointer, cells[-1].pointer, len(cells), width_mhz)
-    return w.once_for(_worked_out, key, cells, width_mhz)
+    return w.once(_worked_out, key, cells, width_mhz)
 
 
 def _worked_out(w: Workings, cells: tuple[Radio, ...], width_mhz: int | None) -> Plan | None:
@@ -191,7 +191,7 @@ def _better_alone(
 
 def _shares_mhz(w: Workings, cells: tuple[Radio, ...]) -> float:
     key = (cells[0].pointer, cells[-1].pointer, len(cells))
-    return w.once_for(_shared_mhz, key, cells)
+    return w.once(_shared_mhz, key, cells)
 
 
 def _shared_mhz(w: Workings, cells: tuple[Radio, ...]) -> float:

@@ -147,32 +147,25 @@ def outside_m2(w: Workings, radio: Radio) -> float:
     if not serves(w, radio):
         return 0.0
     level = plan_of(w, w.site.units[radio.unit])
-    around, out = _around(w, level)
+    around, out = w.once(_around, level.name, level)
     return around.area_m2(around.cell(radio) & out)
 
 
 def _around(w: Workings, level: Level) -> tuple[CoverageMap, Truths]:
     """Return the cover of a level and its surroundings, and which places are outside."""
-    known = w.once(_arounds)
-    if level.name not in known:
-        outline_m = need(level.outline_m, ("levels", level.name, "outline_m"), "its outline")
-        xs, ys = [x for x, _ in outline_m], [y for _, y in outline_m]
-        low, high = (
-            (min(xs) - AROUND_M, min(ys) - AROUND_M),
-            (max(xs) + AROUND_M, max(ys) + AROUND_M),
-        )
-        box = (low, (high[0], low[1]), high, (low[0], high[1]))
-        cover = over(w, level, (box,))
-        out = ~cover.places.within(outline_m)
-        for other in _plans(w):
-            if other.base_m == level.base_m and other.outline_m is not None:
-                out &= ~cover.places.within(other.outline_m)
-        known[level.name] = (cover, out)
-    return known[level.name]
-
-
-def _arounds(_: Workings) -> dict[str, tuple[CoverageMap, Truths]]:
-    return {}
+    outline_m = need(level.outline_m, ("levels", level.name, "outline_m"), "its outline")
+    xs, ys = [x for x, _ in outline_m], [y for _, y in outline_m]
+    low, high = (
+        (min(xs) - AROUND_M, min(ys) - AROUND_M),
+        (max(xs) + AROUND_M, max(ys) + AROUND_M),
+    )
+    box = (low, (high[0], low[1]), high, (low[0], high[1]))
+    cover = over(w, level, (box,))
+    out = ~cover.places.within(outline_m)
+    for other in _plans(w):
+        if other.base_m == level.base_m and other.outline_m is not None:
+            out &= ~cover.places.within(other.outline_m)
+    return cover, out
 
 
 @fact(

@@ -30,7 +30,7 @@ from meshlint.workings.propagation.geometry import CLIENT_HEIGHT_M, Location, lo
 from meshlint.workings.propagation.path_loss import beyond_model, distance_terms, path_of
 from meshlint.workings.spectrum.channel import NOMINAL_MHZ, span
 from meshlint.workings.topology.tree import stated_clients
-from meshlint.workings.unknown import Input, Missing, need
+from meshlint.workings.unknown import Input, Missing, need, raise_missing
 
 if TYPE_CHECKING:
     from meshlint.site.model import Radio, Unit
@@ -55,7 +55,7 @@ def reach_towards_m(w: Workings, unit: Unit, radio: Radio, other: Unit) -> float
 
     Where walls are drawn, by halving: farther is never louder, and a wall never helps.
     """
-    return w.once_for(_reach_towards_m, (unit.name, radio.name, other.name), unit, radio, other)
+    return w.once(_reach_towards_m, (unit.name, radio.name, other.name), unit, radio, other)
 
 
 def _reach_towards_m(w: Workings, unit: Unit, radio: Radio, other: Unit) -> float:
@@ -132,7 +132,7 @@ def covered_anyway(w: Workings, unit: Unit) -> bool:
 
     Judged on its own level and for every band that it serves. Raises `Missing` without an outline.
     """
-    return w.once_for(_covered_anyway, unit.name, unit)
+    return w.once(_covered_anyway, unit.name, unit)
 
 
 def _covered_anyway(w: Workings, unit: Unit) -> bool:
@@ -152,8 +152,7 @@ def _all_shared(cover: CoverageMap, radios: tuple[Radio, ...]) -> bool:
             else:
                 alone = alone & ~cover.cell(other)
         if alone.any():
-            if lacking:
-                raise Missing(*dict.fromkeys(lacking))
+            raise_missing(lacking)
             return False
     return bool(radios)
 
@@ -364,12 +363,9 @@ def _widest_m(w: Workings, pair: Pair) -> float:
     level = outlined(w, pair.first)
     if level is None or not level.outline_m:
         return 2 * pair.apart_m
-    known = w.once(_widths_m)
-    if level.name not in known:
-        corners = combinations(level.outline_m, 2)
-        known[level.name] = max(math.dist(one, other) for one, other in corners)
-    return known[level.name]
+    return w.once(_across_m, level.name, level.outline_m)
 
 
-def _widths_m(_: Workings) -> dict[str, float]:
-    return {}
+def _across_m(_: Workings, outline_m: tuple[tuple[float, float], ...]) -> float:
+    """Return the longest distance inside an outline: between two of its corners."""
+    return max(math.dist(one, other) for one, other in combinations(outline_m, 2))

@@ -11,7 +11,7 @@ from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.propagation.antenna_pattern import PATTERN
 from meshlint.workings.propagation.cells import TARGET_DBM, client_radios
 from meshlint.workings.propagation.coverage_map import coverage_of_area
-from meshlint.workings.unknown import Input, Missing
+from meshlint.workings.unknown import Input, Missing, raise_missing
 
 if TYPE_CHECKING:
     from meshlint.site.places import Area, Metres
@@ -71,7 +71,7 @@ def gap(w: Workings, area: Area) -> Gap:
     A radio of which the level is not known can only make a gap smaller, so it matters only where
     there is one: then `Missing` is raised.
     """
-    return w.once_for(_gap, area.name, area)
+    return w.once(_gap, area.name, area)
 
 
 def _gap(w: Workings, area: Area) -> Gap:
@@ -92,8 +92,8 @@ def _gap(w: Workings, area: Area) -> Gap:
         best = level if best is None else raster.louder(best, level)
     target_dbm = TARGET_DBM if area.target_dbm is None else area.target_dbm
     below = inside if best is None else inside & (best < target_dbm)
-    if below.any() and lacking:
-        raise Missing(*dict.fromkeys(lacking))
+    if below.any():
+        raise_missing(lacking)
     whole_m2 = cover.area_m2(inside)
     worst_dbm = -math.inf if best is None else float(best[inside].min())
     middle_m = raster.middle_of_largest(cover.places, below) if below.any() else None

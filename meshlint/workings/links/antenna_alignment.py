@@ -14,7 +14,7 @@ from meshlint.workings.links.budget import HELD, link_budget
 from meshlint.workings.propagation.antenna_pattern import SOURCE, beam_of, way
 from meshlint.workings.propagation.geometry import Location, location_of
 from meshlint.workings.topology.link_radios import radios_of
-from meshlint.workings.unknown import Input, Missing, need
+from meshlint.workings.unknown import Input, Missing, as_known, need, raise_missing
 
 if TYPE_CHECKING:
     from meshlint.physics.antennas import Direction
@@ -97,15 +97,9 @@ def _need_heights(w: Workings, radio: Radio, other: str, there: Location) -> Non
 
 def _ends(w: Workings, link: Link) -> list[End]:
     """Return the ends of which the file tells, the worse aimed first; raises `Missing` for none."""
-    found: list[End] = []
-    lacking: list[Input] = []
-    for at_from in (True, False):
-        try:
-            found.append(_end(w, link, at_from=at_from))
-        except Missing as missing:
-            lacking.extend(missing.inputs)
+    found, lacking = as_known((True, False), lambda at_from: _end(w, link, at_from=at_from))
     if not found:
-        raise Missing(*dict.fromkeys(lacking))
+        raise_missing(lacking)
     return sorted(found, key=lambda end: -end.lost_db)
 
 

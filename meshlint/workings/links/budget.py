@@ -131,7 +131,7 @@ def _rate_mbps(setting: RateSetting | None) -> float:
 
 def link_budget(w: Workings, link: Link) -> Budget:
     """Return a radio link's budget; raises `Missing` where an input lacks."""
-    return w.once_for(_budget, link.name, link)
+    return w.once(_budget, link.name, link)
 
 
 def _budget(w: Workings, link: Link) -> Budget:

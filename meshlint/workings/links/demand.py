@@ -63,7 +63,7 @@ def total_mbps(groups: Iterable[ClientGroup]) -> tuple[float, float]:
 
 def behind_mbps(w: Workings, link: Link) -> tuple[float, float]:
     """Return what all that hangs on a link asks for, down and up."""
-    return w.once_for(_behind_mbps, link.name, link)
+    return w.once(_behind_mbps, link.name, link)
 
 
 def _behind_mbps(w: Workings, link: Link) -> tuple[float, float]:

@@ -93,7 +93,7 @@ def carried_mbps(w: Workings, link: Link) -> float:
 
 def radio_hop(w: Workings, link: Link) -> Hop:
     """Return a radio link as a hop: measured, or worked out from the rate that it holds."""
-    return w.once_for(_radio_hop, link.name, link)
+    return w.once(_radio_hop, link.name, link)
 
 
 def _radio_hop(w: Workings, link: Link) -> Hop:
@@ -170,11 +170,11 @@ def group_radio(w: Workings, group: ClientGroup) -> Radio:
 def group_hop(w: Workings, group: ClientGroup) -> Hop:
     """Return the last hop, between a group's devices and the radio that serves them."""
     radio, hop = _served(w, group)
-    return hop or w.once_for(_group_hop, group.name, group, radio)
+    return hop or w.once(_group_hop, group.name, group, radio)
 
 
 def _served(w: Workings, group: ClientGroup) -> tuple[Radio, Hop | None]:
-    return w.once_for(_best_served, group.name, group)
+    return w.once(_best_served, group.name, group)
 
 
 def _best_served(w: Workings, group: ClientGroup) -> tuple[Radio, Hop | None]:

@@ -90,7 +90,7 @@ class _Compared(Struct, frozen=True):
 
 
 def _compare(w: Workings, group: Group) -> tuple[_Compared, ...]:
-    return w.once_for(_compared, group.key, group)
+    return w.once(_compared, group.key, group)
 
 
 def _compared(w: Workings, group: Group) -> tuple[_Compared, ...]:

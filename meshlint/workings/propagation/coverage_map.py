@@ -89,11 +89,8 @@ def plan_of(w: Workings, unit: Unit) -> Level:
 
 def coverage_of(w: Workings, level: Level) -> CoverageMap:
     """Return what all client radios give on a level with an outline."""
-    known = w.once(_covers)
-    if level.name not in known:
-        outline_m = need(level.outline_m, ("levels", level.name, "outline_m"), "its outline")
-        known[level.name] = over(w, level, (outline_m,))
-    return known[level.name]
+    outline_m = need(level.outline_m, ("levels", level.name, "outline_m"), "its outline")
+    return w.once(over, level.name, level, (outline_m,))
 
 
 def coverage_of_area(w: Workings, area: Area) -> tuple[CoverageMap, Truths]:
@@ -104,16 +101,8 @@ def coverage_of_area(w: Workings, area: Area) -> tuple[CoverageMap, Truths]:
         inside = cover.places.within(area.outline_m)
         if inside.any():
             return cover, inside
-    known = w.once(_covers)
-    key = f"area/{area.name}"
-    if key not in known:
-        known[key] = over(w, level, (area.outline_m,))
-    cover = known[key]
+    cover = w.once(over, ("area", area.name), level, (area.outline_m,))
     return cover, cover.places.within(area.outline_m)
-
-
-def _covers(_: Workings) -> dict[str, CoverageMap]:
-    return {}
 
 
 def _most_places(w: Workings) -> int:

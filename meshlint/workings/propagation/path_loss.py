@@ -40,7 +40,7 @@ from meshlint.workings.propagation.geometry import (
 )
 from meshlint.workings.propagation.wall_index import FEWEST, wall_index
 from meshlint.workings.spectrum.channel import NOMINAL_MHZ
-from meshlint.workings.unknown import Input, Missing, need
+from meshlint.workings.unknown import Input, Missing, Unknown, answer, need
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -106,20 +106,16 @@ class Path(Struct, frozen=True):
 def path_between(w: Workings, one: Unit, other: Unit, frequency_mhz: float) -> Path:
     """Return the path between two units; raises `Missing` where position or surroundings lack."""
     key = (min(one.name, other.name), max(one.name, other.name), frequency_mhz)
-    return w.once_for(_path_between, key, one, other, frequency_mhz)
+    return w.once(_path_between, key, one, other, frequency_mhz)
 
 
 def _path_between(w: Workings, one: Unit, other: Unit, frequency_mhz: float) -> Path:
     # Both ends are asked for before either is missed, whichever way round somebody looks.
-    lacking: list[Input] = []
-    for unit in (one, other):
-        try:
-            location_of(w, unit)
-        except Missing as missing:
-            lacking.extend(missing.inputs)
-    if lacking:
-        raise Missing(*sorted(set(lacking)))
-    return path_of(w, location_of(w, one), location_of(w, other), frequency_mhz)
+    here, there = (answer(location_of, w, unit) for unit in (one, other))
+    if isinstance(here, Unknown) or isinstance(there, Unknown):
+        ends = [end.inputs for end in (here, there) if isinstance(end, Unknown)]
+        raise Missing(*sorted({wanted for inputs in ends for wanted in inputs}))
+    return path_of(w, here, there, frequency_mhz)
 
 
 def path_of(w: Workings, a: Location, b: Location, frequency_mhz: float) -> Path:
@@ -254,15 +250,11 @@ def _near(w: Workings, storey: Storey, here: Metres, there: Metres) -> Sequence[
     pieces = storey.pieces or ()
     if len(pieces) < FEWEST:
         return pieces
-    known = w.once(_grids)
-    name = storey.level.name
-    if name not in known:
-        known[name] = wall_index(pieces)
-    return known[name].near(here, there)
+    return w.once(_index, storey.level.name, pieces).near(here, there)
 
 
-def _grids(_: Workings) -> dict[str, WallIndex]:
-    return {}
+def _index(_: Workings, pieces: tuple[WallPiece, ...]) -> WallIndex:
+    return wall_index(pieces)
 
 
 def _incidence_deg(a: Metres, b: Metres, rise_m: float, start: Metres, end: Metres) -> float:

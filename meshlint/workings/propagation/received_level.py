@@ -10,7 +10,7 @@ from meshlint.workings.propagation.antenna_pattern import off_boresight_db
 from meshlint.workings.propagation.calibration import effective_dbm
 from meshlint.workings.propagation.path_loss import path_between
 from meshlint.workings.spectrum.channel import frequency_mhz, span
-from meshlint.workings.unknown import Input, Missing, need
+from meshlint.workings.unknown import known_of_any, need
 
 if TYPE_CHECKING:
     from meshlint.physics.channels import Channel
@@ -43,21 +43,10 @@ def senses_busy(w: Workings, one: Radio, other: Radio) -> bool:
     ours, theirs = span(one), span(other)
     if overlap_mhz(ours, theirs) == 0:
         return False
-    lacking: list[Input] = []
-    for speaker, listener, spoken, heard in (
-        (one, other, ours, theirs),
-        (other, one, theirs, ours),
-    ):
-        try:
-            level_dbm = received_dbm(w, speaker, listener)
-        except Missing as missing:
-            lacking.extend(missing.inputs)
-            continue
-        if level_dbm >= busy_from_dbm(spoken, heard):
-            return True
-    if lacking:
-        raise Missing(*dict.fromkeys(lacking))
-    return False
+    ways = ((one, other, ours, theirs), (other, one, theirs, ours))
+    return known_of_any(
+        ways, lambda way: received_dbm(w, way[0], way[1]) >= busy_from_dbm(way[2], way[3])
+    )
 
 
 def busy_from_dbm(spoken: Channel, heard: Channel) -> float:

@@ -6,6 +6,7 @@ something is left unsaid leaves the answer open, unless another radio lets the d
 
 from __future__ import annotations
 
+from itertools import chain
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -14,7 +15,7 @@ from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.security.networks import akm_of, unit_offers
 from meshlint.workings.spectrum import radar_duty
 from meshlint.workings.topology.tree import unit_of
-from meshlint.workings.unknown import Input, Missing, need
+from meshlint.workings.unknown import Input, Missing, as_known, need
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -69,8 +70,6 @@ def offers(w: Workings, group: ClientGroup) -> tuple[Offer, ...]:
 
 
 def _offer(w: Workings, group: ClientGroup, network: Network, radio: Radio) -> Offer:
-    against: list[str] = []
-    unsure: list[Input] = []
     checks: tuple[Callable[[], Iterator[str]], ...] = (
         lambda: _band(group, radio),
         lambda: _security(group, network),
@@ -78,12 +77,8 @@ def _offer(w: Workings, group: ClientGroup, network: Network, radio: Radio) -> O
         lambda: _rate(group, radio),
         lambda: _radar(w, group, radio),
     )
-    for check in checks:
-        try:
-            against += check()
-        except Missing as missing:
-            unsure += missing.inputs
-    return Offer(radio, tuple(against), tuple(dict.fromkeys(unsure)))
+    against, unsure = as_known(checks, lambda check: tuple(check()))
+    return Offer(radio, tuple(chain.from_iterable(against)), unsure)
 
 
 def _band(group: ClientGroup, radio: Radio) -> Iterator[str]:

@@ -11,10 +11,9 @@ from meshlint.physics.channels import PIECE_MHZ, channels, overlap_mhz
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.spectrum.channel import NUMBERING, law, span
 from meshlint.workings.topology.link_radios import joined
-from meshlint.workings.unknown import Input, Missing
+from meshlint.workings.unknown import Missing, as_known, raise_missing
 
 if TYPE_CHECKING:
-    from meshlint.physics.channels import Channel
     from meshlint.site.model import Radio, Site
     from meshlint.workings.site_workings import Workings
 
@@ -43,13 +42,7 @@ def overlaps(w: Workings) -> tuple[InPart, ...]:
 
     A radio that chooses for itself, or whose channel is not stated, may land between the others.
     """
-    known: list[tuple[Radio, Channel]] = []
-    unknown: list[Input] = []
-    for radio in _radios(w.site):
-        try:
-            known.append((radio, span(radio)))
-        except Missing as missing:
-            unknown += missing.inputs
+    known, unknown = as_known(_radios(w.site), lambda radio: (radio, span(radio)))
     found = [
         InPart(one, other, shared)
         for position, (one, here) in enumerate(known)
@@ -57,7 +50,7 @@ def overlaps(w: Workings) -> tuple[InPart, ...]:
         if 0 < (shared := overlap_mhz(here, there)) < min(here.width_mhz, there.width_mhz)
     ]
     if unknown and not found and len(known) + len(unknown) > 1:
-        raise Missing(*unknown)
+        raise_missing(unknown)
     return tuple(sorted(found, key=lambda o: -o.shared_mhz))
 
 

@@ -17,7 +17,7 @@ from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.spectrum.channel import law, span
 from meshlint.workings.spectrum.permission import BY_CHOICE, may_be_on, stands_outdoors
 from meshlint.workings.topology.tree import stated_clients, unit_of
-from meshlint.workings.unknown import Input, Missing, need
+from meshlint.workings.unknown import as_known, need, raise_missing
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -208,20 +208,12 @@ def clients(w: Workings, radio: Radio) -> float:
 
 def by_radar(w: Workings) -> tuple[Radio, ...]:
     """Return the radios in use that share spectrum with radar; unknown if none is known to."""
-    found: list[Radio] = []
-    unknown: list[Input] = []
-    for unit in w.site.units.values():
-        for radio in unit.radios.values():
-            if radio.carries == ():
-                continue
-            try:
-                if shared_with_radar_mhz(w, radio) > 0:
-                    found.append(radio)
-            except Missing as missing:
-                unknown += missing.inputs
-    if unknown and not found:
-        raise Missing(*dict.fromkeys(unknown))
-    return tuple(found)
+    used = (r for unit in w.site.units.values() for r in unit.radios.values() if r.carries != ())
+    shared, lacking = as_known(used, lambda radio: (radio, shared_with_radar_mhz(w, radio)))
+    found = tuple(radio for radio, mhz in shared if mhz > 0)
+    if not found:
+        raise_missing(lacking)
+    return found
 
 
 @fact(

@@ -100,7 +100,7 @@ def joined(w: Workings, radio: Radio) -> tuple[Radio, ...]:
     One of them cannot change its channel alone. Raises `Missing` where the file leaves open
     whether a link uses one of them.
     """
-    return w.once_for(_join, radio.pointer, radio)
+    return w.once(_join, radio.pointer, radio)
 
 
 def _join(w: Workings, radio: Radio) -> tuple[Radio, ...]:

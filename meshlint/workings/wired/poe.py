@@ -8,7 +8,7 @@ from meshlint.physics.power_over_cable import CLASSES, arriving_w, loss_w
 from meshlint.site.model import CableRoute
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.links.cables import cables
-from meshlint.workings.unknown import Input, Missing, need
+from meshlint.workings.unknown import Input, Missing, as_known, need, raise_missing
 
 if TYPE_CHECKING:
     from meshlint.site.model import Unit
@@ -128,15 +128,10 @@ def budget_short_w(w: Workings, unit: Unit) -> float:
         return 0.0
     pointer = (*unit.pointer, "supply_budget_w")
     budget = need(unit.supply_budget_w, pointer, "the watts that it can hand out")
-    known, unsure = 0.0, None
-    for other in fed:
-        try:
-            known += CLASSES[class_of(other)].source_w
-        except Missing as missing:
-            unsure = missing
-    if unsure is not None and known <= budget:
-        raise unsure
-    return max(0.0, known - budget)
+    known, lacking = as_known(fed, lambda other: CLASSES[class_of(other)].source_w)
+    if sum(known) <= budget:
+        raise_missing(lacking)
+    return max(0.0, sum(known) - budget)
 
 
 @fact(

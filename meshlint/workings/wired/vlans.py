@@ -28,7 +28,7 @@ def _dropped(w: Workings, network: Network) -> tuple[tuple[Link, str], ...]:
 
     Untagged traffic goes over any link.
     """
-    return w.once_for(_found_dropped, network.key, network)
+    return w.once(_found_dropped, network.key, network)
 
 
 def _found_dropped(w: Workings, network: Network) -> tuple[tuple[Link, str], ...]:
