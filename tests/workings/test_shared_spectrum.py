@@ -257,11 +257,12 @@ def test_the_way_out_keeps_off_the_other_radios_of_both_units(worked: Worked) ->
 def test_ways_are_ranked_cable_clear_other_band_narrower(worked: Worked) -> None:
     laid = "cable_routes: [{between: [desk, loft], state: laid, category: 6, length_m: 30}]\n"
     other = ", b: {band: 6, channel: 37, width_mhz: 160, carries: [backhaul]}"
-    ways = worked(link("band: 5, channel: 36, width_mhz: 160", more=laid, others=other))(
-        "link.ways_off_radar", LINK
-    )
+    text = link("band: 5, channel: 36, width_mhz: 160", more=laid, others=other)
+    ways = worked(text)("link.ways_off_radar", LINK)
     first, second, third = ways.split("; ")
-    assert first == "1) the laid cable route, 30 m of category 6, 10000 Mb/s"
+    assert first == "1) the laid cable route, 30 m of category 6"
+    ported = text.replace("{radios", "{ports: [{count: 1, rate_mbps: 2500}], radios")
+    assert worked(ported)("link.ways_off_radar", LINK).startswith(f"{first}, 2500 Mb/s; ")
     assert second.startswith("2) 6 GHz channel")
     assert third.startswith("3) 5 GHz channel 36 at 80 MHz")
     assert third.endswith("50 % narrower")

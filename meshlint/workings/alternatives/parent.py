@@ -25,7 +25,6 @@ from meshlint.workings.capacity.path_throughput import (
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.links.demand import behind_mbps
 from meshlint.workings.links.ends import route_beside, route_mbps
-from meshlint.workings.links.goodput import fastest_port_mbps
 from meshlint.workings.topology.tree import links_of, lower_end, tree
 from meshlint.workings.unknown import Input, Missing, need, raise_missing
 
@@ -153,11 +152,7 @@ def _with_cable_mbps(w: Workings, link: Link) -> float:
     if route_beside(w, link) is None:
         raise Missing(Input(("cable_routes",), "a cable route between the two units"))
     lower = need(lower_end(w, link), (*link.pointer, "role"), "traffic that uses this link")
-    rates = [
-        need(fastest_port_mbps(w, unit), ("units", unit, "ports"), "the rate of its ports")
-        for unit in (link.from_unit, link.to_unit)
-    ]
-    cable = cabled(w, link, min(route_mbps(w, link), *rates))
+    cable = cabled(w, link, route_mbps(w, link))
     return throughput_over(w, (cable, *links_of(w, link.far_end(lower)))).ceiling_mbps
 
 

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.links.demand import groups_at, line_down_mbps
-from meshlint.workings.links.goodput import FASTEST, best_hop, fastest_port_mbps, used_radios
+from meshlint.workings.links.goodput import FASTEST, best_hop, used_radios
+from meshlint.workings.links.ports import fastest_port_mbps
 from meshlint.workings.topology.tree import clients_at, tree, units_behind
 from meshlint.workings.unknown import Input, Missing, need
 
@@ -57,18 +58,18 @@ def uplink_medium(w: Workings, unit: Unit) -> str:
     source=STATED,
     unit="Mb/s",
 )
-def passes_mbps(w: Workings, unit: Unit) -> float:
-    return min(mbps for mbps, _ in _passes(w, unit))
+def passes_mbps(_: Workings, unit: Unit) -> float:
+    return min(mbps for mbps, _ in _passes(unit))
 
 
 @fact("unit.passes_held_by", Kind.TEXT, "which of the two is less", source=STATED)
-def passes_held_by(w: Workings, unit: Unit) -> str:
-    return min(_passes(w, unit), key=lambda entry: entry[0])[1]
+def passes_held_by(_: Workings, unit: Unit) -> str:
+    return min(_passes(unit), key=lambda entry: entry[0])[1]
 
 
-def _passes(w: Workings, unit: Unit) -> tuple[tuple[float, str], ...]:
+def _passes(unit: Unit) -> tuple[tuple[float, str], ...]:
     """Return what caps the lines at a unit: its routing, unless it only bridges, and its ports."""
-    port = need(fastest_port_mbps(w, unit.name), (*unit.pointer, "ports"), "the rate of its ports")
+    port = fastest_port_mbps(unit)
     if unit.routes is False:
         return ((port, "its fastest port"),)
     routing = need(unit.routing_mbps, (*unit.pointer, "routing_mbps"), "what it can route")
@@ -83,7 +84,7 @@ def _passes(w: Workings, unit: Unit) -> tuple[tuple[float, str], ...]:
     unit="Mb/s",
 )
 def line_lost_mbps(w: Workings, unit: Unit) -> float:
-    return max(0.0, line_down_mbps(w) - min(mbps for mbps, _ in _passes(w, unit)))
+    return max(0.0, line_down_mbps(w) - min(mbps for mbps, _ in _passes(unit)))
 
 
 @fact(

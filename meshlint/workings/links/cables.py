@@ -7,6 +7,7 @@ in what the link does not say.
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, TypeVar
 
 from msgspec import Struct
@@ -14,6 +15,7 @@ from msgspec import Struct
 from meshlint.physics import cabling
 from meshlint.site.model import Link
 from meshlint.workings.fact import STATED, Kind, fact
+from meshlint.workings.links.ports import has_no_port_for, joined_mbps
 from meshlint.workings.unknown import Input, Missing, need
 
 if TYPE_CHECKING:
@@ -129,18 +131,32 @@ def rate_mbps(w: Workings, cable: Cable) -> float:
     """
     if cable.link is not None and cable.link.rate_mbps is not None:
         return cable.link.rate_mbps
-    fastest = [_fastest_port_mbps(w.site.units[unit], cable) for unit in cable.ends]
-    known = [rate for rate in fastest if rate is not None]
-    if len(known) < len(fastest):
-        raise Missing(Input((*cable.pointer, "rate_mbps"), "the rate of the link"))
-    return min(known)
+    return _agreed_mbps(w, cable, math.inf)
 
 
-def _fastest_port_mbps(unit: Unit, cable: Cable) -> float | None:
-    media = "copper" if is_copper(cable) else "fibre"
-    rates = [p.rate_mbps for p in unit.ports or () if p.count and p.media in (None, media)]
-    known = [rate for rate in rates if rate is not None]
-    return max(known) if known and len(known) == len(rates) else None
+def carried_mbps(w: Workings, cable: Cable) -> float:
+    """Return what a cable carries: what its ends agree on, or less where the run allows no more.
+
+    A run too long for any rate is not held against the rate here; `cable-reach` tells of it.
+    """
+    link = cable.link
+    if cable.category is None or cable.length_m is None:
+        return _agreed_mbps(w, cable, math.inf)
+    sure_mbps = cabling.fastest_mbps(cable.category, cable.length_m, link.optics if link else None)
+    tested_mbps = (link.tested_mbps or 0.0) if link else 0.0
+    return _agreed_mbps(w, cable, max(sure_mbps, tested_mbps) if sure_mbps else math.inf)
+
+
+def _agreed_mbps(w: Workings, cable: Cable, most_mbps: float) -> float:
+    medium = "copper" if is_copper(cable) else "fibre"
+    units = [w.site.units[unit] for unit in cable.ends]
+    try:
+        return joined_mbps(units, medium, most_mbps)
+    except Missing as missing:
+        lacking = [unit.name for unit in units if has_no_port_for(unit, medium)]
+        why = f", since {lacking[0]} has no {medium} port" if lacking else ""
+        wanted = f"the rate of the link{why}"
+        raise Missing(Input((*cable.pointer, "rate_mbps"), wanted)) from missing
 
 
 def _category(cable: Cable) -> str:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from meshlint.physics.cabling import fastest_mbps
+from meshlint.physics.cabling import fastest_mbps, is_fibre
 from meshlint.workings.fact import STATED, Kind, fact
+from meshlint.workings.links.ports import has_no_port_for, joined_mbps
 from meshlint.workings.spectrum.channel import in_words
 from meshlint.workings.topology.link_radios import bare_units, ends_apart, radio_of, radios_of
 from meshlint.workings.topology.tree import backhaul
@@ -14,8 +15,10 @@ from meshlint.workings.unknown import Input, Missing, need
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from meshlint.site.model import CableRoute, Link, Radio, Unit
+    from meshlint.site.model import CableRoute, Link, Pointer, Radio, Unit
     from meshlint.workings.site_workings import Workings
+
+ROUTE = "IEEE 802.3 clauses 40, 55, 126; TIA TSB-155"
 
 
 @fact("link.channel", Kind.TEXT, "the backhaul channel in words", source=STATED)
@@ -126,8 +129,9 @@ def route_words(w: Workings, link: Link) -> str:
 @fact(
     "link.route_rate_mbps",
     Kind.NUMBER,
-    "the fastest Ethernet that the route's category and length and the ports of both ends allow",
-    source="IEEE 802.3 clauses 40, 55, 126; TIA TSB-155",
+    "the fastest Ethernet that the route's category and length allow and that both ends have a "
+    "port for that takes the cable",
+    source=ROUTE,
     unit="Mb/s",
 )
 def route_rate_mbps(w: Workings, link: Link) -> float:
@@ -137,28 +141,73 @@ def route_rate_mbps(w: Workings, link: Link) -> float:
 def route_mbps(w: Workings, link: Link) -> float:
     """Return the fastest Ethernet to count on over the cable route beside a link.
 
-    No faster than the fastest port of either end, where the file states its ports.
+    That is the least of the cable and of a port at each end that takes it. Raises `Missing` where
+    the file leaves one of them open, or an end has no such port.
     """
-    route = route_beside(w, link)
-    if route is None:
-        raise Missing(Input(("cable_routes",), "a cable route between the two units"))
-    position = (w.site.cable_routes or ()).index(route)
-    pointer = ("cable_routes", position)
+    route = _route(w, link)
+    return joined_mbps(_ends(w, route), _medium(w, route), _cable_mbps(w, route))
+
+
+def _route(w: Workings, link: Link) -> CableRoute:
+    wanted = "a cable route between the two units"
+    return need(route_beside(w, link), ("cable_routes",), wanted)
+
+
+def _ends(w: Workings, route: CableRoute) -> tuple[Unit, ...]:
+    return tuple(w.site.units[name] for name in route.between)
+
+
+def _pointer(w: Workings, route: CableRoute) -> Pointer:
+    return ("cable_routes", (w.site.cable_routes or ()).index(route))
+
+
+def _medium(w: Workings, route: CableRoute) -> str:
+    if route.medium is not None:
+        return route.medium
+    wanted = "whether the cable is copper or fibre"
+    category = need(route.category, (*_pointer(w, route), "medium"), wanted)
+    return "fibre" if is_fibre(category) else "copper"
+
+
+def _cable_mbps(w: Workings, route: CableRoute) -> float:
+    pointer = _pointer(w, route)
     category = need(route.category, (*pointer, "category"), "the cable's category")
     length_m = need(route.length_m, (*pointer, "length_m"), "the cable's length")
     rate_mbps = fastest_mbps(category, length_m)
-    if rate_mbps is None:
-        raise Missing(Input((*pointer, "category"), "a category with a published rate"))
-    ends = (w.site.units[name] for name in route.between)
-    ports = [rate for unit in ends if (rate := _fastest_port_mbps(unit)) is not None]
-    return min([rate_mbps, *ports])
+    return need(rate_mbps, (*pointer, "category"), "a category with a published rate")
 
 
-def _fastest_port_mbps(unit: Unit) -> float | None:
-    """Return the rate of a unit's fastest copper port, `None` where the file leaves it open."""
-    rates = [port.rate_mbps for port in unit.ports or () if port.count and port.media != "fibre"]
-    known = [rate for rate in rates if rate is not None]
-    return max(known) if known and len(known) == len(rates) else None
+@fact(
+    "link.route_cable_mbps",
+    Kind.NUMBER,
+    "the fastest Ethernet that the route's category and length allow, whatever the ports",
+    source=ROUTE,
+    unit="Mb/s",
+)
+def route_cable_mbps(w: Workings, link: Link) -> float:
+    return _cable_mbps(w, _route(w, link))
+
+
+@fact(
+    "link.route_lacks_port_at",
+    Kind.TEXTS,
+    "ends of the route whose ports are stated and none of which takes its cable",
+    source=STATED,
+)
+def route_lacks_port_at(w: Workings, link: Link) -> tuple[str, ...]:
+    route = _route(w, link)
+    medium = _medium(w, route)
+    return tuple(unit.name for unit in _ends(w, route) if has_no_port_for(unit, medium))
+
+
+@fact(
+    "link.route_ports_unstated_at",
+    Kind.TEXTS,
+    "ends of the route of whose ports the file does not tell",
+    source=STATED,
+)
+def route_ports_unstated_at(w: Workings, link: Link) -> tuple[str, ...]:
+    return tuple(unit.name for unit in _ends(w, _route(w, link)) if unit.ports is None)
 
 
 def route_beside(w: Workings, link: Link) -> CableRoute | None:

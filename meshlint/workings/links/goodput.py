@@ -17,14 +17,13 @@ from datetime import date
 from functools import cache
 from typing import TYPE_CHECKING, Final
 
-from meshlint.physics.cabling import fastest_mbps
 from meshlint.physics.capacity import ETHERNET_EFFICIENCY, Hop, frame_latency_us
 from meshlint.physics.mac import exchange
 from meshlint.physics.phy import GENERATIONS, LEGACY_RATES_MBPS, Mode, common_generation
 from meshlint.physics.sensitivity import best_setting, settings
 from meshlint.workings.fact import STATED, Kind, fact
+from meshlint.workings.links import cables
 from meshlint.workings.links.budget import link_budget
-from meshlint.workings.links.cables import cables, rate_mbps
 from meshlint.workings.propagation.cells import TARGET_DBM
 from meshlint.workings.topology.link_radios import radio_of
 from meshlint.workings.topology.tree import unit_of
@@ -126,19 +125,7 @@ def cable_rate_mbps(w: Workings, link: Link) -> float:
     """Return a cable link's Ethernet rate: as agreed, or the most that ports and cable allow."""
     if link.rate_mbps is not None:
         return link.rate_mbps
-    cable = next(cable for cable in w.once(cables) if cable.link is link)
-    agreed_mbps = rate_mbps(w, cable)
-    if cable.category is None or cable.length_m is None:
-        return agreed_mbps
-    carried_mbps = fastest_mbps(cable.category, cable.length_m, link.optics)
-    return agreed_mbps if not carried_mbps else min(agreed_mbps, carried_mbps)
-
-
-def fastest_port_mbps(w: Workings, unit: str) -> float | None:
-    """Return the rate of a unit's fastest port, None where the file does not tell."""
-    ports = w.site.units[unit].ports
-    rates = [port.rate_mbps for port in ports or () if port.rate_mbps is not None and port.count]
-    return max(rates, default=None)
+    return cables.carried_mbps(w, next(c for c in w.once(cables.cables) if c.link is link))
 
 
 def used_radios(unit: Unit) -> tuple[Radio, ...]:
