@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
     from meshlint.lint.card import Card, Rulebook
     from meshlint.lint.compiled_card import CompiledCard
+    from meshlint.lint.condition import Value
     from meshlint.lint.expression import Expression
     from meshlint.lint.finding import Listed, Severity
     from meshlint.site.model import Pointer, Site, Waiver
@@ -209,23 +210,24 @@ class _SiteRun:
         for ready in cards:
             card = ready.card
             try:
+                concerned: Value = True
                 if card.when is not None:
-                    outcome = (ready.when or ready.made_when(card.when))(known)
-                    if outcome is False:
-                        continue
-                    if outcome is not True:
-                        looked_at.add(card.id)
-                        self._unjudged(card, subject, _lacking(known, card.when))
+                    concerned = (ready.when or ready.made_when(card.when))(known)
+                    if concerned is False:
                         continue
                 looked_at.add(card.id)
-                outcome = (ready.expect or ready.made_expect())(known)
+                if concerned is True:
+                    outcome = (ready.expect or ready.made_expect())(known)
+                else:
+                    outcome = _expected_anyhow(ready, known)
                 if outcome is True:
                     if not card.is_caution:
                         self.held.append(card.id)
                 elif outcome is False:
                     self.findings.append(self._told(ready, subject, known))
                 else:
-                    self._unjudged(card, subject, _lacking(known, card.expect))
+                    open_part = card.expect if concerned is True else card.when or card.expect
+                    self._unjudged(card, subject, _lacking(known, open_part))
             except ExpressionError as error:
                 raise InputError.at(Place(card.path), f"'{card.id}': {error}") from error
 
@@ -302,6 +304,20 @@ class _SiteRun:
                 if place not in places:
                     places.append(place)
         return places or [self.document.key_place(subject.pointer)]
+
+
+def _expected_anyhow(ready: CompiledCard, known: Known) -> Value:
+    """Return true where a card's `expect` holds although nobody can tell whether `when` does.
+
+    Either way the card has nothing against the subject then. Anything else leaves it open: what is
+    not as expected matters only where the card is about the subject.
+    """
+    try:
+        outcome = (ready.expect or ready.made_expect())(known)
+    except ExpressionError:
+        # `when` may be there to keep the card from what it cannot reckon with.
+        return Unknown(())
+    return True if outcome is True else Unknown(())
 
 
 def _lacking(known: Known, condition: Expression) -> tuple[Input, ...]:

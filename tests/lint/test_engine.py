@@ -100,11 +100,38 @@ def test_unknown_is_neither_held_nor_broken(
 def test_a_condition_that_cannot_be_told_leaves_the_rule_unjudged_and_not_idle(
     check_text: Check, rulebook: Callable[..., Rulebook]
 ) -> None:
-    rules = rulebook(card("a-rule", "when: unit.clients > 0.0\nexpect: unit.is_primary"))
+    rules = rulebook(card("a-rule", "when: unit.clients > 0.0\nexpect: unit.name == 'attic'"))
     result = check_text(BARE, rules)
     assert judged(result) == (0, 2, 0)
     assert result.idle == ()
     assert {i.key for n in result.not_judged for i in n.inputs} == {"clients"}
+
+
+def test_what_is_as_expected_holds_whether_or_not_the_rule_is_about_it(
+    check_text: Check, rulebook: Callable[..., Rulebook]
+) -> None:
+    """`when` or not, there is nothing against desk; loft hangs on it (Kleene's implication)."""
+    rules = rulebook(card("a-rule", "when: unit.clients > 0.0\nexpect: unit.is_primary"))
+    result = check_text(BARE, rules)
+    assert judged(result) == (0, 1, 1)
+    assert [entry.subject for entry in result.not_judged] == ["units/loft"]
+
+
+def test_what_a_rule_is_not_about_is_no_gap_though_nobody_knows_what_to_expect(
+    check_text: Check, rulebook: Callable[..., Rulebook]
+) -> None:
+    rules = rulebook(card("a-rule", "when: unit.is_primary\nexpect: unit.clients > 0.0"))
+    result = check_text(BARE, rules)
+    assert [entry.subject for entry in result.not_judged] == ["units/desk"]
+
+
+def test_what_a_condition_that_cannot_be_told_may_keep_off_is_no_error(
+    check_text: Check, rulebook: Callable[..., Rulebook]
+) -> None:
+    """BARE has no list of that length: with `when` true, the library would refuse the index."""
+    conditions = "when: unit.clients > 0.0\nexpect: site.two_four_overlaps[7] == ''"
+    result = check_text(BARE, rulebook(card("a-rule", conditions)))
+    assert judged(result) == (0, 2, 0)
 
 
 def test_a_rule_that_nothing_falls_under_is_idle(
