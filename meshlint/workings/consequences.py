@@ -12,7 +12,7 @@ from meshlint.workings.alternatives.parent import best_parent
 from meshlint.workings.capacity.hidden_nodes import announcing, is_slow
 from meshlint.workings.contention.domains import domain_around, radio_contender
 from meshlint.workings.fact import Kind, fact
-from meshlint.workings.links.ends import route_beside
+from meshlint.workings.links.cable_routes import cable_way
 from meshlint.workings.links.goodput import group_radio
 from meshlint.workings.propagation.cells import pairs
 from meshlint.workings.spectrum.radar_duty import by_radar
@@ -82,12 +82,20 @@ def others(w: Workings, unit: Unit) -> tuple[str, ...]:
 @fact(
     "unit.radio_hops_with_cables",
     Kind.COUNT,
-    "radio links left of its way if every known cable route beside it were used",
+    "radio links left of its way if every known cable route that relieves one were used",
     source="the cable routes of the site file",
 )
 def radio_hops_with_cables(w: Workings, unit: Unit) -> float:
-    radio = (link for link in links_of(w, unit.name) if link.over == "radio")
-    return sum(route_beside(w, link) is None for link in radio)
+    left = 0
+    for link in links_of(w, unit.name):
+        if link.over != "radio":
+            continue
+        cable = cable_way(w, link)
+        if cable is None:
+            left += 1
+        elif cable.wired:
+            return left
+    return left
 
 
 @fact(

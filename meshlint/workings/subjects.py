@@ -14,7 +14,7 @@ from msgspec import Struct
 from meshlint.workings.contention import domains
 from meshlint.workings.governance import plausibility, safety
 from meshlint.workings.links import cables
-from meshlint.workings.links.ends import route_beside
+from meshlint.workings.links.cable_routes import cable_way
 from meshlint.workings.propagation import calibration, cells
 from meshlint.workings.site_workings import Subject, Workings
 from meshlint.workings.spectrum import channel_plan_24, radar_duty
@@ -130,10 +130,9 @@ def _link_anchors(w: Workings, link: Link) -> Iterator[tuple[str, Pointer]]:
             yield f"{end}_radio", radio.pointer
             if "clients" in (radio.carries or ()):
                 yield "client_radio", radio.pointer
-    routes = w.site.cable_routes or ()
-    route = route_beside(w, link) if routes else None
-    if route is not None:
-        yield "route", ("cable_routes", routes.index(route))
+    way = cable_way(w, link) if w.site.cable_routes else None
+    if way is not None:
+        yield "route", way.pointer
 
 
 def _pairs(w: Workings) -> Found:

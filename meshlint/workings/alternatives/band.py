@@ -8,7 +8,7 @@ from meshlint.workings.alternatives.band_moves import choice, moving
 from meshlint.workings.capacity.scenario import DRAWN, others_percent
 from meshlint.workings.contention.domains import HEARING
 from meshlint.workings.fact import STATED, Kind, fact
-from meshlint.workings.links.ends import route_beside
+from meshlint.workings.links.cable_routes import cable_way
 
 if TYPE_CHECKING:
     from meshlint.site.model import Link
@@ -35,13 +35,13 @@ def moving_set(w: Workings, link: Link) -> str:
 @fact(
     "link.set_has_route",
     Kind.TRUTH,
-    "whether the file lists a cable route beside one of those links",
+    "whether the file lists a cable route that could take the place of one of those links",
     source=STATED,
 )
 def set_has_route(w: Workings, link: Link) -> bool:
     if w.site.cable_routes is None:
         return False
-    return any(route_beside(w, other) is not None for other in moving(w, link))
+    return any(cable_way(w, other) is not None for other in moving(w, link))
 
 
 @fact(

@@ -196,16 +196,10 @@ def invented(w: Workings, radio: Radio, theirs: Radio) -> Link:
     )
 
 
-def cabled(w: Workings, link: Link, rate_mbps: float) -> Link:
-    """Return the cable link that could stand in a link's place."""
-    name = f"{w.once(mark)}cable in place of {link.name}"
-    return Link(
-        name=name,
-        from_unit=link.from_unit,
-        to_unit=link.to_unit,
-        over="cable",
-        rate_mbps=rate_mbps,
-    )
+def cabled(w: Workings, ends: tuple[str, str], rate_mbps: float) -> Link:
+    """Return the cable link that could join two units."""
+    name = f"{w.once(mark)}{ends}"
+    return Link(name=name, from_unit=ends[0], to_unit=ends[1], over="cable", rate_mbps=rate_mbps)
 
 
 def partners(w: Workings, unit: Unit, radio: Radio) -> Iterator[Radio]:

@@ -23,8 +23,8 @@ from meshlint.workings.capacity.path_throughput import (
     throughput_over,
 )
 from meshlint.workings.fact import Kind, fact
+from meshlint.workings.links.cable_routes import cable_way, links_below, route_mbps
 from meshlint.workings.links.demand import behind_mbps
-from meshlint.workings.links.ends import route_beside, route_mbps
 from meshlint.workings.topology.tree import links_of, lower_end, tree
 from meshlint.workings.unknown import Input, Missing, need, raise_missing
 
@@ -140,7 +140,8 @@ def best_airtime_metric(w: Workings, unit: Unit) -> float:
 @fact(
     "link.with_cable_mbps",
     Kind.NUMBER,
-    "the most that the unit behind it would get from the primary over the known cable route",
+    "the most that the unit behind it would get from the primary over the known cable route, "
+    "which may lead to another parent",
     source=f"Ethernet framing at the rate of route and ports; {PATH}",
     unit="Mb/s",
 )
@@ -149,11 +150,12 @@ def with_cable_mbps(w: Workings, link: Link) -> float:
 
 
 def _with_cable_mbps(w: Workings, link: Link) -> float:
-    if route_beside(w, link) is None:
-        raise Missing(Input(("cable_routes",), "a cable route between the two units"))
-    lower = need(lower_end(w, link), (*link.pointer, "role"), "traffic that uses this link")
-    cable = cabled(w, link, route_mbps(w, link))
-    return throughput_over(w, (cable, *links_of(w, link.far_end(lower)))).ceiling_mbps
+    need(lower_end(w, link), (*link.pointer, "role"), "traffic that uses this link")
+    rate_mbps = route_mbps(w, link)
+    way = need(cable_way(w, link), ("cable_routes",), "a cable route that could take its place")
+    cable = cabled(w, (way.near, way.far), rate_mbps)
+    links = (*links_below(w, way, link), cable, *links_of(w, way.far))
+    return throughput_over(w, links).ceiling_mbps
 
 
 @fact(

@@ -17,7 +17,7 @@ from meshlint.law.choices import best_clear
 from meshlint.physics.channels import overlap_mhz
 from meshlint.workings.contention.external_networks import heard_at, own_channels_near_all
 from meshlint.workings.fact import STATED, Kind, fact
-from meshlint.workings.links import ends
+from meshlint.workings.links import cable_routes
 from meshlint.workings.spectrum import channel
 from meshlint.workings.spectrum.permission import BY_CHOICE, choices_at, sender
 from meshlint.workings.spectrum.radar_duty import (
@@ -306,14 +306,19 @@ def _route(w: Workings, link: Link) -> str:
     """Return the state of a cable route beside the link, empty where none is known."""
     if w.site.cable_routes is None:
         return ""
-    route = ends.route_beside(w, link)
-    return route.state if route else ""
+    way = cable_routes.cable_way(w, link)
+    return way.route.state if way else ""
 
 
 def _cable(w: Workings, link: Link) -> str:
-    words = f"the {_route(w, link)} cable route, {ends.route_words.compute(w, link)}"
+    way = cable_routes.cable_way(w, link)
+    if way is None:
+        return ""
+    own = {way.near, way.far} == {link.from_unit, link.to_unit}
+    leads = "" if own else f" from {way.near} to {way.far}"
+    words = f"the {way.route.state} cable route{leads}, {cable_routes.route_words_of(way)}"
     try:
-        return f"{words}, {ends.route_rate_mbps.compute(w, link):.0f} Mb/s"
+        return f"{words}, {cable_routes.route_mbps(w, link):.0f} Mb/s"
     except Missing:
         return words
 
