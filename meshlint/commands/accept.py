@@ -48,6 +48,7 @@ def command(paths: tuple[str, ...], because: str, today: date | None) -> None:
     from meshlint.lint.accepted import accepted_text, read_accepted
     from meshlint.output import write_whole
     from meshlint.run import Checker
+    from meshlint.site.files import followed
     from meshlint.site.problem import InputError
 
     named = paths or (".",)
@@ -73,7 +74,7 @@ def command(paths: tuple[str, ...], because: str, today: date | None) -> None:
                 "beside it; write one, `meshlint: 1` is enough"
             )
         # Two policies may name one list, each in its own way.
-        path = lists.setdefault(policy.accepted.resolve(), policy.accepted)
+        path = lists.setdefault(followed(policy.accepted), policy.accepted)
         found.setdefault(path, {}).setdefault(result.site, []).append(result)
     for path, sites in found.items():
         try:

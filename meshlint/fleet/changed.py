@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from meshlint.lint.policy import find_policy, read_policy
-from meshlint.site.files import STANDARD_INPUT, read_bytes
+from meshlint.site.files import STANDARD_INPUT, followed, read_bytes
 from meshlint.site.problem import InputError
 from meshlint.site.repository import NoAnswer, ask, is_plain
 
@@ -44,10 +44,10 @@ def touched_since(revision: str, files: Iterable[str]) -> tuple[str, ...]:
         if file == STANDARD_INPUT:
             found.append(file)
             continue
-        path = Path(file).resolve()
+        path = followed(Path(file))
         folder = path.parent
         if folder not in in_folder:
-            top = Path(_git(folder, "rev-parse", "--show-toplevel").removesuffix("\n")).resolve()
+            top = followed(Path(_git(folder, "rev-parse", "--show-toplevel").removesuffix("\n")))
             since = repositories.get(top) or _Since(top, revision)
             repositories[top] = since
             in_folder[folder] = since, any(map(since.changed, _bearing_on(folder, since)))
@@ -91,7 +91,7 @@ class _Since:
         """Return where symbolic links lead to that led elsewhere, or were none, at the start."""
         links = {*self._links, *(path for path in self.names if path.is_symlink())}
         return frozenset(
-            path.resolve()
+            followed(path)
             for path in links
             if path.is_symlink()
             and not _is(os.fsencode(path.readlink()), self._links.get(path, ""))
@@ -103,7 +103,7 @@ class _Since:
             return True
         then = self._then.get(path)
         if then is None:
-            return path in self.names and path.is_file()
+            return path in self.names and os.path.lexists(path)
         try:
             now = read_bytes(path, str(path))
         except InputError:
@@ -132,9 +132,9 @@ def _bearing_on(folder: Path, since: _Since) -> Iterator[Path]:
         return
     try:
         policy = read_policy(found, str(found))
-        yield policy.accepted.resolve()
+        yield followed(policy.accepted)
         for own in policy.card_folders:
-            cards = own.path.resolve()
+            cards = followed(own.path)
             yield from (path for path in since.names if path.parent == cards)
         yield from policy.catalogues
     except InputError:
@@ -149,7 +149,7 @@ def _catalogues(path: Path, shown: str) -> frozenset[Path]:
     except InputError:
         return frozenset()
     named = value.get("catalogue") if isinstance(value, dict) else None
-    return frozenset({(path.parent / named).resolve()} if isinstance(named, str) else ())
+    return frozenset({followed(path.parent / named)} if isinstance(named, str) else ())
 
 
 def _git(folder: Path, *words: str) -> str:

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from meshlint.lint.policy import patterns
-from meshlint.site.files import STANDARD_INPUT, read_bytes, repository_of, shown_name
+from meshlint.site.files import STANDARD_INPUT, followed, read_bytes, repository_around, shown_name
 from meshlint.site.problem import InputError, Place
 
 if TYPE_CHECKING:
@@ -81,8 +81,8 @@ def _leads_to_folder(entry: os.DirEntry[str]) -> bool:
 
 def _rules_above(folder: str) -> Rules:
     """Return the ignore rules of the folders between the repository's top and this one."""
-    here = Path(folder).resolve()
-    top = repository_of(here / IGNORE_FILE)
+    here = followed(Path(folder))
+    top = repository_around(here)
     above = [parent for parent in here.parents if parent.is_relative_to(top)]
     return tuple(rule for parent in reversed(above) for rule in _rules_in(str(parent)))
 
@@ -95,7 +95,7 @@ def _rules_in(folder: str) -> Rules:
         lines = read_bytes(path, str(path)).decode(errors="replace").splitlines()
     except InputError:
         return ()
-    return ((str(Path(folder).resolve()), _spec(lines)),)
+    return ((str(followed(Path(folder))), _spec(lines)),)
 
 
 def _spec(lines: list[str]) -> GitIgnoreSpec:

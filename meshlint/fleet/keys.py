@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from meshlint import __version__
 from meshlint.datafiles import data_folder
 from meshlint.lint.policy import find_policy, read_policy
-from meshlint.site.files import STANDARD_INPUT
+from meshlint.site.files import STANDARD_INPUT, read_bytes
 from meshlint.site.problem import InputError
 
 if TYPE_CHECKING:
@@ -33,7 +33,7 @@ class Keys:
         self._program = _digest([_program(), str(fail_at).encode()])
         self._today = today.isoformat().encode()
         self._surroundings: dict[str, bytes | None] = {}
-        self._files: dict[str, bytes] = {}
+        self._files: dict[str, bytes | None] = {}
 
     def of(self, path: str, data: bytes) -> bytes | None:
         """Return the key of a file, or `None` where its result must not be kept."""
@@ -47,21 +47,19 @@ class Keys:
         day = self._today if b"waivers" in data else b""
         return _digest([self._program, around, day, path.encode(errors="surrogateescape"), data])
 
-    def content(self, path: str) -> bytes:
-        """Return a digest of a file's bytes; that of a file that cannot be read is empty."""
-        known = self._files.get(path)
-        if known is None:
-            try:
-                known = _digest([Path(path).read_bytes()])
-            except OSError:
-                known = b""
-            self._files[path] = known
-        return known
+    def content(self, path: str) -> bytes | None:
+        """Return a digest of a file's bytes, empty where there is none, `None` if not readable.
+
+        It is read as a check reads it: never past its bound, and never what is no file.
+        """
+        if path not in self._files:
+            self._files[path] = _content(path)
+        return self._files[path]
 
     def _around(self, folder: str) -> bytes | None:
         """Return a digest of the policy of a folder and all that it names; `None`: keep nothing."""
         # A catalogue is named relative to the site file, so the folder itself bears on the result.
-        here = str(Path(folder).resolve()).encode(errors="surrogateescape")
+        here = os.fsencode(os.path.realpath(folder))
         found = find_policy(Path(folder))
         if found is None:
             return here
@@ -77,8 +75,22 @@ class Keys:
                 files += cards
         except InputError:
             return None
-        named = [str(file).encode(errors="surrogateescape") for file in files]
-        return _digest([here, *named, *(self.content(str(file)) for file in files)])
+        parts = [here]
+        for file in map(str, files):
+            content = self.content(file)
+            if content is None:
+                return None
+            parts += [file.encode(errors="surrogateescape"), content]
+        return _digest(parts)
+
+
+def _content(path: str) -> bytes | None:
+    if not os.path.lexists(path):
+        return b""
+    try:
+        return _digest([read_bytes(Path(path), path)])
+    except InputError:
+        return None
 
 
 def _program() -> bytes:

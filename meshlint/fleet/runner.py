@@ -280,8 +280,10 @@ class _FleetRun:
             return
         if entry.result.problems or entry.result.fault:
             return  # what is wrong may lie outside of what the key is made of
-        rests_on = tuple((path, self._keys.content(path)) for path, _ in entry.rests_on)
-        self._kept.put(key, msgpack.encode(replace(entry, rests_on=rests_on)))
+        contents = {path: self._keys.content(path) for path, _ in entry.rests_on}
+        rests_on = tuple((path, content) for path, content in contents.items() if content)
+        if len(rests_on) == len(contents):
+            self._kept.put(key, msgpack.encode(replace(entry, rests_on=rests_on)))
 
 
 def _crashed(path: str) -> CachedResult:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from meshlint.lint.finding import SiteResult
 from meshlint.lint.policy import find_policy, read_policy, shown_from_here
-from meshlint.site.files import STANDARD_INPUT, read_bytes, repository_of
+from meshlint.site.files import STANDARD_INPUT, followed, read_bytes, repository_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -38,7 +38,7 @@ def and_gone_sites(results: Iterable[SiteResult], named: Iterable[str]) -> Itera
 def folders_in(named: Iterable[str]) -> tuple[Path, ...]:
     """Return the folders among what a run was asked for."""
     paths = (Path(name) for name in named if name != STANDARD_INPUT)
-    return tuple(path.resolve() for path in paths if path.is_dir())
+    return tuple(followed(path) for path in paths if path.is_dir())
 
 
 def is_searched(policy: Path, searched: Iterable[Path]) -> bool:
@@ -57,7 +57,7 @@ def _gone(sites: dict[str, set[str]], searched: tuple[Path, ...]) -> Iterator[Si
     for found, names in of_policy.items():
         accepted = read_policy(found, shown_from_here(found)).accepted
         # Two policies may name one list, each in its own way.
-        of_list.setdefault(accepted.resolve(), (accepted, set()))[1].update(names)
+        of_list.setdefault(followed(accepted), (accepted, set()))[1].update(names)
     if not of_list:
         return
     from meshlint.lint.accepted import read_accepted, sites_as_written

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, cast
 from msgspec import Struct, field, structs
 from msgspec.structs import replace
 
-from meshlint.site.files import inside_repository, read_bytes, repository_of
+from meshlint.site.files import followed, inside_repository, read_bytes, repository_around
 from meshlint.site.limits import LIMITS, Limits
 from meshlint.site.problem import InputError, Place, Problem
 
@@ -121,7 +121,7 @@ class Policy:
         """Return the catalogues that the policy or its blocks name."""
         blocks = (self._raw, *self._raw.get("blocks", ()))
         named = dict.fromkeys(raw["catalogue"] for raw in blocks if "catalogue" in raw)
-        return tuple((self.folder / name).resolve() for name in named)
+        return tuple(followed(self.folder / name) for name in named)
 
     @property
     def limits(self) -> Limits:
@@ -190,7 +190,7 @@ class Policy:
         if "classes" in block:
             return site_class in block["classes"]
         try:
-            below = Path(site_path).resolve().relative_to(self.folder.resolve())
+            below = followed(Path(site_path)).relative_to(followed(self.folder))
         except ValueError:
             return False
         return self._pattern(position, block).match_file(below.as_posix())
@@ -258,12 +258,16 @@ _EXPLOSIVE = re.compile(r"(?:\*[^*/]+){3}\*|(?:\*\*.*?){4}|.{1000}")
 
 
 def find_policy(folder: Path) -> Path | None:
-    """Return the nearest `meshlint.yaml` from the folder upwards, within the repository."""
-    start = folder.resolve()
-    top = repository_of(start / FILE_NAME)
+    """Return the nearest `meshlint.yaml` from the folder upwards, within the repository.
+
+    Whatever bears that name counts: one that is no file is told when it is read, since a site whose
+    policy cannot be read is held to nothing that anybody meant.
+    """
+    start = followed(folder)
+    top = repository_around(start)
     for here in (start, *start.parents):
         candidate = here / FILE_NAME
-        if os.path.isfile(candidate):  # noqa: PTH113 - never raises
+        if os.path.lexists(candidate):
             return candidate
         if here == top:
             break

@@ -13,6 +13,7 @@ what was left to a licensed person, or what was waived. Suppressions say all tha
 
 from __future__ import annotations
 
+import os
 import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -209,7 +210,7 @@ def uri_of(path: str) -> str:
     full = Path(path)
     if not full.is_absolute() and ".." not in full.parts:
         return quote(full.as_posix(), safe="/")
-    resolved = full.resolve()
+    resolved = Path(os.path.realpath(full))  # a link in a circle too
     here = Path.cwd()
     if resolved.is_relative_to(here):
         return quote(resolved.relative_to(here).as_posix(), safe="/")

@@ -6,6 +6,7 @@ before that is decided, and only if it is an ordinary file of bounded size.
 
 from __future__ import annotations
 
+import errno
 import os
 import stat
 import sys
@@ -18,6 +19,11 @@ STANDARD_INPUT = "-"
 
 _LEAST_READ = 16_384
 
+# What is opened has been looked at: a link that somebody puts there in between is not followed.
+_READ_ONLY = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOFOLLOW", 0)
+
+_OF_GIT = ".git"
+
 
 def read_bytes(path: Path, shown: str) -> bytes:
     """Return the bytes of an ordinary file; `shown` is the name to use in an error.
@@ -29,9 +35,8 @@ def read_bytes(path: Path, shown: str) -> bytes:
     """
     if shown_name(shown) != shown:
         raise InputError.at(Place(shown_name(shown)), "the file's name is not UTF-8; rename it")
-    _refuse_leading_out(path, shown)
     try:
-        handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0))
+        handle = os.open(_target_of(path, shown), _READ_ONLY)
     except OSError as error:
         raise InputError.at(Place(shown), _reason(error)) from error
     except ValueError as error:  # a NUL in the name
@@ -88,42 +93,58 @@ def repository_of(path: Path) -> Path:
     The nearest folder above the file that git keeps; without one, the working directory if the
     file is in it, else the file's own folder.
     """
-    return _repository_around(path.resolve().parent)
+    return repository_around(followed(path).parent)
 
 
-def _repository_around(folder: Path) -> Path:
+def repository_around(folder: Path) -> Path:
+    """Return the same for what stands in a folder, links followed."""
     for candidate in (folder, *folder.parents):
-        if os.path.lexists(candidate / ".git"):
+        if os.path.lexists(candidate / _OF_GIT):
             return candidate
     here = Path.cwd().resolve()
     return here if folder.is_relative_to(here) else folder
 
 
-def _refuse_leading_out(path: Path, shown: str) -> None:
-    """Refuse a link out of its repository: an error would show what stands in that file."""
+def followed(path: Path) -> Path:
+    """Return the path with its links followed; one that leads in a circle is left where it is."""
+    return Path(os.path.realpath(path))
+
+
+def _target_of(path: Path, shown: str) -> Path:
+    """Return what to open for a path; raise `InputError` for a link that leads out.
+
+    An error would show what stands in that file.
+    """
     if not os.path.islink(path):  # noqa: PTH114 - which also takes names that no file can have
-        return
-    try:
-        target = path.resolve()
-    except (OSError, RuntimeError) as error:
-        raise InputError.at(Place(shown), "the link leads in a circle") from error
-    if not target.is_relative_to(_repository_around(path.parent.resolve())):
-        raise InputError.at(Place(shown), "the link leads out of the repository")
+        return path
+    target = _kept_inside(path, followed(path.parent), Place(shown), "the link")
+    if not os.path.lexists(target):
+        raise InputError.at(Place(shown), "the link leads nowhere: there is no such file")
+    return target
 
 
 def inside_repository(site_file: Path, named: str, place: Place) -> Path:
     """Return the file that a site file names by a relative path, links followed.
 
-    Raises `InputError` at `place` where the path is absolute or leads out of the repository.
+    Raises `InputError` at `place` where the path is absolute, or leads out of the repository or to
+    what git keeps of its own.
     """
     if "\0" in named or Path(named).is_absolute():
         raise InputError.at(place, "expected a path relative to this file, inside the repository")
-    try:
-        target = (site_file.resolve().parent / named).resolve()
-    except (OSError, RuntimeError) as error:
-        raise InputError.at(place, f"'{named}' leads in a circle") from error
-    if not target.is_relative_to(repository_of(site_file)):
-        raise InputError.at(place, f"'{named}' leads out of the repository")
+    folder = followed(site_file).parent
+    return _kept_inside(folder / named, folder, place, f"'{named}'")
+
+
+def _kept_inside(path: Path, folder: Path, place: Place, what: str) -> Path:
+    """Return where a path leads, if that is in the repository around a folder."""
+    target = followed(path)
+    if target != followed(target) or os.path.islink(target):  # noqa: PTH114
+        raise InputError.at(place, f"{what} leads in a circle")
+    repository = repository_around(folder)
+    if not target.is_relative_to(repository):
+        raise InputError.at(place, f"{what} leads out of the repository")
+    if any(part.casefold() == _OF_GIT for part in target.relative_to(repository).parts):
+        raise InputError.at(place, f"{what} leads into {_OF_GIT}, which is git's own")
     return target
 
 
@@ -134,6 +155,8 @@ def _reason(error: OSError) -> str:
         return "the file may not be read"
     if isinstance(error, IsADirectoryError):
         return "expected a file, found a folder"
+    if error.errno == errno.ELOOP:
+        return "the link leads in a circle"
     return f"the file cannot be read: {error.strerror or error}"
 
 

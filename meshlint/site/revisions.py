@@ -6,6 +6,7 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from meshlint.site.files import followed
 from meshlint.site.limits import MOST
 from meshlint.site.problem import InputError, Place
 from meshlint.site.repository import NoAnswer, ask, is_plain
@@ -21,7 +22,7 @@ class Revision:
         """Find the commit; raises `InputError` at the file where there is none of that name."""
         self.name = name
         self._shown = str(path)
-        self._folder = path.resolve().parent
+        self._folder = followed(path).parent
         if not is_plain(name):
             raise self._error(f"'{name}' is no revision")
         self._top = Path(self._said("rev-parse", "--show-toplevel"))
@@ -31,7 +32,7 @@ class Revision:
     def read(self, path: Path, shown: str) -> bytes:
         """Return a file's bytes as they were, under the bound for files on disk."""
         try:
-            inside = path.resolve().relative_to(self._top.resolve()).as_posix()
+            inside = followed(path).relative_to(followed(self._top)).as_posix()
         except ValueError as error:
             message = "lies outside the repository"
             raise InputError.at(Place(shown), message) from error

@@ -26,6 +26,8 @@ KINDS = (
     ("absolute", "relative to this file"),
     ("itself", ""),
     ("folder", "found a folder"),
+    ("gits-own", "leads into .git"),
+    ("circle-and-out", "leads in a circle"),
     ("long", ""),
     ("catalogue-pipe", "found a pipe"),
 )
@@ -52,12 +54,17 @@ def told(meshlint, files_of, tmp_path_factory):
     bound.bind(f"/proc/self/fd/{here}/socket.site.yaml")
     os.mkfifo(folder / "equipment.yaml")
     (folder / "link.yaml").symlink_to("../secret.yaml")
+    (folder / "loop").symlink_to("loop")
+    (folder / "evil").symlink_to("..")
+    (folder / ".git" / "config").write_text("secret: [\n")
     catalogues = {
         "out": "../secret.yaml",
         "out-by-link": "link.yaml",
         "absolute": "/etc/passwd",
         "itself": "itself.site.yaml",
-        "folder": ".git",
+        "folder": "named.site.yaml",
+        "gits-own": ".git/config",
+        "circle-and-out": "loop/../evil/secret.yaml",
         "long": "x" * 5000,
         "catalogue-pipe": "equipment.yaml",
     }
@@ -158,6 +165,48 @@ def test_a_policy_that_is_a_link_out_of_the_repository_is_refused_unread(meshlin
         told = done.stdout + done.stderr
         assert b"leads out of the repository" in told
         assert b"secret" not in told
+
+
+POLICIES = {
+    "pipe": (os.mkfifo, "found a pipe"),
+    "folder": (os.mkdir, "found a folder"),
+    "dangling link": (lambda path: path.symlink_to("gone"), "there is no such file"),
+    "link in a circle": (lambda path: path.symlink_to(path.name), "leads in a circle"),
+    "endless device": (lambda path: path.symlink_to("/dev/zero"), "leads out of the repository"),
+    "link into .git": (lambda path: path.symlink_to(".git/config"), "leads into .git"),
+}
+
+
+@pytest.mark.parametrize("kind", POLICIES)
+def test_a_policy_that_is_no_file_is_an_error_and_no_policy_passed_over(meshlint, tmp_path, kind):
+    """Without it, findings that the policy makes fail would pass."""
+    make, words = POLICIES[kind]
+    (tmp_path / ".git").mkdir()
+    (tmp_path / ".git" / "config").write_text("meshlint: 1\n")
+    (tmp_path / "a.site.yaml").write_text(GOOD)
+    make(tmp_path / "meshlint.yaml")
+    for more in ([], ["--no-cache"], ["--format", "sarif"]):
+        done = meshlint(tmp_path, "check", *more)
+        assert done.returncode == 2, done.stderr
+        assert words in done.stdout.decode()
+        assert b"meshlint.yaml" in done.stdout
+
+
+@pytest.mark.parametrize("make", [os.mkfifo, lambda path: path.symlink_to("/dev/zero")])
+@pytest.mark.parametrize("name", ["meshlint-accepted.yaml", "cards/own.yaml", "equipment.yaml"])
+def test_what_a_cached_run_digests_is_read_within_the_same_bounds(meshlint, tmp_path, name, make):
+    """A pipe held the run up for good, and an endless device took all the memory there is."""
+    (tmp_path / ".git").mkdir()
+    (tmp_path / "cards").mkdir()
+    (tmp_path / "meshlint.yaml").write_text("meshlint: 1\ncards: [{folder: cards, name: own}]\n")
+    (tmp_path / "equipment.yaml").write_text("meshlint: 1\nmodels: {}\n")
+    (tmp_path / "a.site.yaml").write_text(with_catalogue("equipment.yaml"))
+    assert meshlint(tmp_path, "check").returncode == 0
+    (tmp_path / name).unlink(missing_ok=True)
+    make(tmp_path / name)
+    done = meshlint(tmp_path, "check")
+    assert done.returncode == 2, done.stderr
+    assert b"found a pipe" in done.stdout or b"leads out" in done.stdout
 
 
 def test_a_pyyaml_without_libyaml_is_told_in_one_line(meshlint, tmp_path):
