@@ -54,14 +54,18 @@ def look(*, to_file: bool) -> Look:
 
 
 def deliver(text: str, output: Path | None) -> None:
-    """Write text to standard output, or whole into a file."""
+    """Write text to standard output, or to where a call says."""
     if output is None:
         click.echo(text, nl=False)
         return
-    from meshlint.output import write_whole
+    from meshlint.output import RefusedError, write_report
 
     try:
-        write_whole(output, text)
+        write_report(output, text)
+    except RefusedError as error:
+        refuse(f"{output}: {error}")
+    except BrokenPipeError:
+        raise
     except OSError as error:
         refuse(f"{output} cannot be written: {error.strerror}")
 

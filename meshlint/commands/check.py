@@ -119,7 +119,7 @@ def command(
     if changed_since is None:
         results = and_gone_sites(results, paths or (".",))
     try:
-        status = delivered(results, len(files), targets, output, cards)
+        status = delivered(results, files, targets, output, cards)
     finally:
         if kept is not None:
             kept.close()

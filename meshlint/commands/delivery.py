@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 from msgspec import Struct
 
+from meshlint.output import Output, RefusedError, place_of, report_to
 from meshlint.report.formats import FORMATS, writer
 from meshlint.terminal import FAILED, FINDINGS, NOT_UNDERSTOOD, look, refuse
 
@@ -17,7 +18,6 @@ if TYPE_CHECKING:
     from meshlint.fleet.progress import Progress
     from meshlint.lint.card import Card
     from meshlint.lint.finding import SiteResult
-    from meshlint.output import WholeFile
     from meshlint.report.formats import Writer
 
 
@@ -51,25 +51,26 @@ class TargetType(click.ParamType[Target]):
 
 class _Sink(Struct):
     writer: Writer
-    file: WholeFile | None
+    file: Output | None
     shown: Path | None
 
 
 def delivered(
     results: Iterable[SiteResult],
-    total: int,
+    files: tuple[str, ...],
     targets: tuple[Target, ...],
     output: Path | None,
     cards: Callable[[], Mapping[str, Card]],
 ) -> int:
     """Write every report as the results come, and return the exit status they make.
 
-    `output` is the file of the one format that names none.
+    `files` are those that the run was asked to read, and `output` is the file of the one format
+    that names none.
     """
     from meshlint.fleet.progress import Progress
 
-    sinks = _sinks(_settled(targets, output), cards)
-    progress = Progress(total)
+    sinks = _sinks(_settled(targets, output), files, cards)
+    progress = Progress(len(files))
     status = faults = 0
     try:
         for result in results:
@@ -91,9 +92,7 @@ def delivered(
                 _kept(sink)
     finally:
         progress.clear()
-        for sink in sinks:
-            if sink.file is not None:
-                sink.file.drop()
+        _drop(sinks)
     return status
 
 
@@ -102,31 +101,34 @@ def _settled(targets: tuple[Target, ...], output: Path | None) -> tuple[Target, 
         Target(target.form, target.file or output) for target in targets or (Target("text"),)
     )
     places = [target.file for target in settled]
-    if len(set(places)) < len(places):
+    if len(places) > 1 and len(set(map(place_of, places))) < len(places):
         where = "standard output" if None in places else "one file"
         refuse(f"two reports would go to {where}; write --format NAME=FILE for each but one")
     return settled
 
 
-def _sinks(targets: tuple[Target, ...], cards: Callable[[], Mapping[str, Card]]) -> list[_Sink]:
+def _sinks(
+    targets: tuple[Target, ...], files: tuple[str, ...], cards: Callable[[], Mapping[str, Card]]
+) -> list[_Sink]:
     sinks: list[_Sink] = []
     for target in targets:
         form = writer(target.form, look(to_file=target.file is not None), cards)
         try:
-            file = _file(target.file) if target.file else None
+            file = report_to(target.file, files) if target.file else None
         except OSError as error:
-            for sink in sinks:
-                if sink.file is not None:
-                    sink.file.drop()
+            _drop(sinks)
             refuse(f"{target.file} cannot be written: {error.strerror}")
+        except RefusedError as error:
+            _drop(sinks)
+            refuse(f"{target.file}: {error}")
         sinks.append(_Sink(form, file, target.file))
     return sinks
 
 
-def _file(path: Path) -> WholeFile:
-    from meshlint.output import WholeFile
-
-    return WholeFile(path)
+def _drop(sinks: Iterable[_Sink]) -> None:
+    for sink in sinks:
+        if sink.file is not None:
+            sink.file.drop()
 
 
 def _write(sink: _Sink, text: str, progress: Progress) -> None:
@@ -138,6 +140,8 @@ def _write(sink: _Sink, text: str, progress: Progress) -> None:
         return
     try:
         sink.file.write(text)
+    except BrokenPipeError:  # told as that of standard output is
+        raise
     except OSError as error:
         refuse(f"{sink.shown} cannot be written: {error.strerror}")
 
@@ -146,6 +150,8 @@ def _kept(sink: _Sink) -> None:
     assert sink.file is not None
     try:
         sink.file.keep()
+    except BrokenPipeError:
+        raise
     except OSError as error:
         refuse(f"{sink.shown} cannot be written: {error.strerror}")
 

@@ -77,6 +77,6 @@ def command(
 
     fleet = Fleet(Checker(day, fail_at), files)
     results = and_gone_sites(fleet.results(), named)
-    status = delivered(results, len(files), targets, output, cards)
+    status = delivered(results, files, targets, output, cards)
     if status:
         sys.exit(status)

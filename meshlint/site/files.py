@@ -117,7 +117,7 @@ def _target_of(path: Path, shown: str) -> Path:
     """
     if not os.path.islink(path):  # noqa: PTH114 - which also takes names that no file can have
         return path
-    target = _kept_inside(path, followed(path.parent), Place(shown), "the link")
+    target = kept_inside(path, followed(path.parent), Place(shown), "the link")
     if not os.path.lexists(target):
         raise InputError.at(Place(shown), "the link leads nowhere: there is no such file")
     return target
@@ -132,11 +132,14 @@ def inside_repository(site_file: Path, named: str, place: Place) -> Path:
     if "\0" in named or Path(named).is_absolute():
         raise InputError.at(place, "expected a path relative to this file, inside the repository")
     folder = followed(site_file).parent
-    return _kept_inside(folder / named, folder, place, f"'{named}'")
+    return kept_inside(folder / named, folder, place, f"'{named}'")
 
 
-def _kept_inside(path: Path, folder: Path, place: Place, what: str) -> Path:
-    """Return where a path leads, if that is in the repository around a folder."""
+def kept_inside(path: Path, folder: Path, place: Place, what: str) -> Path:
+    """Return where a path leads, if that is in the repository around a folder.
+
+    Raises `InputError` at `place` where it is not, with `what` to call the path by.
+    """
     target = followed(path)
     if target != followed(target) or os.path.islink(target):  # noqa: PTH114
         raise InputError.at(place, f"{what} leads in a circle")
