@@ -10,15 +10,19 @@ import errno
 import gc
 import io
 import os
+import signal
 import sys
 from importlib import import_module
 from pathlib import Path
-from typing import NoReturn
+from typing import TYPE_CHECKING, NoReturn
 
 import click
 
 from meshlint import __version__
 from meshlint.terminal import FAILED, INTERRUPTED, NOT_UNDERSTOOD, READER_GONE, Now, refuse
+
+if TYPE_CHECKING:
+    from types import FrameType
 
 COMMANDS = (
     "check",
@@ -97,10 +101,38 @@ def main() -> None:
 _OBJECTS_BETWEEN_COLLECTIONS = 100_000
 
 
+class _EndedError(BaseException):
+    """A signal asked the program to end: what it has begun is cleared up on the way out."""
+
+    def __init__(self, number: int) -> None:
+        self.status = 128 + number
+        super().__init__(number)
+
+
+def _heed_signals() -> None:
+    """Clear up when asked to end, unless whoever started the program wants that unheard."""
+    own = os.getpid()
+
+    def end(number: int, _: FrameType | None) -> None:
+        if os.getpid() != own:  # a worker that has just begun
+            os._exit(128 + number)
+        for name in names:  # once is enough: nothing may stop the clearing up
+            signal.signal(name, signal.SIG_IGN)
+        raise _EndedError(number)
+
+    names = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    for name in names:
+        if signal.getsignal(name) is signal.SIG_DFL:
+            signal.signal(name, end)
+
+
 def _run() -> None:
     _settle_streams()
+    _heed_signals()
     try:
         cli.main(standalone_mode=False)
+    except _EndedError as error:
+        sys.exit(error.status)
     except click.ClickException as error:
         _ended(NOT_UNDERSTOOD, f"{error.format_message()}; `meshlint --help` tells more")
     except (click.Abort, KeyboardInterrupt):

@@ -13,7 +13,7 @@ from meshlint.report.formats import FORMATS, writer
 from meshlint.terminal import FAILED, FINDINGS, NOT_UNDERSTOOD, look, refuse
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping
+    from collections.abc import Callable, Generator, Iterable, Mapping
 
     from meshlint.fleet.progress import Progress
     from meshlint.lint.card import Card
@@ -56,7 +56,7 @@ class _Sink(Struct):
 
 
 def delivered(
-    results: Iterable[SiteResult],
+    results: Generator[SiteResult],
     files: tuple[str, ...],
     targets: tuple[Target, ...],
     output: Path | None,
@@ -93,6 +93,7 @@ def delivered(
     finally:
         progress.clear()
         _drop(sinks)
+        results.close()  # workers too have nothing left to do
     return status
 
 

@@ -30,7 +30,7 @@ from meshlint.site.files import (
 from meshlint.site.problem import InputError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Generator, Iterable, Iterator
     from concurrent.futures import Future, ProcessPoolExecutor
     from datetime import date
 
@@ -134,7 +134,7 @@ class _Chunk:
 
 def results_of(
     paths: Iterable[str], orders: Orders, keys: Keys | None = None, kept: Cache | None = None
-) -> Iterator[SiteResult]:
+) -> Generator[SiteResult]:
     """Yield the result of each file, in the order given.
 
     With `keys` and `kept`, what the cache holds is taken from there, and what is new is put there.
@@ -143,7 +143,7 @@ def results_of(
     run = _FleetRun(orders, len(waiting), keys, kept)
     try:
         yield from run.results(waiting)
-    except KeyboardInterrupt:
+    except BaseException:  # Ctrl-C, a signal to end, or a reader of the results that has enough
         run.stop()
         raise
     finally:
@@ -347,7 +347,29 @@ def _pool(workers: int) -> ProcessPoolExecutor:
 
 
 def _undisturbed() -> None:
-    """Leave Ctrl-C to the parent, which ends the workers in its own time."""
+    """Leave Ctrl-C to the parent, which ends the workers in its own time, and end with it.
+
+    A signal to end means this process alone here: there is nothing that it would have to clear up.
+    """
     import signal
+    from threading import Thread
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    for name in ("SIGTERM", "SIGHUP"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), signal.SIG_DFL)
+    Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    """Wait until the parent is gone, whatever ended it, and end this process then and there.
+
+    A worker that waits for files would otherwise wait for good.
+    """
+    import multiprocessing
+    from multiprocessing.connection import wait
+
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        wait([parent.sentinel])
+        os._exit(1)

@@ -15,10 +15,10 @@ from meshlint.lint.policy import find_policy, read_policy, shown_from_here
 from meshlint.site.files import STANDARD_INPUT, followed, read_bytes, repository_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Generator, Iterable, Iterator
 
 
-def and_gone_sites(results: Iterable[SiteResult], named: Iterable[str]) -> Iterator[SiteResult]:
+def and_gone_sites(results: Iterable[SiteResult], named: Iterable[str]) -> Generator[SiteResult]:
     """Yield the results, and after them one for each listed site that no file has any more.
 
     `named` are the files and folders that the run was asked for.

@@ -189,36 +189,65 @@ def test_every_report_is_the_same_from_the_cache_and_from_workers(
     assert sum(len(result.not_judged) for result in alone(files)) > 100
 
 
-def test_ctrl_c_ends_the_run_and_its_workers(tmp_path: Path) -> None:
+SLOW = """\
+import signal, sys, time
+# A shell starts what runs in its background deaf to Ctrl-C, tests among them.
+signal.signal(signal.SIGINT, signal.default_int_handler)
+import meshlint.run, meshlint.fleet.runner as runner
+runner._WORTH_S = 0.0
+real = meshlint.run.Checker.check
+def slow(self, data, path):
+    print('at', path, flush=True, file=sys.stderr)
+    time.sleep(0.05)
+    return real(self, data, path)
+meshlint.run.Checker.check = slow
+from meshlint.cli import main
+sys.argv = ['meshlint', 'check', '--jobs', '2', '--no-cache', '--output', 'report.txt']
+main()
+"""
+
+
+@pytest.mark.parametrize(
+    ("number", "status"),
+    [(signal.SIGINT, 130), (signal.SIGTERM, 143), (signal.SIGHUP, 129), (signal.SIGKILL, -9)],
+)
+def test_a_signal_ends_the_run_and_its_workers(
+    tmp_path: Path, number: signal.Signals, status: int
+) -> None:
+    """128 and the number of the signal, as a shell tells of it; nothing half written stays."""
     for n in range(400):
         (tmp_path / f"site-{n:03}.site.yaml").write_text(SITE.format(n))
-    program = (
-        "import sys, time, meshlint.run, meshlint.fleet.runner as runner\n"
-        # A shell starts what runs in its background deaf to Ctrl-C, tests among them.
-        "import signal\n"
-        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
-        "runner._WORTH_S = 0.0\n"
-        "real = meshlint.run.Checker.check\n"
-        "def slow(self, data, path):\n"
-        "    print('at', path, flush=True, file=sys.stderr)\n"
-        "    time.sleep(0.05)\n"
-        "    return real(self, data, path)\n"
-        "meshlint.run.Checker.check = slow\n"
-        "from meshlint.cli import main\n"
-        "sys.argv = ['meshlint', 'check', '--jobs', '2', '--no-cache', '--output', 'report.txt']\n"
-        "main()\n"
-    )
     with subprocess.Popen(
-        [sys.executable, "-c", program], cwd=tmp_path, stderr=subprocess.PIPE, text=True
+        [sys.executable, "-c", SLOW], cwd=tmp_path, stderr=subprocess.PIPE, text=True
     ) as child:
         assert child.stderr is not None
         for line in child.stderr:
             if "site-040" in line:
                 break
         begun = time.monotonic()
-        child.send_signal(signal.SIGINT)
+        child.send_signal(number)
         rest = child.stderr.read()  # ends when the last process that holds it has
-        assert child.wait(timeout=20) == 130
+        assert child.wait(timeout=20) == status
     assert time.monotonic() - begun < 10
     assert "Traceback" not in rest
-    assert list(tmp_path.glob("*report*")) == []
+    left = [path for path in tmp_path.iterdir() if not path.name.startswith("site-")]
+    # Nobody can clear up after the signal that no program hears of.
+    assert left == [] or number == signal.SIGKILL
+
+
+def test_a_signal_that_the_caller_wants_unheard_stays_unheard(tmp_path: Path) -> None:
+    """As `nohup` starts a program."""
+    for n in range(60):
+        (tmp_path / f"site-{n:03}.site.yaml").write_text(SITE.format(n))
+    deaf = "import signal\nsignal.signal(signal.SIGHUP, signal.SIG_IGN)\n"
+    with subprocess.Popen(
+        [sys.executable, "-c", deaf + SLOW], cwd=tmp_path, stderr=subprocess.PIPE, text=True
+    ) as child:
+        assert child.stderr is not None
+        for line in child.stderr:
+            if "site-010" in line:
+                break
+        child.send_signal(signal.SIGHUP)
+        child.stderr.read()
+        assert child.wait(timeout=20) == 0
+    assert "60 sites checked" in (tmp_path / "report.txt").read_text()
