@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, NoReturn
 import click
 
 from meshlint import __version__
+from meshlint.room import be_sure_of_room
 from meshlint.terminal import FAILED, INTERRUPTED, NOT_UNDERSTOOD, READER_GONE, Now, refuse
 
 if TYPE_CHECKING:
@@ -129,6 +130,7 @@ def _heed_signals() -> None:
 def _run() -> None:
     _settle_streams()
     _heed_signals()
+    be_sure_of_room()
     try:
         cli.main(standalone_mode=False)
     except _EndedError as error:

@@ -95,4 +95,5 @@ def _own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """Keep what tests have worked out away from the user's own cache."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("MESHLINT_CACHE_DIR", str(tmp_path_factory.mktemp("cache")))
+        patch.setenv("MESHLINT_CACHE_KEY", "a key for tests alone")
         yield

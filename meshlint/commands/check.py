@@ -16,6 +16,7 @@ from meshlint.terminal import refuse
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from meshlint.fleet.cache import Cache
     from meshlint.lint.card import Card
     from meshlint.lint.finding import Severity
 
@@ -105,10 +106,9 @@ def command(
     orders = Orders(day, fail_at, jobs, listing=listing)
     keys, kept = None, None
     if not no_cache:
-        from meshlint.fleet.cache import Cache, cache_folder
         from meshlint.fleet.keys import Keys
 
-        keys, kept = Keys(orders.today, orders.fail_at), Cache(cache_folder())
+        keys, kept = Keys(orders.today, orders.fail_at), _cache()
 
     def cards() -> Mapping[str, Card]:
         from meshlint.run import cards_for
@@ -125,3 +125,16 @@ def command(
             kept.close()
     if status:
         sys.exit(status)
+
+
+def _cache() -> Cache | None:
+    """Return the cache, `None` where there can be none, or it must not be used; that is told."""
+    from meshlint.fleet.cache import trusted_cache
+    from meshlint.fleet.cache_trust import NotTrustedError
+    from meshlint.report.plain import visible
+
+    try:
+        return trusted_cache()
+    except NotTrustedError as error:
+        click.echo(f"meshlint: the cache is not used: {visible(str(error))}", err=True)
+        return None

@@ -13,7 +13,9 @@ from typing import TYPE_CHECKING
 import pytest
 
 from meshlint.fleet import cache as cache_module
-from meshlint.fleet.cache import Cache
+from meshlint.fleet import cache_trust
+from meshlint.fleet.cache import Cache, trusted_cache
+from meshlint.fleet.cache_trust import NotTrustedError
 from meshlint.fleet.keys import Keys
 from meshlint.fleet.runner import Orders, results_of
 
@@ -21,6 +23,7 @@ if TYPE_CHECKING:
     from meshlint.lint.finding import SiteResult
 
 DAY = date(2026, 11, 25)
+KEY = bytes(range(32))
 SITE = b"""\
 meshlint: 1
 site: {name: Brook Street, country: GB}
@@ -42,7 +45,7 @@ def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def checked(folder: Path, day: date = DAY, fail_at: str | None = None) -> SiteResult:
     """Check `a.site.yaml` with the cache, and make sure that it says what a fresh check says."""
-    kept = Cache(folder / "cache")
+    kept = Cache(folder / "cache", KEY)
     orders = Orders(day, fail_at)  # type: ignore[arg-type]
     (result,) = results_of(["a.site.yaml"], orders, Keys(day, orders.fail_at), kept)
     kept.close()
@@ -115,7 +118,7 @@ def test_a_file_not_understood_is_not_kept(here: Path) -> None:
 
 
 def filled(folder: Path, entries: int = 50) -> Path:
-    kept = Cache(folder)
+    kept = Cache(folder, KEY)
     for number in range(entries):
         kept.put(b"key %d" % number, b"entry %d" % number)
     kept.close()
@@ -124,7 +127,7 @@ def filled(folder: Path, entries: int = 50) -> Path:
 
 def test_what_was_put_comes_back(tmp_path: Path) -> None:
     filled(tmp_path)
-    kept = Cache(tmp_path)
+    kept = Cache(tmp_path, KEY)
     assert kept.get(b"key 7") == b"entry 7"
     assert kept.get(b"key 70") is None
 
@@ -140,7 +143,7 @@ def test_a_damaged_file_costs_entries_and_never_gives_a_wrong_one(tmp_path: Path
         for _ in range(draw.choice([1, 8, 400])):
             damaged[draw.randrange(len(damaged))] ^= draw.randrange(1, 256)
         (folder / "results.sqlite").write_bytes(damaged)
-        kept = Cache(folder)
+        kept = Cache(folder, KEY)
         for at in range(50):
             assert kept.get(b"key %d" % at) in (None, b"entry %d" % at)
         kept.put(b"new", b"entry")
@@ -152,13 +155,13 @@ def test_a_damaged_file_costs_entries_and_never_gives_a_wrong_one(tmp_path: Path
 def test_a_file_that_is_no_database_is_thrown_away(tmp_path: Path, content: bytes) -> None:
     (tmp_path / "results.sqlite").write_bytes(content)
     filled(tmp_path)
-    assert Cache(tmp_path).get(b"key 7") == b"entry 7"
+    assert Cache(tmp_path, KEY).get(b"key 7") == b"entry 7"
 
 
 def test_a_folder_that_cannot_be_used_costs_time_only(tmp_path: Path) -> None:
     blocked = tmp_path / "file"
     blocked.write_text("")
-    kept = Cache(blocked / "inner")
+    kept = Cache(blocked / "inner", KEY)
     kept.put(b"key", b"entry")
     assert kept.get(b"key") is None
     kept.close()
@@ -171,18 +174,18 @@ def test_a_run_that_holds_the_file_stops_no_other(
     file = filled(tmp_path)
     holder = sqlite3.connect(file, isolation_level=None)
     holder.execute("BEGIN EXCLUSIVE")
-    kept = Cache(tmp_path)
+    kept = Cache(tmp_path, KEY)
     assert kept.get(b"key 7") is None
     kept.put(b"new", b"entry")
     kept.close()
     holder.execute("ROLLBACK")
     holder.close()
-    assert Cache(tmp_path).get(b"key 7") == b"entry 7"
+    assert Cache(tmp_path, KEY).get(b"key 7") == b"entry 7"
 
 
 def test_two_runs_at_once_lose_nothing(tmp_path: Path) -> None:
     def run(who: int) -> None:
-        kept = Cache(tmp_path)
+        kept = Cache(tmp_path, KEY)
         for number in range(300):
             kept.put(b"%d %d" % (who, number), b"entry %d" % number)
         kept.close()
@@ -192,7 +195,7 @@ def test_two_runs_at_once_lose_nothing(tmp_path: Path) -> None:
         each.start()
     for each in runs:
         each.join()
-    kept = Cache(tmp_path)
+    kept = Cache(tmp_path, KEY)
     for who in range(4):
         for number in range(300):
             assert kept.get(b"%d %d" % (who, number)) == b"entry %d" % number
@@ -203,16 +206,139 @@ def test_the_oldest_go_when_there_are_too_many(
 ) -> None:
     monkeypatch.setattr(cache_module, "MOST_ENTRIES", 100)
     filled(tmp_path, 101)
-    kept = Cache(tmp_path)
+    kept = Cache(tmp_path, KEY)
     there = [number for number in range(101) if kept.get(b"key %d" % number) is not None]
     assert there == list(range(21, 101))
 
 
 def test_the_file_stays_within_its_bounds(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(cache_module, "MOST_BYTES", 2**20)
-    kept = Cache(tmp_path)
+    kept = Cache(tmp_path, KEY)
     for number in range(3000):
         kept.put(b"key %d" % number, os.urandom(2000))
     kept.close()
     # A batch comes on top before the bound is looked at.
     assert (tmp_path / "results.sqlite").stat().st_size < 2 * 2**20
+
+
+# --- whom it trusts -------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Make a user who has a home and has said nothing about the cache."""
+    for variable in ("MESHLINT_CACHE_KEY", "MESHLINT_CACHE_DIR", "XDG_CACHE_HOME"):
+        monkeypatch.delenv(variable, raising=False)
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.setenv("XDG_CONFIG_HOME", "relative/and/so/ignored")
+    return tmp_path
+
+
+def test_an_entry_made_with_another_key_or_for_another_key_is_none(tmp_path: Path) -> None:
+    """Whoever can write the file can turn findings into none, but for the key."""
+    filled(tmp_path)
+    assert Cache(tmp_path, bytes(32)).get(b"key 7") is None
+    with sqlite3.connect(tmp_path / "results.sqlite") as database:
+        (entry, digest) = database.execute(
+            "SELECT entry, checksum FROM results WHERE key = ?", (b"key 8",)
+        ).fetchone()
+        database.execute(
+            "UPDATE results SET entry = ?, checksum = ? WHERE key = ?", (entry, digest, b"key 7")
+        )
+        database.execute("UPDATE results SET entry = ? WHERE key = ?", (b"clean", b"key 9"))
+    database.close()
+    kept = Cache(tmp_path, KEY)
+    assert [kept.get(b"key %d" % n) for n in (6, 7, 8, 9)] == [b"entry 6", None, b"entry 8", None]
+
+
+def test_the_key_is_the_users_alone_and_stays_the_same(own: Path) -> None:
+    for _ in range(2):
+        kept = trusted_cache()
+        assert kept is not None
+        assert kept.get(b"key") in (None, b"entry")
+        kept.put(b"key", b"entry")
+        kept.close()
+    key = own / ".config" / "meshlint" / "cache.key"
+    assert key.stat().st_mode & 0o777 == 0o600
+    assert [path.name for path in key.parent.iterdir()] == ["cache.key"]
+    assert (own / ".cache" / "meshlint").stat().st_mode & 0o777 == 0o700
+    again = trusted_cache()
+    assert again is not None
+    assert again.get(b"key") == b"entry"
+    again.close()
+
+
+def test_a_shared_key_serves_two_machines_and_no_third(
+    own: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("MESHLINT_CACHE_DIR", str(own / "shared"))
+    found = []
+    for key in ("kept with the secrets", "kept with the secrets", "made up by someone"):
+        monkeypatch.setenv("MESHLINT_CACHE_KEY", key)
+        kept = trusted_cache()
+        assert kept is not None
+        found.append(kept.get(b"key"))
+        kept.put(b"key", b"entry")
+        kept.close()
+    assert found == [None, b"entry", None]
+    assert not (own / ".config").exists()
+
+
+@pytest.mark.parametrize("mode", [0o770, 0o707, 0o777])
+def test_a_folder_that_others_can_write_to_is_not_used(own: Path, mode: int) -> None:
+    folder = own / ".cache" / "meshlint"
+    folder.mkdir(parents=True)
+    folder.chmod(mode)
+    with pytest.raises(NotTrustedError, match="others can write to"):
+        trusted_cache()
+    folder.chmod(0o755)
+    assert trusted_cache() is not None
+
+
+@pytest.mark.parametrize("damage", ["read by others", "empty", "too short a word", "no file"])
+def test_a_key_that_others_may_know_or_that_is_none_is_not_used(
+    own: Path, damage: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    trusted_cache()
+    key = own / ".config" / "meshlint" / "cache.key"
+    if damage == "read by others":
+        key.chmod(0o644)
+    elif damage == "empty":
+        key.write_bytes(b"")
+    elif damage == "no file":
+        key.unlink()
+        os.mkfifo(key)
+    else:
+        monkeypatch.setenv("MESHLINT_CACHE_KEY", "short")
+    with pytest.raises(NotTrustedError):
+        trusted_cache()
+
+
+def test_two_first_runs_agree_on_one_key(own: Path) -> None:
+    keys: list[bytes | None] = []
+    runs = [threading.Thread(target=lambda: keys.append(cache_trust.cache_key())) for _ in range(8)]
+    for each in runs:
+        each.start()
+    for each in runs:
+        each.join()
+    assert len(keys) == 8
+    assert set(keys) == {(own / ".config" / "meshlint" / "cache.key").read_bytes()}
+
+
+def test_a_file_made_to_be_searched_for_ever_is_given_up(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A table may be a question in disguise, and that one has no end."""
+    monkeypatch.setattr(cache_module, "_MOST_STEPS", 100_000)
+    with sqlite3.connect(tmp_path / "results.sqlite") as database:
+        database.execute(
+            "CREATE VIEW results AS WITH RECURSIVE n(number) AS "
+            "(SELECT 1 UNION ALL SELECT number + 1 FROM n) "
+            "SELECT number, CAST(number AS BLOB) AS key, x'00' AS entry, x'00' AS checksum FROM n"
+        )
+    database.close()
+    kept = Cache(tmp_path, KEY)
+    assert kept.get(b"key") is None
+    kept.close()
+    filled(tmp_path)
+    assert Cache(tmp_path, KEY).get(b"key 7") == b"entry 7"

@@ -159,12 +159,12 @@ def test_what_the_cache_holds_is_what_a_check_says(
 ) -> None:
     monkeypatch.setattr(runner, "_WORTH_S", 0.0)
     for _ in range(2):
-        kept = Cache(tmp_path / "cache")
+        kept = Cache(tmp_path / "cache", bytes(32))
         found = list(results_of(files, Orders(DAY, workers=workers), Keys(DAY, None), kept))
         kept.close()
         assert found == alone(files)
     monkeypatch.setattr(runner, "_new_checker", lambda _: None)  # nothing is checked any more
-    kept = Cache(tmp_path / "cache")
+    kept = Cache(tmp_path / "cache", bytes(32))
     assert list(results_of(files, Orders(DAY), Keys(DAY, None), kept)) == found
 
 
@@ -182,7 +182,7 @@ def test_every_report_is_the_same_from_the_cache_and_from_workers(
 
     orders = Orders(DAY, workers=workers, listing=form in LISTING)
     for _ in range(2):
-        kept = Cache(tmp_path / "cache")
+        kept = Cache(tmp_path / "cache", bytes(32))
         said = report(results_of(files, orders, Keys(DAY, None), kept))
         kept.close()
         assert said == report(alone(files))

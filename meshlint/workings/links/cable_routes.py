@@ -54,7 +54,7 @@ def cable_way(w: Workings, link: Link) -> CableWay | None:
     the link's own ends. A cable longer than any rate of its category allows is no route.
     """
     need(w.site.cable_routes, ("cable_routes",), "where a cable could run")
-    return w.once_for(_cable_way, link.name, link)
+    return w.once(_cable_way, link.name, link)
 
 
 def _cable_way(w: Workings, link: Link) -> CableWay | None:
