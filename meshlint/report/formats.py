@@ -11,9 +11,9 @@ if TYPE_CHECKING:
     from meshlint.lint.finding import SiteResult
     from meshlint.report.text import Look
 
-FORMATS = ("text", "json", "sarif", "junit", "markdown")
+FORMATS = ("text", "json", "sarif", "junit", "markdown", "sarif-all")
 
-LISTING = frozenset({"json", "sarif", "junit"})
+LISTING = frozenset({"json", "sarif-all", "junit"})
 """Those that list what held or was not judged; to the others its number is enough."""
 
 
@@ -37,10 +37,10 @@ def writer(name: str, look: Look, cards: Callable[[], Mapping[str, Card]]) -> Wr
         from meshlint.report.as_json import JsonWriter
 
         return JsonWriter()
-    if name == "sarif":
+    if name in ("sarif", "sarif-all"):
         from meshlint.report.sarif import SarifWriter
 
-        return SarifWriter(cards)
+        return SarifWriter(cards, whole_record=name == "sarif-all")
     if name == "junit":
         from meshlint.report.junit import JUnitWriter
 

@@ -1,5 +1,9 @@
 """SARIF 2.1.0 (OASIS), for code review tools: rules with their help, results with their places.
 
+Services that show a log take each result for an alert, whatever its `kind` and its `suppressions`
+say, and refuse a run of more than 25,000. So results are open findings, and files that were not
+understood; the run's properties count the rest. With `whole_record` everything is a result:
+
 A fault is `fail` with its severity as level; a caution is `review` and what was not judged `open`,
 both of level `none`, as section 3.27.10 asks of every kind but `fail`. A waiver is a suppression
 `inSource`, an entry of the accepted list one that is `external`. A file that could not be
@@ -9,17 +13,19 @@ success.
 No result has a `baselineState`: section 3.27.24 wants one on all results of a run or on none, and
 the accepted list knows only findings that were accepted, not what could not be judged that day,
 what was left to a licensed person, or what was waived. Suppressions say all that it does know.
+
+Places are relative to the top of the repository, which section 3.14.14 lets a log name without
+saying where on this machine it lies.
 """
 
 from __future__ import annotations
 
-import os
 import re
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
-from urllib.parse import quote
 
 from meshlint import __version__
+from meshlint.lint.finding import fingerprint
+from meshlint.report.places import from_top, uri_of
 from meshlint.report.plain import harmless_json, in_a_row
 from meshlint.report.totals import Totals
 
@@ -35,6 +41,7 @@ SCHEMA = "https://json.schemastore.org/sarif-2.1.0.json"
 FINGERPRINT = "meshlintFinding/v1"
 NOT_UNDERSTOOD = "file-not-understood"
 PROGRAM_FAULT = "program-fault"
+TOP = "%SRCROOT%"
 
 Json = dict[str, Any]
 
@@ -53,8 +60,11 @@ class SarifWriter:
     `cards` gives every card that findings may come from, and is asked at the end.
     """
 
-    def __init__(self, cards: Callable[[], Mapping[str, Card]]) -> None:
+    def __init__(
+        self, cards: Callable[[], Mapping[str, Card]], *, whole_record: bool = False
+    ) -> None:
         self._cards = cards
+        self._whole_record = whole_record
         self._rules: dict[str, int] = {}
         self._tally = Totals()
         self._begun = False
@@ -93,7 +103,10 @@ class SarifWriter:
             invocation["toolExecutionNotifications"] = self._notifications
         return (
             f'{self._head()}\n],\n"tool": {_encoded({"driver": driver})},\n'
-            f'"invocations": [{_encoded(invocation)}],\n"columnKind": "unicodeCodePoints"\n}}]}}\n'
+            f'"invocations": [{_encoded(invocation)}],\n'
+            f'"originalUriBaseIds": {_encoded({TOP: {"description": {"text": _TOP_SAID}}})},\n'
+            f'"properties": {_encoded(_counts(self._tally))},\n'
+            '"columnKind": "unicodeCodePoints"\n}]}\n'
         )
 
     def _head(self) -> str:
@@ -107,7 +120,7 @@ class SarifWriter:
             {
                 "level": "error",
                 "message": {"text": message_text(text)},
-                "locations": [{"physicalLocation": {"artifactLocation": {"uri": uri_of(path)}}}],
+                "locations": [{"physicalLocation": {"artifactLocation": _artifact(path)}}],
             }
         )
 
@@ -117,14 +130,19 @@ class SarifWriter:
                 yield self._problem(problem)
         if result.fault:
             base = self._base(PROGRAM_FAULT, "fail", "error", result.fault)
-            where = {"physicalLocation": {"artifactLocation": {"uri": uri_of(result.path)}}}
-            yield {**base, "locations": [where], "suppressions": []}
-        for finding in result.findings:
+            where = {"physicalLocation": {"artifactLocation": _artifact(result.path)}}
+            known = {FINGERPRINT: fingerprint(from_top(result.path).path, PROGRAM_FAULT, "")}
+            yield {
+                **base, "locations": [where], "partialFingerprints": known, "suppressions": [],
+            }  # fmt: skip
+        for finding in result.findings if self._whole_record else result.open_findings:
             yield self._finding(finding, result.cause_of(finding))
+        if not self._whole_record:
+            return
         for entry in result.not_judged:
-            yield self._not_judged(entry)
+            yield self._not_judged(entry, result)
         for listed in result.vanished:
-            yield self._vanished(listed, result.site if result.is_gone else "")
+            yield self._vanished(listed, result)
 
     def _base(self, rule: str, kind: str, level: str, text: str) -> Json:
         index = self._rules.setdefault(rule, len(self._rules))
@@ -138,7 +156,14 @@ class SarifWriter:
 
     def _problem(self, problem: Problem) -> Json:
         base = self._base(NOT_UNDERSTOOD, "fail", "error", problem.message)
-        return {**base, "locations": [_location(problem.place)], "suppressions": []}
+        # What is told of a file has no name of its own; where on which line it stands may change.
+        known = fingerprint(from_top(problem.place.path).path, NOT_UNDERSTOOD, problem.message)
+        return {
+            **base,
+            "locations": [_location(problem.place)],
+            "partialFingerprints": {FINGERPRINT: known},
+            "suppressions": [],
+        }
 
     def _finding(self, finding: Finding, cause: Finding | None) -> Json:
         likewise = f" Likewise {in_a_row(finding.follows)}." if finding.follows else ""
@@ -168,7 +193,7 @@ class SarifWriter:
             ]
         return entry
 
-    def _not_judged(self, entry: NotJudged) -> Json:
+    def _not_judged(self, entry: NotJudged, result: SiteResult) -> Json:
         wanted = "; ".join(
             "/".join(map(str, i.pointer)) + (f", {i.wanted}" if i.wanted else "")
             for i in entry.inputs
@@ -177,10 +202,14 @@ class SarifWriter:
         return {
             **self._base(entry.rule, "open", "none", text),
             "locations": [_location(entry.place, entry.subject)],
+            "partialFingerprints": {
+                FINGERPRINT: fingerprint(result.site, entry.rule, entry.subject)
+            },
             "suppressions": [],
         }
 
-    def _vanished(self, entry: Listed, gone: str) -> Json:
+    def _vanished(self, entry: Listed, result: SiteResult) -> Json:
+        gone = result.site if result.is_gone else ""
         since = f"accepted since {entry.since.isoformat()}"
         text = f"{entry.subject}: {since}, and no longer there."
         if gone:
@@ -189,32 +218,17 @@ class SarifWriter:
         return {
             **self._base(entry.rule, "informational", "none", text),
             "locations": [_location(entry.place, entry.subject)],
+            "partialFingerprints": {FINGERPRINT: entry.fingerprint},
             "suppressions": [],
         }
 
 
-def render(results: Iterable[SiteResult], cards: Mapping[str, Card]) -> str:
-    """Return the whole log on results that are all there."""
-    writer = SarifWriter(lambda: cards)
+def render(
+    results: Iterable[SiteResult], cards: Mapping[str, Card], *, whole_record: bool = False
+) -> str:
+    """Return the log on results that are all there."""
+    writer = SarifWriter(lambda: cards, whole_record=whole_record)
     return "".join([*map(writer.add, results), writer.finish()])
-
-
-def uri_of(path: str) -> str:
-    """Return a file's path as a URI reference, relative where the file is below the current folder.
-
-    Every character but letters, digits and `/._-~` is percent-encoded: a colon in the first part of
-    a relative reference would make it a scheme (RFC 3986, section 4.2).
-    """
-    if path == "-":
-        return "stdin"
-    full = Path(path)
-    if not full.is_absolute() and ".." not in full.parts:
-        return quote(full.as_posix(), safe="/")
-    resolved = Path(os.path.realpath(full))  # a link in a circle too
-    here = Path.cwd()
-    if resolved.is_relative_to(here):
-        return quote(resolved.relative_to(here).as_posix(), safe="/")
-    return "file://" + quote(resolved.as_posix(), safe="/")
 
 
 def message_text(text: str) -> str:
@@ -231,13 +245,33 @@ def message_text(text: str) -> str:
 def _location(place: Place, subject: str = "") -> Json:
     location: Json = {
         "physicalLocation": {
-            "artifactLocation": {"uri": uri_of(place.path)},
+            "artifactLocation": _artifact(place.path),
             "region": {"startLine": max(1, place.line), "startColumn": max(1, place.column)},
         }
     }
     if subject:
         location["logicalLocations"] = [{"fullyQualifiedName": subject}]
     return location
+
+
+def _artifact(path: str) -> Json:
+    base = {"uriBaseId": TOP} if from_top(path).is_inside else {}
+    return {"uri": uri_of(path), **base}
+
+
+_TOP_SAID = "The top of the repository that the files lie in, or the folder of the run."
+
+
+def _counts(tally: Tally) -> Json:
+    """Return how much there is besides results, under names that say what it is."""
+    return {
+        "held": tally.held,
+        "notJudged": tally.not_judged,
+        "cautions": tally.cautions,
+        "acceptedByWaiver": tally.waived,
+        "acceptedByList": tally.listed,
+        "acceptedNoLongerThere": tally.vanished,
+    }
 
 
 def _suppressions(finding: Finding) -> Iterator[Json]:

@@ -66,7 +66,7 @@ def written(folder: Path) -> tuple[Path, dict[str, int]]:
     gone.write_text(GONE)
     meshlint(folder, "accept", "gone.site.yaml")
     gone.unlink()
-    meshlint(folder, "check", "--format", "sarif=out.sarif", "--format", "text=out.txt")
+    meshlint(folder, "check", "--format", "sarif-all=out.sarif", "--format", "text=out.txt")
     log = folder / "out.sarif"
     results = json.loads(log.read_text(encoding="utf-8"))["runs"][0]["results"]
     levels = Counter(result["level"] for result in results)

@@ -25,7 +25,7 @@ from markdown_it import MarkdownIt
 from msgspec.structs import replace
 
 from meshlint.lint.finding import Finding, Listed, NotJudged, SiteResult, Source
-from meshlint.report import as_json, junit, markdown, sarif, text
+from meshlint.report import as_json, junit, markdown, places, sarif, text
 from meshlint.run import check_bytes, shipped_rules
 from meshlint.site.load import Catalogues
 from meshlint.site.model import Waiver
@@ -103,8 +103,8 @@ ALL_KINDS = (
 )
 
 
-def sarif_log(results: Any = ALL_KINDS) -> Any:
-    return json.loads(sarif.render(results, CARDS))
+def sarif_log(results: Any = ALL_KINDS, *, whole_record: bool = True) -> Any:
+    return json.loads(sarif.render(results, CARDS, whole_record=whole_record))
 
 
 @pytest.fixture(scope="module")
@@ -119,9 +119,12 @@ def of_samples() -> list[SiteResult]:
 # --- SARIF ----------------------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize("whole_record", [False, True])
 @pytest.mark.parametrize("results", [ALL_KINDS, (), ALL_KINDS[1:2]], ids=["all", "none", "unread"])
-def test_sarif_fits_the_schema_of_the_standard(results: tuple[SiteResult, ...]) -> None:
-    log = sarif_log(results)
+def test_sarif_fits_the_schema_of_the_standard(
+    results: tuple[SiteResult, ...], whole_record: bool
+) -> None:
+    log = sarif_log(results, whole_record=whole_record)
     jsonschema.Draft7Validator(SARIF, format_checker=jsonschema.FormatChecker()).validate(log)
     assert isinstance(log["runs"][0]["results"], list)
 
@@ -149,6 +152,63 @@ def test_another_program_reads_from_sarif_what_was_found() -> None:
     ]
     suppressed = [[s["kind"] for s in r.suppressions or ()] for r in run.results or ()]
     assert suppressed == [[], [], [], [], ["inSource"], ["external"], [], [], [], []]
+
+
+def test_a_service_that_takes_each_result_for_an_alert_is_given_open_findings_only() -> None:
+    """GitHub's page "SARIF support for code scanning": `kind` and `suppressions` are not read."""
+    (run,) = sarif_pydantic.Sarif.model_validate(sarif_log(whole_record=False)).runs
+    read = [(r.rule_id, str(r.kind), r.level.value if r.level else None) for r in run.results or ()]
+    assert read == [
+        ("hop-depth", "fail", "warning"),
+        ("hop-depth", "fail", "note"),
+        ("hop-depth", "fail", "error"),
+        ("file-not-understood", "fail", "error"),
+        ("program-fault", "fail", "error"),
+    ]
+    counted = sarif_log(whole_record=False)["runs"][0]["properties"]
+    assert counted == {
+        "held": 4, "notJudged": 1, "cautions": 1, "acceptedByWaiver": 1, "acceptedByList": 1,
+        "acceptedNoLongerThere": 1,
+    }  # fmt: skip
+
+
+def test_every_result_has_a_fingerprint_that_moved_lines_do_not_change() -> None:
+    def marks(results: Any) -> list[str]:
+        found = sarif_log(results)["runs"][0]["results"]
+        return [result["partialFingerprints"][sarif.FINGERPRINT] for result in found]
+
+    assert len(marks(ALL_KINDS)) == 10
+    at_line_3, at_line_9 = (
+        (SiteResult(path="b", problems=(Problem(Place("b", line, 1), "no such key"),)),)
+        for line in (3, 9)
+    )
+    other = (SiteResult(path="b", problems=(Problem(Place("b", 3, 1), "no such word"),)),)
+    assert marks(at_line_3) == marks(at_line_9) != marks(other)
+
+
+def test_places_are_relative_to_the_repository_wherever_the_check_was_run_from(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "repo" / ".git").mkdir(parents=True)
+    (tmp_path / "repo" / "sites" / "north").mkdir(parents=True)
+    (tmp_path / "short").symlink_to(tmp_path / "repo")
+
+    def where(path: str) -> Any:
+        found = sarif_log((SiteResult(path=path, problems=(Problem(Place(path, 1, 1), "x"),)),))
+        return found["runs"][0]["results"][0]["locations"][0]["physicalLocation"][
+            "artifactLocation"
+        ]
+
+    top = {"uriBaseId": "%SRCROOT%"}
+    monkeypatch.chdir(tmp_path / "repo" / "sites")
+    assert where("north/a b.site.yaml") == {"uri": "sites/north/a%20b.site.yaml", **top}
+    assert where("../a.site.yaml") == {"uri": "a.site.yaml", **top}
+    assert where(str(tmp_path / "short" / "sites" / "a.yaml")) == {"uri": "sites/a.yaml", **top}
+    assert where(str(tmp_path / "a.yaml")) == {"uri": (tmp_path / "a.yaml").as_uri()}
+    assert where("-") == {"uri": "stdin"}
+    log = sarif_log(())
+    assert top["uriBaseId"] in log["runs"][0]["originalUriBaseIds"]
+    assert str(tmp_path) not in json.dumps(log)
 
 
 def test_only_what_failed_has_a_level_as_section_3_27_10_asks() -> None:
@@ -185,7 +245,7 @@ def test_no_line_of_sarif_is_below_one_and_an_unread_file_is_no_success() -> Non
 @given(st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"), min_size=1))
 def test_a_file_name_is_a_uri_without_a_bare_colon_and_comes_back(name: str) -> None:
     """RFC 3986: a relative reference is not mistaken for one with a scheme."""
-    uri = sarif.uri_of(f"sites:{name}.site.yaml")
+    uri = places.uri_of(f"sites:{name}.site.yaml")
     parts = urlsplit(uri)
     if parts.scheme == "":
         assert ":" not in uri
@@ -251,7 +311,7 @@ def test_every_format_tells_of_every_kind() -> None:
     told = {
         "text": text.render(ALL_KINDS, text.Look()),
         "json": as_json.render(ALL_KINDS),
-        "sarif": sarif.render(ALL_KINDS, CARDS),
+        "sarif-all": sarif.render(ALL_KINDS, CARDS, whole_record=True),
         "junit": junit.render(ALL_KINDS),
         "markdown": markdown.render(ALL_KINDS),
     }
@@ -326,7 +386,7 @@ def named(name: str) -> tuple[SiteResult, ...]:
 
 @given(names)
 def test_no_name_breaks_the_machine_formats(name: str) -> None:
-    log = json.loads(sarif.render(named(name), CARDS))
+    log = sarif_log(named(name))
     jsonschema.Draft7Validator(SARIF).validate(log)
     assert sarif_pydantic.Sarif.model_validate(log).runs
     jsonschema.Draft202012Validator(OURS).validate(json.loads(as_json.render(named(name))))
