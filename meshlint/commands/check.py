@@ -28,8 +28,9 @@ if TYPE_CHECKING:
     "targets",
     type=TargetType(),
     multiple=True,
-    help="How to report: text, json, sarif, sarif-all (with what is no open finding), junit or "
-    "markdown; NAME=FILE writes to a file. May be given several times.  [default: text]",
+    help="How to report: text, concise (a line each), json, sarif (open findings), sarif-all (the "
+    "whole record), github, gitlab, junit or markdown; NAME=FILE writes to a file. May be given "
+    "several times.  [default: text]",
 )
 @click.option(
     "--fail-at",

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from meshlint.lint.finding import SiteResult
     from meshlint.report.text import Look
 
-FORMATS = ("text", "json", "sarif", "junit", "markdown", "sarif-all")
+FORMATS = ("text", "json", "sarif", "junit", "markdown", "concise", "github", "gitlab", "sarif-all")
 
 LISTING = frozenset({"json", "sarif-all", "junit"})
 """Those that list what held or was not judged; to the others its number is enough."""
@@ -29,25 +29,40 @@ class Writer(Protocol):
 
 def writer(name: str, look: Look, cards: Callable[[], Mapping[str, Card]]) -> Writer:
     """Return the writer of one of `FORMATS`; only its own module is imported."""
+    made: Writer
     if name == "text":
         from meshlint.report.text import TextWriter
 
-        return TextWriter(look)
-    if name == "json":
+        made = TextWriter(look)
+    elif name == "json":
         from meshlint.report.as_json import JsonWriter
 
-        return JsonWriter()
-    if name in ("sarif", "sarif-all"):
+        made = JsonWriter()
+    elif name in ("sarif", "sarif-all"):
         from meshlint.report.sarif import SarifWriter
 
-        return SarifWriter(cards, whole_record=name == "sarif-all")
-    if name == "junit":
+        made = SarifWriter(cards, whole_record=name == "sarif-all")
+    elif name == "junit":
         from meshlint.report.junit import JUnitWriter
 
-        return JUnitWriter()
-    if name == "markdown":
+        made = JUnitWriter()
+    elif name == "markdown":
         from meshlint.report.markdown import MarkdownWriter
 
-        return MarkdownWriter()
-    message = f"no format {name}"
-    raise ValueError(message)
+        made = MarkdownWriter()
+    elif name == "concise":
+        from meshlint.report.concise import ConciseWriter
+
+        made = ConciseWriter()
+    elif name == "github":
+        from meshlint.report.github import GitHubWriter
+
+        made = GitHubWriter()
+    elif name == "gitlab":
+        from meshlint.report.gitlab import GitLabWriter
+
+        made = GitLabWriter()
+    else:
+        message = f"no format {name}"
+        raise ValueError(message)
+    return made

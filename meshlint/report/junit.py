@@ -4,6 +4,11 @@ The format has no specification; this is the common part of what its readers tak
 `testsuite`, `testcase` with `failure`, `error` or `skipped`). What is grave enough to fail the site
 is a failure; what is milder passes and says so; what was not judged, is accepted, or asks a
 licensed person to look is skipped with the reason. A file that could not be read is an error.
+
+Readers cut a class name at its last dot and take what comes before for a package, so that a path
+is written without its ending, and with `_` for any other dot; `file` holds the path as it is, from
+the repository's top. `time` is 0 everywhere: readers ask for it, and a report that hung on the
+clock would never be the same twice.
 """
 
 from __future__ import annotations
@@ -12,37 +17,56 @@ from collections import Counter
 from typing import TYPE_CHECKING
 from xml.sax.saxutils import escape, quoteattr
 
+from msgspec import Struct
+
+from meshlint.report.places import from_top
 from meshlint.report.plain import in_a_row, visible
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from meshlint.lint.finding import Finding, SiteResult
+    from meshlint.site.problem import Place
 
 # What XML 1.0 has no way to write, beside the controls that `visible` spells out.
 _NOT_XML = {0xFFFE: "\\ufffe", 0xFFFF: "\\uffff"}
 
-Case = tuple[str, str, str, str]
-"""Name, kind (failure, error, skipped, or none), message, further text."""
+_KINDS = ("failure", "error", "skipped")
+
+_ENDINGS = (".site.yaml", ".site.yml", ".yaml", ".yml")
+
+
+class _Case(Struct):
+    """A judgement: `kind` is one of `_KINDS`, or nothing where it passed."""
+
+    name: str
+    kind: str = ""
+    message: str = ""
+    text: str = ""
+    line: int = 0
+    """Where it stands in the suite's file; 0 where nowhere."""
 
 
 class JUnitWriter:
-    """Writes the report file by file."""
+    """Gathers the suites, since their totals stand before them."""
 
     def __init__(self) -> None:
-        self._begun = False
+        self._suites: list[str] = []
+        self._totals: Counter[str] = Counter()
 
     def add(self, result: SiteResult) -> str:
-        """Return one file's suite."""
-        start, self._begun = "" if self._begun else _HEAD, True
-        return start + "".join(_suite(result))
+        """Take one file in; nothing can be written before all are known."""
+        cases = list(_cases(result))
+        counts = Counter(case.kind for case in cases)
+        self._totals.update(counts)
+        self._suites.append("".join(_suite(result, cases, counts)))
+        return ""
 
     def finish(self) -> str:
-        """Return the end."""
-        return ("" if self._begun else _HEAD) + "</testsuites>\n"
-
-
-_HEAD = '<?xml version="1.0" encoding="UTF-8"?>\n<testsuites name="meshlint">\n'
+        """Return the report."""
+        head = '<?xml version="1.0" encoding="UTF-8"?>\n'
+        head += f'<testsuites name="meshlint" {_numbers(self._totals)}>\n'
+        return "".join([head, *self._suites, "</testsuites>\n"])
 
 
 def render(results: Iterable[SiteResult]) -> str:
@@ -51,53 +75,78 @@ def render(results: Iterable[SiteResult]) -> str:
     return "".join([*map(writer.add, results), writer.finish()])
 
 
-def _suite(result: SiteResult) -> Iterator[str]:
-    cases = list(_cases(result))
-    kinds = Counter(kind for _, kind, _, _ in cases)
+def _suite(result: SiteResult, cases: list[_Case], counts: Counter[str]) -> Iterator[str]:
+    file = _attribute(from_top(result.path).path)
     yield (
-        f"  <testsuite name={_attribute(result.site or result.path)} "
-        f'tests="{len(cases)}" failures="{kinds["failure"]}" errors="{kinds["error"]}" '
-        f'skipped="{kinds["skipped"]}">\n'
+        f"  <testsuite name={_attribute(result.site or result.path)} file={file} "
+        f"{_numbers(counts)}>\n"
     )
-    for name, kind, message, text in cases:
-        yield f"    <testcase classname={_attribute(result.path)} name={_attribute(name)}"
-        if kind:
-            yield f">\n      <{kind} message={_attribute(message)}>{_text(text)}</{kind}>\n"
-            yield "    </testcase>\n"
-        elif text:
-            yield f">\n      <system-out>{_text(text)}</system-out>\n    </testcase>\n"
+    group = _attribute(_class_name(result.path))
+    for case in cases:
+        line = f' line="{case.line}"' if case.line else ""
+        yield (
+            f"    <testcase classname={group} name={_attribute(case.name)} file={file}{line}"
+            ' time="0"'
+        )
+        if case.kind:
+            said = f"message={_attribute(case.message)}>{_text(case.text)}"
+            yield f">\n      <{case.kind} {said}</{case.kind}>\n    </testcase>\n"
+        elif case.text:
+            yield f">\n      <system-out>{_text(case.text)}</system-out>\n    </testcase>\n"
         else:
             yield "/>\n"
     yield "  </testsuite>\n"
 
 
-def _cases(result: SiteResult) -> Iterator[Case]:
+def _numbers(counts: Counter[str]) -> str:
+    failures, errors, skipped = (counts[kind] for kind in _KINDS)
+    return (
+        f'tests="{counts.total()}" failures="{failures}" errors="{errors}" skipped="{skipped}" '
+        'time="0"'
+    )
+
+
+def _class_name(path: str) -> str:
+    shown = from_top(path).path
+    ending = next((end for end in _ENDINGS if shown.endswith(end)), "")
+    return shown.removesuffix(ending).replace(".", "_")
+
+
+def _cases(result: SiteResult) -> Iterator[_Case]:
     if result.fault:
-        yield "check", "error", "a fault of the program", result.fault
+        yield _Case("check", "error", "a fault of the program", result.fault)
     for problem in result.problems:
-        yield str(problem.place), "error", problem.message, str(problem)
+        line = _line_in(result, problem.place)
+        yield _Case(str(problem.place), "error", problem.message, str(problem), line)
     failing = set(map(id, result.failing))
     for finding in result.findings:
-        yield _finding(finding, result.cause_of(finding), fails=id(finding) in failing)
+        case = _finding(finding, result.cause_of(finding), fails=id(finding) in failing)
+        case.line = _line_in(result, finding.place)
+        yield case
     for entry in result.not_judged:
         wants = ", ".join(
             f"{'/'.join(map(str, i.pointer))} ({i.wanted})" if i.wanted else i.key
             for i in entry.inputs
         )
-        yield f"{entry.rule}: {entry.subject}", "skipped", f"not judged for want of {wants}", ""
+        name, reason = f"{entry.rule}: {entry.subject}", f"not judged for want of {wants}"
+        yield _Case(name, "skipped", reason, line=_line_in(result, entry.place))
     for listed in result.vanished:
         text = f"accepted since {listed.since.isoformat()} and no longer there: {listed.place}"
         if result.is_gone:
             text = f"{text}; no site is called {result.site} any more"
-        yield f"{listed.rule}: {listed.subject}", "", "", text
+        yield _Case(f"{listed.rule}: {listed.subject}", text=text)
     spoken = {finding.rule for finding in result.findings}
     spoken |= {entry.rule for entry in result.not_judged}
     for rule, count in sorted(Counter(result.held).items()):
         if rule not in spoken:
-            yield rule, "", "", f"held {count} times" if count > 1 else ""
+            yield _Case(rule, text=f"held {count} times" if count > 1 else "")
 
 
-def _finding(finding: Finding, cause: Finding | None, *, fails: bool) -> Case:
+def _line_in(result: SiteResult, place: Place) -> int:
+    return place.line if place.path == result.path else 0
+
+
+def _finding(finding: Finding, cause: Finding | None, *, fails: bool) -> _Case:
     name = f"{finding.rule}: {finding.subject}"
     text = f"{finding.severity} at {finding.place}: {finding.message}"
     if finding.follows:
@@ -109,14 +158,17 @@ def _finding(finding: Finding, cause: Finding | None, *, fails: bool) -> Case:
         waiver = finding.waiver
         until = waiver.until.isoformat() if waiver.until else "no day"
         reason = f"accepted by {waiver.approved_by or 'nobody named'} until {until}"
-        return name, "skipped", f"{reason}: {waiver.because}", text
+        return _Case(name, "skipped", f"{reason}: {waiver.because}", text)
     if finding.listed is not None:
         since = finding.listed.since.isoformat()
         reason = f"on the accepted list since {since}: {finding.listed.because}"
-        return name, "skipped", reason, text
+        return _Case(name, "skipped", reason, text)
     if finding.is_caution:
-        return name, "skipped", f"for a licensed person to review: {finding.message}", text
-    return (name, "failure", finding.message, text) if fails else (name, "", "", text)
+        reason = f"for a licensed person to review: {finding.message}"
+        return _Case(name, "skipped", reason, text)
+    if fails:
+        return _Case(name, "failure", finding.message, text)
+    return _Case(name, text=text)
 
 
 def _attribute(text: str) -> str:

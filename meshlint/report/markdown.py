@@ -1,7 +1,10 @@
 """Markdown for a merge request: what is new first, then what went, then what could not be told.
 
 Everything from a site file is data. It is written so that CommonMark shows it letter by letter:
-no markup, no links, and no mention of anybody.
+no markup, no links, and no mention of anybody. What a card puts between back quotes is code.
+
+A forge takes a comment of 65,536 characters; what does not fit is left out, the mildest first, and
+its number said.
 """
 
 from __future__ import annotations
@@ -14,7 +17,7 @@ from msgspec import Struct, field
 
 from meshlint.lint.finding import SEVERITIES
 from meshlint.report.plain import in_a_row, visible
-from meshlint.report.totals import Totals, gone_words
+from meshlint.report.totals import Totals, gone_words, number_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -23,10 +26,20 @@ if TYPE_CHECKING:
     from meshlint.site.problem import Problem
 
 MOST = 50
-"""Entries shown of each kind; a comment on a merge request has a bounded size."""
+"""Entries shown of each kind; nobody reads more in a comment on a merge request."""
+
+MOST_CHARACTERS = 65_000
+"""What the whole report may hold, a little less than a comment may."""
+
+_MOST_UNDER = 10
+"""Consequences told under one finding."""
+
+_ROOM_OF_OTHERS = 8_000
+"""Characters kept for each section but that of new findings, which has the rest."""
 
 # What begins markup in the middle of a line; nothing of a file ever begins one. Forges make links
 # of bare addresses and pictures of words between colons.
+_CODE = re.compile(r"(?<![\w`\\])`([^\s`](?:[^`\n]*[^\s`])?)`(?![\w`])")
 _MARKUP = re.compile(r"([\\`*_\[\]#!|<>~$&:^]|(?<=www)\.)")
 
 
@@ -55,6 +68,25 @@ class MarkdownWriter:
         return "".join(self._lines())
 
     def _lines(self) -> Iterator[str]:
+        head, tail = self._head(), "".join(self._tail())
+        sections = {
+            title: [by_rank[rank] for rank in sorted(by_rank)]
+            for title, by_rank in self._sections.items()
+            if by_rank
+        }
+        told = {
+            title: _told(title, ranks, _ROOM_OF_OTHERS)
+            for title, ranks in sections.items()
+            if title != _NEW
+        }
+        if _NEW in sections:
+            room = MOST_CHARACTERS - sum(map(len, (head, tail, *told.values())))
+            told[_NEW] = _told(_NEW, sections[_NEW], room)
+        yield head
+        yield from (told[title] for title in sections)
+        yield tail
+
+    def _head(self) -> str:
         tally = self._tally
         counts: list[tuple[int, str, str]] = [
             (tally.severities[severity], severity, f"{severity}s") for severity in SEVERITIES
@@ -62,12 +94,10 @@ class MarkdownWriter:
         counts.append((tally.unreadable, "file not understood", "files not understood"))
         counts.append((tally.faults, "fault of the program", "faults of the program"))
         said = ", ".join(f"{n} {one if n == 1 else many}" for n, one, many in counts if n)
-        sites = f"{tally.sites} site{'' if tally.sites == 1 else 's'}"
-        yield f"## meshlint: {said or 'nothing new'} in {sites}\n"
-        for title, by_rank in self._sections.items():
-            if by_rank:
-                yield f"\n### {title}\n\n"
-                yield from _gravest([by_rank[rank] for rank in sorted(by_rank)])
+        return f"## meshlint: {said or 'nothing new'} in {number_of(tally.sites, 'site')}\n"
+
+    def _tail(self) -> Iterator[str]:
+        tally = self._tally
         yield (
             f"\n{tally.held} held, {tally.not_judged} not judged, {tally.waived} accepted by "
             f"waiver, {tally.listed} by the accepted list.\n"
@@ -76,7 +106,7 @@ class MarkdownWriter:
         if wanted:
             key, meaning, judgements, _ = wanted[0]
             words = f", {escaped(meaning)}" if meaning else ""
-            settled = f"{judgements} judgement{'' if judgements == 1 else 's'}"
+            settled = number_of(judgements, "judgement")
             yield f"The line that would settle most: {escaped(key)}{words} ({settled}).\n"
 
 
@@ -88,16 +118,25 @@ class _Entries(Struct):
     kept: list[tuple[int, str]] = field(default_factory=list)
 
 
-def _gravest(ranks: list[_Entries]) -> Iterator[str]:
-    """Yield the entries, gravest first, as far as a comment has room for them."""
-    shown = 0
+def _told(title: str, ranks: list[_Entries], room: int) -> str:
+    """Return a section, gravest first, as far as `MOST` and the room in characters go."""
+    parts = [f"\n### {title}\n\n"]
+    left = sum(entries.told_of for entries in ranks)
+    shown, used = 0, len(parts[0]) + len(_and_more(left))
     for number, lines in (entry for entries in ranks for entry in entries.kept):
         if shown >= MOST:
             break
-        shown += number
-        yield lines
-    if (left := sum(entries.told_of for entries in ranks) - shown) > 0:
-        yield f"- and {left} more\n"
+        if used + len(lines) > room:
+            continue  # one that is longer than most must not push out the others
+        shown, left, used = shown + number, left - number, used + len(lines)
+        parts.append(lines)
+    if left:
+        parts.append(_and_more(left))
+    return "".join(parts)
+
+
+def _and_more(number: int) -> str:
+    return f"- and {number} more\n"
 
 
 _NEW, _GONE, _UNREAD, _CAUTIONS, _ACCEPTED = _TITLES = (
@@ -122,6 +161,17 @@ def escaped(text: str) -> str:
     shown = _MARKUP.sub(r"\\\1", visible(text))
     # No escape keeps a forge from telling somebody that their name was mentioned.
     return shown.replace("@", "@\u200b")
+
+
+def with_code(text: str) -> str:
+    """Return a text as `escaped` does, what stands between back quotes in it as code.
+
+    A back quote inside a word, as a name may have it, begins no code; and code means itself.
+    """
+    parts = _CODE.split(text)
+    parts[::2] = map(escaped, parts[::2])
+    parts[1::2] = (f"`{visible(part)}`" for part in parts[1::2])
+    return "".join(parts)
 
 
 def _entries(result: SiteResult, told: set[Problem]) -> Iterator[tuple[str, int, int, str]]:
@@ -167,7 +217,11 @@ def _new(result: SiteResult) -> Iterator[tuple[int, int, str]]:
     for finding in found:
         if not finding.under:
             under = following.get(finding.fingerprint, ()) if following else ()
-            told = "".join(indent(_finding(other, "and so "), "  ") for other in under)
+            under = sorted(under, key=lambda other: SEVERITIES.index(other.severity))
+            shown = [_finding(other, "and so ") for other in under[:_MOST_UNDER]]
+            if (left := len(under) - len(shown)) > 0:
+                shown.append(_and_more(left))
+            told = "".join(indent(lines, "  ") for lines in shown)
             rank = min(SEVERITIES.index(f.severity) for f in (finding, *under))
             yield rank, 1 + len(under), _finding(finding) + told
 
@@ -175,8 +229,8 @@ def _new(result: SiteResult) -> Iterator[tuple[int, int, str]]:
 def _finding(finding: Finding, lead: str = "") -> str:
     likewise = f" Likewise {escaped(in_a_row(finding.follows))}." if finding.follows else ""
     return (
-        f"{_head(finding, lead)}: {escaped(finding.message)}{likewise}\n"
-        f"  Remedy: {escaped(finding.remedy)}\n"
+        f"{_head(finding, lead)}: {with_code(finding.message)}{likewise}\n"
+        f"  Remedy: {with_code(finding.remedy)}\n"
     )
 
 

@@ -25,6 +25,7 @@ from typing import TYPE_CHECKING, Any
 
 from meshlint import __version__
 from meshlint.lint.finding import fingerprint
+from meshlint.report.alerts import NOT_UNDERSTOOD, PROGRAM_FAULT
 from meshlint.report.places import from_top, uri_of
 from meshlint.report.plain import harmless_json, in_a_row
 from meshlint.report.totals import Totals
@@ -39,8 +40,6 @@ if TYPE_CHECKING:
 VERSION = "2.1.0"
 SCHEMA = "https://json.schemastore.org/sarif-2.1.0.json"
 FINGERPRINT = "meshlintFinding/v1"
-NOT_UNDERSTOOD = "file-not-understood"
-PROGRAM_FAULT = "program-fault"
 TOP = "%SRCROOT%"
 
 Json = dict[str, Any]
@@ -262,7 +261,7 @@ def _artifact(path: str) -> Json:
 _TOP_SAID = "The top of the repository that the files lie in, or the folder of the run."
 
 
-def _counts(tally: Tally) -> Json:
+def _counts(tally: Totals) -> Json:
     """Return how much there is besides results, under names that say what it is."""
     return {
         "held": tally.held,

@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from meshlint.lint.finding import SEVERITIES
 from meshlint.report.plain import in_a_row, visible
-from meshlint.report.totals import Totals, gone_words
+from meshlint.report.totals import Totals, counted, gone_words, number_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -213,27 +213,7 @@ def _wrapped(text: str, look: Look, indent: str) -> list[str]:
 
 
 def _summary(tally: Totals, waived: Iterable[str], told_before: int, look: Look) -> Iterator[str]:
-    counts = tally.severities
-    found = [_count(counts[s], s) for s in SEVERITIES if counts[s]] or ["no findings"]
-    accepted = " and ".join(
-        [f"{tally.waived} by waiver"] * bool(tally.waived)
-        + [f"{tally.listed} by the accepted list"] * bool(tally.listed)
-    )
-    checked = f"{_count(tally.sites, 'site')} checked: {', '.join(found)}"
-    if tally.catalogues:
-        catalogues = _count(tally.catalogues, "catalogue")
-        checked = checked.replace(" checked", f" and {catalogues} checked", 1)
-    failing = f"{tally.failing_files} of them failing"
-    parts = [
-        checked if tally.understood else "Nothing was checked",
-        failing if tally.failing_files and tally.understood > 1 else "",
-        f"{tally.held} held" if tally.held else "",
-        f"{tally.not_judged} not judged" if tally.not_judged else "",
-        f"accepted: {accepted}" if accepted else "",
-        f"{_count(tally.cautions, 'caution')} for a licensed person" if tally.cautions else "",
-        f"{tally.vanished} accepted no longer there" if tally.vanished else "",
-    ]
-    for line in _wrapped("; ".join(filter(None, parts)) + ".", look, ""):
+    for line in _wrapped(counted(tally), look, ""):
         yield look.paint(line, "title")
     if tally.idle:
         had = "rule" if len(tally.idle) == 1 else "rules"
@@ -245,11 +225,11 @@ def _summary(tally: Totals, waived: Iterable[str], told_before: int, look: Look)
     if tally.sites >= _MANY_SITES:
         yield from _broken(tally, look)
     if tally.unreadable:
-        files = _count(tally.unreadable, "file")
+        files = number_of(tally.unreadable, "file")
         same = f", {told_before} of them for what is told of another" if told_before else ""
         yield look.paint(f"{files} could not be understood{same}.", "error")
     if tally.faults:
-        yield look.paint(f"{_count(tally.faults, 'file')} met a fault of the program.", "error")
+        yield look.paint(f"{number_of(tally.faults, 'file')} met a fault of the program.", "error")
     yield from _wanted(tally, look)
 
 
@@ -262,7 +242,7 @@ def _broken(tally: Totals, look: Look) -> Iterator[str]:
     wide = max(len(rule) for rule, _, _ in rows)
     for rule, findings, files in rows:
         name = look.paint(visible(rule).ljust(wide), "subject")
-        yield f"  {name}  {_count(files, 'site')}, {_count(findings, 'finding')}"
+        yield f"  {name}  {number_of(files, 'site')}, {number_of(findings, 'finding')}"
 
 
 def _waived(result: SiteResult, look: Look) -> Iterator[str]:
@@ -286,16 +266,13 @@ def _wanted(tally: Totals, look: Look) -> Iterator[str]:
     yield "Not judged for want of an input; the line that would settle most comes first:"
     for key, meaning, judgements, names in rows[:_MOST_WANTED]:
         meaning_said = f", {visible(meaning)}" if meaning else ""
-        text = f"{key}{meaning_said}: {_count(judgements, 'judgement')} of "
-        more = len(names) - _MOST_NAMED
-        shown = [*names[:_MOST_NAMED], f"{more} more"] if more > 0 else names
+        text = f"{key}{meaning_said}: {number_of(judgements, 'judgement')} of "
+        left = len(names) - _MOST_NAMED
+        shown = [*names[:_MOST_NAMED], f"{left} more"] if left > 0 else names
         first, *rest = _wrapped(text + ", ".join(shown), look, "  ")
         # Painted once the lines are cut: what paint is made of takes no room in them.
         yield first.replace(key, look.paint(key, "subject"), 1)
         yield from rest
     if len(rows) > _MOST_WANTED:
-        yield f"  and {_count(len(rows) - _MOST_WANTED, 'more input')}; `--format json` lists all."
-
-
-def _count(number: int, word: str) -> str:
-    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+        more = number_of(len(rows) - _MOST_WANTED, "more input")
+        yield f"  and {more}; `--format json` lists all."

@@ -23,6 +23,36 @@ def gone_words(result: SiteResult) -> str:
     )
 
 
+def counted(tally: Totals) -> str:
+    """Return what a run found in one sentence; zero of anything but findings is left out."""
+    counts = tally.severities
+    found = [number_of(counts[s], s) for s in SEVERITIES if counts[s]] or ["no findings"]
+    checked = f"{number_of(tally.sites, 'site')} checked: {', '.join(found)}"
+    if tally.catalogues:
+        catalogues = number_of(tally.catalogues, "catalogue")
+        checked = checked.replace(" checked", f" and {catalogues} checked", 1)
+    accepted = " and ".join(
+        [f"{tally.waived} by waiver"] * bool(tally.waived)
+        + [f"{tally.listed} by the accepted list"] * bool(tally.listed)
+    )
+    failing = f"{tally.failing_files} of them failing"
+    parts = [
+        checked if tally.understood else "Nothing was checked",
+        failing if tally.failing_files and tally.understood > 1 else "",
+        f"{tally.held} held" if tally.held else "",
+        f"{tally.not_judged} not judged" if tally.not_judged else "",
+        f"accepted: {accepted}" if accepted else "",
+        f"{number_of(tally.cautions, 'caution')} for a licensed person" if tally.cautions else "",
+        f"{tally.vanished} accepted no longer there" if tally.vanished else "",
+    ]
+    return "; ".join(filter(None, parts)) + "."
+
+
+def number_of(number: int, word: str) -> str:
+    """Return a number with its word: `1 site`, `2 sites`."""
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
 class Totals(Struct):
     """Counts so far."""
 

@@ -13,6 +13,7 @@ import pytest
 from click.testing import CliRunner
 
 from meshlint.cli import cli
+from meshlint.report.formats import FORMATS
 
 if TYPE_CHECKING:
     from click.testing import Result
@@ -127,7 +128,7 @@ def test_a_file_not_understood_is_told_and_the_others_are_accepted() -> None:
 # --- formats --------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("form", ["text", "json", "sarif", "junit", "markdown"])
+@pytest.mark.parametrize("form", FORMATS)
 @pytest.mark.parametrize(
     ("text", "options", "status"),
     [
@@ -172,7 +173,7 @@ def test_a_call_that_means_nothing_is_exit_2(options: tuple[str, ...], words: st
     assert words in plain(done.output)
 
 
-@pytest.mark.parametrize("form", ["text", "json", "sarif", "junit", "markdown"])
+@pytest.mark.parametrize("form", FORMATS)
 def test_a_file_not_understood_stands_beside_the_findings_of_the_others(form: str) -> None:
     write("a.site.yaml", SITE)
     write("b.site.yaml", "meshlint: 1\nprimry: x\n")

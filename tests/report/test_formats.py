@@ -8,6 +8,7 @@ SARIF: the OASIS schema of version 2.1.0 (vendored beside this file) and the rea
 from __future__ import annotations
 
 import json
+import re
 import xml.etree.ElementTree as ET
 from collections import Counter
 from datetime import date
@@ -19,7 +20,7 @@ import jsonschema
 import junitparser
 import pytest
 import sarif_pydantic
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 from msgspec.structs import replace
@@ -281,6 +282,29 @@ def test_another_program_reads_from_junit_what_was_found(tmp_path: Path) -> None
         assert suite.tests == len(list(suite))
 
 
+def test_a_reader_that_cuts_a_class_name_at_its_last_dot_keeps_the_path() -> None:
+    path = "v1.2/a.b.site.yaml"
+    (result,) = (replace(ALL_KINDS[3], path=path),)
+    (case,) = junitparser.TestSuite.fromstring(
+        ET.tostring(next(iter(ET.fromstring(junit.render([result])))), "unicode")  # noqa: S314
+    )
+    assert case.classname == "v1_2/a_b"
+    assert case._elem.get("file") == path
+
+
+def test_junit_says_its_totals_and_times_where_readers_look_for_them() -> None:
+    root = ET.fromstring(junit.render(ALL_KINDS))  # noqa: S314 - our own text
+    for kind in ("tests", "failures", "errors", "skipped"):
+        assert int(root.get(kind, "")) == sum(int(suite.get(kind, "")) for suite in root)
+    assert int(root.get("tests", "")) == len(list(root.iter("testcase"))) == 12
+    assert {
+        case.get("time") for case in (root, *root.iter("testsuite"), *root.iter("testcase"))
+    } == {"0"}
+    at = {case.get("name"): case.get("line") for case in root.iter("testcase")}
+    assert at["hop-depth: units/loft"] == "4"
+    assert at["every-unit-joined"] is None
+
+
 def test_what_was_not_judged_is_skipped_with_its_reason() -> None:
     root = ET.fromstring(junit.render(ALL_KINDS))  # noqa: S314 - our own text
     (case,) = (c for c in root.iter("testcase") if "overlap-enough" in str(c.get("name")))
@@ -339,6 +363,37 @@ def test_a_long_markdown_report_is_cut_and_says_so() -> None:
     report = markdown.render([replace(ALL_KINDS[0], findings=many)])
     assert report.count("- **warning**") == markdown.MOST
     assert "- and 10 more" in report
+
+
+@given(st.integers(0, 400), st.integers(0, 400), st.integers(1, 4000))
+@settings(max_examples=30)
+def test_a_markdown_report_fits_a_comment_and_counts_what_it_left_out(
+    grave: int, mild: int, length: int
+) -> None:
+    """GitHub takes 65,536 characters."""
+    many = tuple(
+        finding(
+            subject=f"units/{n}",
+            label=f"unit {n}",
+            message="*" * length,
+            severity="note" if n < mild else "error",
+            under="" if n % 3 or not n else finding(subject="units/0").fingerprint,
+        )
+        for n in range(mild + grave)
+    )
+    unread = SiteResult(path="b", problems=(Problem(Place("b", 1, 1), "#" * length),) * 50)
+    report = markdown.render([replace(ALL_KINDS[0], findings=many), unread])
+    assert len(report) <= 65_000
+    new = report.partition("### New findings")[2].partition("###")[0]
+    told = len(re.findall(r"\*\*(?:error|note)\*\*", new))
+    left = sum(map(int, re.findall(r"- and (\d+) more", new)))
+    assert told + left == mild + grave
+    assert "### Not understood" in report
+
+
+def test_back_quotes_of_a_remedy_are_code_and_those_of_a_name_are_not() -> None:
+    told = markdown.with_code("Set `width_mhz` of a`b *c* to `[20, 40]`, and `x")
+    assert told == "Set `width_mhz` of a\\`b \\*c\\* to `[20, 40]`, and \\`x"
 
 
 # --- names are data -------------------------------------------------------------------------------
@@ -402,6 +457,18 @@ def test_no_name_becomes_markup(name: str) -> None:
     assert {child.type for child in inline} <= {"text", "text_special"}
     shown = "".join(child.content for child in inline).replace("@\u200b", "@")
     assert shown.removeprefix("x ").removesuffix(" y").split() == plainly(name).split()
+
+
+@given(names, names)
+def test_no_name_becomes_more_than_code_beside_a_card_s_own_code(name: str, other: str) -> None:
+    parsed = MarkdownIt("commonmark").enable(["table", "strikethrough"])
+    text = f"{name} `key` {other}"
+    tokens = parsed.parse(f"- x {markdown.with_code(text)} y\n")
+    inline = [child for token in tokens for child in token.children or ()]
+    assert {child.type for child in inline} <= {"text", "text_special", "code_inline"}
+    shown = "".join(child.content for child in inline).replace("@\u200b", "@")
+    bare = shown.removeprefix("x ").removesuffix(" y").replace("`", "")
+    assert bare.split() == plainly(text).replace("`", "").split()
 
 
 def plainly(name: str) -> str:
