@@ -127,7 +127,7 @@ def test_a_list_in_another_hand_is_read_in_full() -> None:
 
 
 def test_every_format_tells_of_it() -> None:
-    forms = ("json", "sarif", "junit", "markdown")
+    forms = ("json", "sarif-all", "junit", "markdown")
     done = run("check", *DAY, "--format", "text", *(f"--format={f}=out.{f}" for f in forms))
     assert done.exit_code == 0
     report = json.loads(Path("out.json").read_text())
@@ -136,7 +136,7 @@ def test_every_format_tells_of_it() -> None:
     assert (gone["site"], gone["list"]) == ("Mill Lane", "meshlint-accepted.yaml")
     assert [entry["subject"] for entry in gone["vanished"]] == ["units/barn", "units/loft"]
     assert (report["summary"]["files"], report["summary"]["vanished"]) == (1, 2)
-    results = json.loads(Path("out.sarif").read_text())["runs"][0]["results"]
+    results = json.loads(Path("out.sarif-all").read_text())["runs"][0]["results"]
     told = [r for r in results if "no site is called Mill Lane any more" in r["message"]["text"]]
     assert [r["kind"] for r in told] == ["informational", "informational"]
     place = told[0]["locations"][0]["physicalLocation"]
