@@ -48,6 +48,12 @@ if TYPE_CHECKING:
     help="Only sites that changed in git since REVISION, or whose catalogue, policy, cards or "
     "accepted list did.",
 )
+@click.option(
+    "--pre-commit",
+    is_flag=True,
+    help="As the pre-commit hook runs it: only sites that what is staged touches, or that changed "
+    "since PRE_COMMIT_FROM_REF. All that git knows where nothing is staged or committed yet.",
+)
 @click.option("--jobs", type=click.IntRange(1), help="At most so many processes.")
 @click.option("--no-cache", is_flag=True, help="Work everything out afresh, and keep nothing.")
 @click.option(
@@ -61,6 +67,7 @@ def command(
     fail_at: Severity | None,
     output: Path | None,
     changed_since: str | None,
+    pre_commit: bool,  # noqa: FBT001 - click passes options by name
     jobs: int | None,
     no_cache: bool,  # noqa: FBT001 - click passes options by name
     today: date | None,
@@ -85,23 +92,18 @@ def command(
       meshlint check branches/ --format text --format sarif=findings.sarif
       meshlint check --changed-since origin/main
     """
+    if pre_commit and changed_since is not None:
+        refuse("--pre-commit says itself what to compare with; leave --changed-since out")
     from meshlint.fleet.discovery import site_files
     from meshlint.fleet.runner import Orders, results_of
     from meshlint.fleet.vanished_sites import and_gone_sites
     from meshlint.report.formats import LISTING
 
     files = site_files(paths or (".",))
-    if not files:
+    if not files and not pre_commit:
         refuse(f"no *.site.yaml file in {', '.join(paths) or 'this folder'}")
-    if changed_since is not None:
-        from meshlint.fleet.changed import NotKnown, touched_since
-
-        try:
-            files = touched_since(changed_since, files)
-        except NotKnown as error:
-            refuse(str(error))
-        if not files:
-            click.echo(f"meshlint: no site changed since {changed_since}", err=True)
+    if pre_commit or changed_since is not None:
+        files = _touched(files, changed_since)
     day = today or date.today()  # noqa: DTZ011 - the reader's own day
     listing = any(target.form in LISTING for target in targets)
     orders = Orders(day, fail_at, jobs, listing=listing)
@@ -117,7 +119,7 @@ def command(
         return cards_for(files, orders.today)
 
     results = results_of(files, orders, keys, kept)
-    if changed_since is None:
+    if not pre_commit and changed_since is None:
         results = and_gone_sites(results, paths or (".",))
     try:
         status = delivered(results, files, targets, output, cards)
@@ -139,3 +141,18 @@ def _cache() -> Cache | None:
     except NotTrustedError as error:
         click.echo(f"meshlint: the cache is not used: {visible(str(error))}", err=True)
         return None
+
+
+def _touched(files: tuple[str, ...], since: str | None) -> tuple[str, ...]:
+    """Return the files that changed since a revision, or without one that the commit touches."""
+    from meshlint.fleet.changed import NotKnown, touched_since
+    from meshlint.fleet.commit import touched_by_commit
+
+    try:
+        touched = touched_by_commit(files) if since is None else touched_since(since, files)
+    except NotKnown as error:
+        refuse(str(error))
+    if not touched:
+        said = f"no site changed since {since}" if since else "the commit touches no site"
+        click.echo(f"meshlint: {said}", err=True)
+    return touched

@@ -40,13 +40,18 @@ class Answer(Struct, frozen=True):
         return said[0] if said else otherwise
 
 
-def ask(folder: Path, *words: str) -> Answer:
-    """Put a question to git about the repository of a folder; raises `NoAnswer`."""
+def ask(folder: Path, *words: str, index: str = "") -> Answer:
+    """Put a question to git about the repository of a folder; raises `NoAnswer`.
+
+    `index` is a file with what is staged, where that is another than the repository's own.
+    """
     # Where the folder lies decides which repository is meant, not what a hook left in the
     # environment.
     environment = {k: v for k, v in os.environ.items() if not k.startswith("GIT_")}
     environment |= {"GIT_NO_LAZY_FETCH": "1", "GIT_TERMINAL_PROMPT": "0"}
     environment |= {"GIT_OPTIONAL_LOCKS": "0"}
+    if index:
+        environment["GIT_INDEX_FILE"] = os.path.abspath(index)  # noqa: PTH100 - as git has it
     try:
         done = subprocess.run(  # noqa: S603 - fixed words, and a revision that is no option
             ["git", *_QUIET, "-C", str(folder), *words],  # noqa: S607 - the user's own git
