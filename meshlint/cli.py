@@ -1,7 +1,6 @@
 """The command line: options in, text out, and an exit status that depends on nothing else.
 
-0 nothing at or above the failing severity; 1 findings; 2 the input could not be understood or the
-call is wrong; 3 the program failed.
+What each status means stands in the help of the program, and in `terminal.py`.
 """
 
 from __future__ import annotations
@@ -20,7 +19,15 @@ import click
 
 from meshlint import __version__
 from meshlint.room import be_sure_of_room
-from meshlint.terminal import FAILED, INTERRUPTED, NOT_UNDERSTOOD, READER_GONE, Now, refuse
+from meshlint.terminal import (
+    FAILED,
+    INTERRUPTED,
+    NOT_UNDERSTOOD,
+    READER_GONE,
+    Now,
+    colour_option,
+    refuse,
+)
 
 if TYPE_CHECKING:
     from types import FrameType
@@ -64,15 +71,37 @@ class _Commands(click.Group):
             return None
         command: click.Command = import_module(f"meshlint.commands.{cmd_name}").command
         command.name = cmd_name
+        if not any(parameter.name == "color" for parameter in command.params):
+            command.params.append(colour_option())
         return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Return the command that a call names; raise `UsageError` with what was meant."""
+        name = args[0]
+        if name in COMMANDS or name.startswith("-") or ctx.resilient_parsing:
+            return super().resolve_command(ctx, args)
+        import difflib
+
+        near = difflib.get_close_matches(name, COMMANDS, 1)
+        if near:
+            hint = f"did you mean {near[0]}?"
+        elif Path(name).exists():
+            hint = f"did you mean `meshlint check {name}`?"
+        else:
+            hint = f"there are {', '.join(COMMANDS)}"
+        raise click.UsageError(f"there is no command '{name}'; {hint}", ctx)
 
 
 @click.group(
     cls=_Commands,
+    invoke_without_command=True,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
 @click.version_option(__version__, message="meshlint %(version)s")
-def cli() -> None:
+@click.pass_context
+def cli(ctx: click.Context) -> None:
     """Check Wi-Fi mesh sites against the design rules of the trade.
 
     A site is a YAML file. Every finding carries the numbers worked out for that site, why it
@@ -85,7 +114,22 @@ def cli() -> None:
       meshlint check sites/ --fail-at warning
       meshlint explain hop-depth            what a rule wants, and why
       meshlint workings shop.site.yaml      every number, with its source
+
+    \b
+    Exit status of every command:
+      0    nothing at or above the failing severity
+      1    findings
+      2    the input or the call could not be understood, or there was nothing to check
+      3    meshlint itself failed, or the installation has a part missing
+      130  interrupted, as by Ctrl-C
+      141  whoever read the output has gone, as in `| head`
     """
+    if ctx.invoked_subcommand is None:
+        click.echo(ctx.get_help(), err=True)
+        sys.exit(NOT_UNDERSTOOD)
+
+
+cli.params.append(colour_option())
 
 
 def main() -> None:
@@ -132,11 +176,11 @@ def _run() -> None:
     _heed_signals()
     be_sure_of_room()
     try:
-        cli.main(standalone_mode=False)
+        cli.main(prog_name="meshlint", standalone_mode=False)
     except _EndedError as error:
         sys.exit(error.status)
     except click.ClickException as error:
-        _ended(NOT_UNDERSTOOD, f"{error.format_message()}; `meshlint --help` tells more")
+        _tell_misuse(error)
     except (click.Abort, KeyboardInterrupt):
         sys.exit(INTERRUPTED)
     except (_ReaderGoneError, BrokenPipeError):
@@ -160,6 +204,19 @@ def _run() -> None:
             f"a fault of the program{about}: {said}"
             "; set MESHLINT_TRACE=1 for the trace, and please report it",
         )
+
+
+def _tell_misuse(error: click.ClickException) -> NoReturn:
+    """End the run that was called wrongly, with what is wrong and where to read more."""
+    context = getattr(error, "ctx", None)
+    if isinstance(error, click.MissingParameter):
+        if context is not None:
+            click.echo(f"{context.get_help()}\n", err=True)
+        _ended(NOT_UNDERSTOOD, error.format_message().partition(". Choose from")[0])
+    said = " ".join(error.format_message().split()).removesuffix(".")
+    called = context.command_path if context is not None else "meshlint"
+    join = " " if said.endswith("?") else "; "
+    _ended(NOT_UNDERSTOOD, f"{said}{join}`{called} --help` tells more")
 
 
 _FULL = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO})

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 
     from meshlint.lint.accepted import AcceptedList
     from meshlint.lint.card import Card, Rulebook
+    from meshlint.lint.choice import Choice
     from meshlint.lint.finding import Listed, Severity
     from meshlint.lint.policy import CardFolder, Policy
     from meshlint.site.model import Site
@@ -78,8 +79,15 @@ class Checker:
     """Checks files, each held to the policy of its place; reads every shared file once."""
 
     def __init__(
-        self, today: date, fail_at: Severity | None = None, *, apart: bool = False
+        self,
+        today: date,
+        fail_at: Severity | None = None,
+        *,
+        apart: bool = False,
+        choice: Choice | None = None,
     ) -> None:
+        self.choice = choice
+        """Which rules are looked at, where not all."""
         self.today = today
         self.fail_at = fail_at
         self.apart = apart
@@ -102,7 +110,12 @@ class Checker:
             listed = self.accepted_of(path, site.about.name)
         except InputError as error:
             return SiteResult(path=path, problems=error.problems)
-        return _judged(rules, site, document, self.today, listed, self.failing_severity(settings))
+        result = _judged(rules, site, document, self.today, listed, self.failing_severity(settings))
+        if self.choice is None:
+            return result
+        from meshlint.lint.choice import counted
+
+        return replace(result, chosen=counted(rules, self.all_rules(policy)))
 
     def read(self, data: bytes, path: str) -> Document:
         """Return the document of a site file within the policy's limits; raise `InputError`."""
@@ -160,6 +173,7 @@ class Checker:
         key = id(rules), id(settings)
         if key not in self._held:
             held = under_settings(rules, settings) if policy else rules
+            held = self.choice.of(held) if self.choice else held
             self._held[key] = _apart(held) if self.apart else held
         return self._held[key]
 

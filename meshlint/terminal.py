@@ -39,18 +39,51 @@ class Now:
     file = ""
 
 
-def look(*, to_file: bool) -> Look:
+def look(*, to_file: bool, quiet: bool = False) -> Look:
     """Return how to write for where the text goes: colour and width are a terminal's."""
-    from meshlint.report.text import Look
+    from meshlint.report.text import WIDTH, Look
 
-    if to_file or not sys.stdout.isatty():
-        return Look()
-    import shutil
+    if to_file:
+        return Look(quiet=quiet)
+    width = WIDTH
+    on_terminal = sys.stdout.isatty()
+    if on_terminal:
+        import shutil
 
-    width = max(60, min(shutil.get_terminal_size().columns, _WIDEST))
-    if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
-        return Look(width)
-    return Look(width, lambda text, role: click.style(text, **_COLOURS[role]))  # type: ignore[arg-type]
+        width = max(60, min(shutil.get_terminal_size().columns, _WIDEST))
+    context = click.get_current_context(silent=True)
+    wanted = context.color if context is not None else None
+    painted = (on_terminal and os.environ.get("TERM") != "dumb") if wanted is None else wanted
+    if not painted:
+        return Look(width, quiet=quiet)
+    return Look(width, quiet=quiet, paint=lambda text, role: click.style(text, **_COLOURS[role]))  # type: ignore[arg-type]
+
+
+def colour_option() -> click.Option:
+    """Return the option that every command takes, before its name or after."""
+    return click.Option(
+        ["--color"],
+        type=click.Choice(["auto", "always", "never"]),
+        help="Whether to paint. By itself on a terminal; NO_COLOR and FORCE_COLOR are heeded.",
+        expose_value=False,
+        callback=_set_colour,
+    )
+
+
+def _set_colour(ctx: click.Context, _: click.Parameter, wanted: str | None) -> None:
+    """Say to click, which else takes colour out of what goes to no terminal.
+
+    The option is nearer than the environment, and as in Python NO_COLOR has the last word in that.
+    """
+    if wanted in ("always", "never"):
+        ctx.color = wanted == "always"
+    elif wanted == "auto":
+        ctx.color = None
+    elif ctx.parent is None:
+        if os.environ.get("NO_COLOR"):
+            ctx.color = False
+        elif os.environ.get("FORCE_COLOR"):
+            ctx.color = True
 
 
 def deliver(text: str, output: Path | None) -> None:

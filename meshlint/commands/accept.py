@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from meshlint.commands.arguments import PathType
 from meshlint.commands.day import Day
 from meshlint.terminal import NOT_UNDERSTOOD, refuse
 
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("paths", nargs=-1)
+@click.argument("paths", nargs=-1, type=PathType())
 @click.option(
     "--because", default="There before the gate.", show_default=True, help="Why they are accepted."
 )

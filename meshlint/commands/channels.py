@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import click
 
+from meshlint.commands.arguments import CountryType
+
 
 @click.command()
-@click.argument("country")
+@click.argument("country", type=CountryType())
 @click.option("--band", type=click.Choice(["2.4", "5", "6"]), help="Only this band, in GHz.")
 @click.option(
     "--width",

@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING
 
 import click
 
+from meshlint.commands.arguments import PathType, RuleType
 from meshlint.commands.day import Day
 from meshlint.commands.delivery import Target, TargetType, delivered
+from meshlint.site.files import STANDARD_INPUT
 from meshlint.terminal import refuse
 
 if TYPE_CHECKING:
@@ -18,11 +20,12 @@ if TYPE_CHECKING:
 
     from meshlint.fleet.cache import Cache
     from meshlint.lint.card import Card
+    from meshlint.lint.choice import Choice
     from meshlint.lint.finding import Severity
 
 
 @click.command()
-@click.argument("paths", nargs=-1)
+@click.argument("paths", nargs=-1, type=PathType())
 @click.option(
     "--format",
     "targets",
@@ -54,6 +57,28 @@ if TYPE_CHECKING:
     help="As the pre-commit hook runs it: only sites that what is staged touches, or that changed "
     "since PRE_COMMIT_FROM_REF. All that git knows where nothing is staged or committed yet.",
 )
+@click.option(
+    "--stdin-filename",
+    type=PathType(),
+    metavar="PATH",
+    help="What - stands for: its place decides on policy and catalogue, and reports name it.",
+)
+@click.option(
+    "--rule",
+    "only",
+    type=RuleType(),
+    multiple=True,
+    help="Look at this rule alone; as often as wanted.",
+)
+@click.option(
+    "--skip",
+    type=RuleType(),
+    multiple=True,
+    help="Leave this rule out; as often as wanted.",
+)
+@click.option(
+    "--quiet", "-q", is_flag=True, help="In text and concise, show what fails and counts alone."
+)
 @click.option("--jobs", type=click.IntRange(1), help="At most so many processes.")
 @click.option("--no-cache", is_flag=True, help="Work everything out afresh, and keep nothing.")
 @click.option(
@@ -68,6 +93,10 @@ def command(
     output: Path | None,
     changed_since: str | None,
     pre_commit: bool,  # noqa: FBT001 - click passes options by name
+    stdin_filename: str | None,
+    only: tuple[str, ...],
+    skip: tuple[str, ...],
+    quiet: bool,  # noqa: FBT001
     jobs: int | None,
     no_cache: bool,  # noqa: FBT001 - click passes options by name
     today: date | None,
@@ -79,19 +108,24 @@ def command(
 
     \b
     Exit status:
-      0  nothing at or above the failing severity
-      1  findings
-      2  something could not be understood, or nothing was found to check
-      3  meshlint itself failed
+      0    nothing at or above the failing severity
+      1    findings
+      2    something could not be understood, or nothing was found to check
+      3    meshlint itself failed, or the installation has a part missing
+      130  interrupted, as by Ctrl-C
+      141  whoever read the output has gone, as in `| head`
 
     \b
     Examples:
       meshlint check central.site.yaml
       meshlint check branches/ --fail-at warning
-      git show HEAD~1:central.site.yaml | meshlint check -
+      git show HEAD~1:north/hall.site.yaml | meshlint check - --stdin-filename north/hall.site.yaml
       meshlint check branches/ --format text --format sarif=findings.sarif
       meshlint check --changed-since origin/main
+      meshlint check . --rule channel-permitted --rule power-permitted --quiet
     """
+    if stdin_filename is not None and STANDARD_INPUT not in paths:
+        refuse("--stdin-filename names what standard input is; give - to have it read")
     if pre_commit and changed_since is not None:
         refuse("--pre-commit says itself what to compare with; leave --changed-since out")
     from meshlint.fleet.discovery import site_files
@@ -106,23 +140,27 @@ def command(
         files = _touched(files, changed_since)
     day = today or date.today()  # noqa: DTZ011 - the reader's own day
     listing = any(target.form in LISTING for target in targets)
-    orders = Orders(day, fail_at, jobs, listing=listing)
+    choice = _choice(only, skip, stdin_filename, files, day) if only or skip else None
+    orders = Orders(
+        day, fail_at, jobs, listing=listing, choice=choice,
+        standard_input_as=stdin_filename or STANDARD_INPUT,
+    )  # fmt: skip
     keys, kept = None, None
     if not no_cache:
         from meshlint.fleet.keys import Keys
 
-        keys, kept = Keys(orders.today, orders.fail_at), _cache()
+        keys, kept = Keys(day, fail_at, choice), _cache()
 
     def cards() -> Mapping[str, Card]:
         from meshlint.run import cards_for
 
-        return cards_for(files, orders.today)
+        return cards_for(_places(files, stdin_filename), day)
 
     results = results_of(files, orders, keys, kept)
     if not pre_commit and changed_since is None:
         results = and_gone_sites(results, paths or (".",))
     try:
-        status = delivered(results, files, targets, output, cards)
+        status = delivered(results, files, targets, output, cards, quiet=quiet)
     finally:
         if kept is not None:
             kept.close()
@@ -141,6 +179,39 @@ def _cache() -> Cache | None:
     except NotTrustedError as error:
         click.echo(f"meshlint: the cache is not used: {visible(str(error))}", err=True)
         return None
+
+
+def _places(files: tuple[str, ...], stdin_filename: str | None) -> tuple[str, ...]:
+    """Return the files, standard input under the name that it was given."""
+    return tuple(stdin_filename or file if file == STANDARD_INPUT else file for file in files)
+
+
+def _choice(
+    only: tuple[str, ...],
+    skip: tuple[str, ...],
+    stdin_filename: str | None,
+    files: tuple[str, ...],
+    day: date,
+) -> Choice:
+    """Return the choice of rules, or end the run where it names one that there is not."""
+    from meshlint.lint.choice import Choice
+    from meshlint.run import cards_for
+    from meshlint.workings.subjects import FLEET_SCOPES
+
+    known = cards_for(_places(files, stdin_filename), day) or cards_for(("a.site.yaml",), day)
+    for name in (*only, *skip):
+        if name not in known:
+            import difflib
+
+            near = difflib.get_close_matches(name, known, 1)
+            hint = f"; did you mean {near[0]}?" if near else "; `meshlint rules` lists all"
+            refuse(f"there is no rule '{name}'{hint}")
+        elif known[name].about in FLEET_SCOPES:
+            refuse(f"'{name}' is asked of all sites together, by `meshlint fleet`")
+    choice = Choice(frozenset(only), frozenset(skip))
+    if not any(name in choice for name in known):
+        refuse("no rule is left to look at")
+    return choice
 
 
 def _touched(files: tuple[str, ...], since: str | None) -> tuple[str, ...]:

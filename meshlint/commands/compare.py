@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from meshlint.commands.arguments import PathType
 from meshlint.commands.day import Day
 from meshlint.terminal import FINDINGS, Now, deliver, look, refuse
 
@@ -20,8 +21,8 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("old")
-@click.argument("new", required=False)
+@click.argument("old", type=PathType())
+@click.argument("new", required=False, type=PathType())
 @click.option("--since", metavar="REV", help="Compare one file with itself at a git revision.")
 @click.option(
     "--format",

@@ -7,7 +7,7 @@ from datetime import date
 import click
 
 
-class Day(click.ParamType[date]):
+class Day(click.ParamType):  # type: ignore[type-arg] # click below 8.4 has none
     """A day written as 2026-11-25."""
 
     name = "YYYY-MM-DD"

@@ -8,12 +8,15 @@ from typing import TYPE_CHECKING
 import click
 from msgspec import Struct
 
+from meshlint.commands.arguments import beginning
 from meshlint.output import Output, RefusedError, place_of, report_to
 from meshlint.report.formats import FORMATS, writer
 from meshlint.terminal import FAILED, FINDINGS, NOT_UNDERSTOOD, look, refuse
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Generator, Iterable, Mapping
+
+    from click.shell_completion import CompletionItem
 
     from meshlint.fleet.progress import Progress
     from meshlint.lint.card import Card
@@ -32,7 +35,7 @@ class Target(Struct, frozen=True):
     file: Path | None = None
 
 
-class TargetType(click.ParamType[Target]):
+class TargetType(click.ParamType):  # type: ignore[type-arg] # click below 8.4 has none
     """A format as an option takes it: `sarif`, or `sarif=findings.sarif`."""
 
     name = "NAME[=FILE]"
@@ -48,6 +51,15 @@ class TargetType(click.ParamType[Target]):
             self.fail(f"expected one of {', '.join(FORMATS)}, found {value!r}", param, ctx)
         return Target(form, Path(file) if file else None)
 
+    def shell_complete(
+        self,
+        ctx: click.Context,  # noqa: ARG002 - click calls it
+        param: click.Parameter,  # noqa: ARG002
+        incomplete: str,
+    ) -> list[CompletionItem]:
+        """Return the formats that begin so."""
+        return beginning(incomplete, FORMATS)
+
 
 class _Sink(Struct):
     writer: Writer
@@ -61,6 +73,8 @@ def delivered(
     targets: tuple[Target, ...],
     output: Path | None,
     cards: Callable[[], Mapping[str, Card]],
+    *,
+    quiet: bool = False,
 ) -> int:
     """Write every report as the results come, and return the exit status they make.
 
@@ -69,7 +83,7 @@ def delivered(
     """
     from meshlint.fleet.progress import Progress
 
-    sinks = _sinks(_settled(targets, output), files, cards)
+    sinks = _sinks(_settled(targets, output), files, cards, quiet=quiet)
     progress = Progress(len(files))
     status = faults = 0
     try:
@@ -109,11 +123,15 @@ def _settled(targets: tuple[Target, ...], output: Path | None) -> tuple[Target, 
 
 
 def _sinks(
-    targets: tuple[Target, ...], files: tuple[str, ...], cards: Callable[[], Mapping[str, Card]]
+    targets: tuple[Target, ...],
+    files: tuple[str, ...],
+    cards: Callable[[], Mapping[str, Card]],
+    *,
+    quiet: bool,
 ) -> list[_Sink]:
     sinks: list[_Sink] = []
     for target in targets:
-        form = writer(target.form, look(to_file=target.file is not None), cards)
+        form = writer(target.form, look(to_file=target.file is not None, quiet=quiet), cards)
         try:
             file = report_to(target.file, files) if target.file else None
         except OSError as error:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import click
 
+from meshlint.commands.arguments import RuleType
 from meshlint.terminal import look, refuse, rules_here
 
 
 @click.command()
-@click.argument("rule")
+@click.argument("rule", type=RuleType())
 def command(rule: str) -> None:
     """Say what a rule wants, why, what it does not see, and who says so.
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from meshlint.commands.arguments import PathType
 from meshlint.commands.day import Day
 from meshlint.commands.delivery import Target, TargetType, delivered
 from meshlint.terminal import refuse
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("paths", nargs=-1)
+@click.argument("paths", nargs=-1, type=PathType())
 @click.option(
     "--format",
     "targets",

@@ -6,13 +6,14 @@ from pathlib import Path
 
 import click
 
+from meshlint.commands.arguments import CountryType
 from meshlint.terminal import refuse
 
 
 @click.command()
 @click.argument("path", type=click.Path(path_type=Path))
 @click.option("--name", help="The site's name.  [default: from the file's name]")
-@click.option("--country", metavar="CODE", help="ISO 3166-1 code, such as GB.")
+@click.option("--country", type=CountryType(), metavar="CODE", help="ISO 3166-1 code, such as GB.")
 @click.option(
     "--units", type=click.IntRange(1, 50), default=2, show_default=True, help="How many units."
 )

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import click
 
+from meshlint.commands.arguments import PathType
 from meshlint.terminal import refuse
 
 
 @click.command()
-@click.argument("site")
+@click.argument("site", type=PathType())
 def command(site: str) -> None:
     """Print what holds for SITE, setting by setting, with the line that says so.
 

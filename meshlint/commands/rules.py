@@ -8,8 +8,23 @@ from meshlint.terminal import rules_here
 
 
 @click.command()
-def command() -> None:
-    """List the rules: name, severity, and what holds where the rule is kept."""
-    from meshlint.report.cards import listing
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["text", "json"]),
+    default="text",
+    show_default=True,
+    help="For people or for programs.",
+)
+def command(form: str) -> None:
+    """List the rules: name, severity, and what holds where the rule is kept.
 
-    click.echo(listing(rules_here().cards), nl=False)
+    \b
+    Examples:
+      meshlint rules
+      meshlint rules --format json
+    """
+    from meshlint.report.cards import as_json, listing
+
+    render = as_json if form == "json" else listing
+    click.echo(render(rules_here().cards), nl=False)

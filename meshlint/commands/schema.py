@@ -7,10 +7,14 @@ import click
 
 @click.command()
 @click.argument(
-    "name", type=click.Choice(["site", "catalogue", "card", "policy", "accepted", "report"])
+    "name",
+    metavar="NAME",
+    type=click.Choice(["site", "catalogue", "card", "policy", "accepted", "report"]),
 )
 def command(name: str) -> None:
-    """Print a JSON Schema, for an editor to check and complete site files with.
+    """Print a JSON Schema, for an editor to check and complete files with.
+
+    NAME is site, catalogue, card, policy, accepted or report.
 
     \b
     Example:

@@ -7,11 +7,12 @@ from datetime import date
 
 import click
 
+from meshlint.commands.arguments import PathType
 from meshlint.terminal import NOT_UNDERSTOOD, refuse
 
 
 @click.command()
-@click.argument("paths", nargs=-1)
+@click.argument("paths", nargs=-1, type=PathType())
 @click.option("--class", "wanted", help="Only the sites of this class.")
 def command(paths: tuple[str, ...], wanted: str | None) -> None:
     """Show by class of site which values its sites share, and which sites differ.

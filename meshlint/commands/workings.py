@@ -7,11 +7,12 @@ from pathlib import Path
 
 import click
 
+from meshlint.commands.arguments import PathType, SubjectType
 from meshlint.terminal import deliver, refuse, site_at
 
 
 @click.command()
-@click.argument("site")
+@click.argument("site", type=PathType())
 @click.option(
     "--format",
     "form",
@@ -20,7 +21,7 @@ from meshlint.terminal import deliver, refuse, site_at
     show_default=True,
     help="For people or for programs.",
 )
-@click.option("--subject", help="Only this subject, such as units/desk.")
+@click.option("--subject", type=SubjectType(), help="Only this subject, such as units/desk.")
 @click.option(
     "--plan",
     type=click.Path(dir_okay=False, path_type=Path),

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
     from datetime import date
 
+    from meshlint.lint.choice import Choice
     from meshlint.lint.finding import Severity
 
 _SIZE = 20
@@ -29,8 +30,8 @@ _SIZE = 20
 class Keys:
     """Makes the keys of one run; every shared file is read once."""
 
-    def __init__(self, today: date, fail_at: Severity | None) -> None:
-        self._program = _digest([_program(), str(fail_at).encode()])
+    def __init__(self, today: date, fail_at: Severity | None, choice: Choice | None = None) -> None:
+        self._program = _digest([_program(), str(fail_at).encode(), *_named(choice)])
         self._today = today.isoformat().encode()
         self._surroundings: dict[str, bytes | None] = {}
         self._files: dict[str, bytes | None] = {}
@@ -91,6 +92,12 @@ def _content(path: str) -> bytes | None:
         return _digest([read_bytes(Path(path), path)])
     except InputError:
         return None
+
+
+def _named(choice: Choice | None) -> Iterator[bytes]:
+    """Yield the rules of a choice, those wanted apart from those to skip."""
+    for names in (choice.only, choice.skip) if choice else ():
+        yield _digest(name.encode(errors="surrogateescape") for name in sorted(names))
 
 
 def _program() -> bytes:

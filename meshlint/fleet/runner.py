@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 
     from meshlint.fleet.cache import Cache
     from meshlint.fleet.keys import Keys
+    from meshlint.lint.choice import Choice
     from meshlint.lint.finding import Severity
     from meshlint.run import Checker
 
@@ -86,6 +87,10 @@ class Orders(Struct, frozen=True):
     """Whether findings of one cause are told one by one."""
     listing: bool = True
     """Whether what held and what was not judged is wanted, and not only how much of it."""
+    choice: Choice | None = None
+    """Which rules are looked at, where not all."""
+    standard_input_as: str = STANDARD_INPUT
+    """The file that standard input stands for: its place decides on policy and catalogue."""
 
 
 Job = tuple[str, bytes]
@@ -192,10 +197,15 @@ class _FleetRun:
             self._pool.shutdown(wait=True, cancel_futures=True)
 
     def _begun(self, path: str) -> _Pending:
-        slot = _Pending(path)
         try:
-            data = read_standard_input() if path == STANDARD_INPUT else read_bytes(Path(path), path)
+            if path == STANDARD_INPUT:
+                data = read_standard_input()
+                path = self._orders.standard_input_as
+            else:
+                data = read_bytes(Path(path), path)
+            slot = _Pending(path)
         except InputError as error:
+            slot = _Pending(path)
             slot.result = SiteResult(path=shown_name(path), problems=error.problems)
             return slot
         if self._keys is not None and self._kept is not None:
@@ -298,7 +308,7 @@ _LISTINGS = msgpack.Decoder(tuple[tuple[str, ...], tuple[NotJudged, ...]])
 def _new_checker(orders: Orders) -> Checker:
     from meshlint.run import Checker
 
-    return Checker(orders.today, orders.fail_at, apart=orders.apart)
+    return Checker(orders.today, orders.fail_at, apart=orders.apart, choice=orders.choice)
 
 
 @cache

@@ -140,7 +140,8 @@ class SiteResult(Struct, frozen=True, array_like=True):
     of the accepted list that match no finding any more. A site that the accepted list speaks of and
     no file has any more `is_gone`: its `path` is the list's, and there is nothing to it but what
     has vanished with it. `unlisted` is how many more held, and how many more were not judged, than
-    are listed, where whoever asked needs only their number.
+    are listed, where whoever asked needs only their number. `chosen` is how many rules the call
+    chose to look at and how many there are, where it did not look at all.
     """
 
     path: str
@@ -156,6 +157,7 @@ class SiteResult(Struct, frozen=True, array_like=True):
     fault: str = ""
     unlisted: tuple[int, int] = (0, 0)
     is_gone: bool = False
+    chosen: tuple[int, int] | None = None
 
     @property
     def shared_problems(self) -> tuple[Problem, ...]:

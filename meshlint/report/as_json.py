@@ -89,6 +89,9 @@ def _file(result: SiteResult) -> dict[str, Any]:
             for problem in result.problems
         ],
         "fail_at": result.fail_at,
+        "rules": None
+        if result.chosen is None
+        else {"chosen": result.chosen[0], "all": result.chosen[1]},
         "findings": [_finding(finding) for finding in result.findings],
         "not_judged": [_not_judged(entry) for entry in result.not_judged],
         "wanted": [

@@ -6,7 +6,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from meshlint.lint.finding import SEVERITIES
-from meshlint.report.plain import visible
+from meshlint.report.plain import harmless_json, visible
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -24,6 +24,44 @@ def listing(cards: Iterable[Card]) -> str:
         f"{c.id.ljust(wide)}  {severities.ljust(column)}  {visible(c.title)}\n"
         for c, severities in zip(cards, told, strict=True)
     )
+
+
+def as_json(cards: Iterable[Card]) -> str:
+    """Return the cards as one JSON object, for a program that shows or chooses rules."""
+    from msgspec import json
+
+    rules = [
+        {
+            "rule": card.id,
+            "about": card.about,
+            "severity": card.severity,
+            "severities": list(dict.fromkeys([card.severity, *(r.severity for r in card.raises)])),
+            "status": card.status,
+            "since": card.since,
+            "title": card.title,
+            "why": card.why,
+            "rationale": card.rationale.strip(),
+            "blind_spots": card.blind_spots.strip(),
+            "waivable": card.waivable,
+            "limits": {
+                name: {
+                    "default": limit.default,
+                    "minimum": limit.minimum,
+                    "maximum": limit.maximum,
+                    "unit": limit.unit,
+                    "because": limit.because,
+                }
+                for name, limit in card.limits.items()
+            },
+            "sources": [
+                {"document": str(source), "supports": source.supports, "read": source.read}
+                for source in card.sources
+            ],
+        }
+        for card in cards
+    ]
+    text = json.format(json.encode({"schema_version": 1, "rules": rules}), indent=2)
+    return harmless_json(text.decode()) + "\n"
 
 
 def _severities(card: Card) -> str:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from meshlint.report.alerts import Alerts
 from meshlint.report.plain import visible
+from meshlint.report.text import only_failing
 from meshlint.report.totals import Totals, counted
 
 if TYPE_CHECKING:
@@ -19,13 +20,16 @@ if TYPE_CHECKING:
 class ConciseWriter:
     """Writes the lines of each file as it comes."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, quiet: bool = False) -> None:
+        self._quiet = quiet
         self._alerts = Alerts()
         self._tally = Totals()
 
     def add(self, result: SiteResult) -> str:
         """Return the lines of one file, in its own order."""
         self._tally.add(result)
+        if self._quiet:
+            result = only_failing(result)
         alerts = sorted(self._alerts.of(result), key=lambda alert: (alert.place, alert.rank))
         return "".join(map(_line, alerts))
 

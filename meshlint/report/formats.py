@@ -53,7 +53,7 @@ def writer(name: str, look: Look, cards: Callable[[], Mapping[str, Card]]) -> Wr
     elif name == "concise":
         from meshlint.report.concise import ConciseWriter
 
-        made = ConciseWriter()
+        made = ConciseWriter(quiet=look.quiet)
     elif name == "github":
         from meshlint.report.github import GitHubWriter
 

@@ -17,7 +17,7 @@ from msgspec import Struct, field
 
 from meshlint.lint.finding import SEVERITIES
 from meshlint.report.plain import in_a_row, visible
-from meshlint.report.totals import Totals, gone_words, number_of
+from meshlint.report.totals import Totals, chosen_words, gone_words, number_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -94,7 +94,8 @@ class MarkdownWriter:
         counts.append((tally.unreadable, "file not understood", "files not understood"))
         counts.append((tally.faults, "fault of the program", "faults of the program"))
         said = ", ".join(f"{n} {one if n == 1 else many}" for n, one, many in counts if n)
-        return f"## meshlint: {said or 'nothing new'} in {number_of(tally.sites, 'site')}\n"
+        rules = f", by {chosen_words(tally.chosen)}" if tally.chosen else ""
+        return f"## meshlint: {said or 'nothing new'} in {number_of(tally.sites, 'site')}{rules}\n"
 
     def _tail(self) -> Iterator[str]:
         tally = self._tally

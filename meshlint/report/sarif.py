@@ -28,7 +28,7 @@ from meshlint.lint.finding import fingerprint
 from meshlint.report.alerts import NOT_UNDERSTOOD, PROGRAM_FAULT
 from meshlint.report.places import from_top, uri_of
 from meshlint.report.plain import harmless_json, in_a_row
-from meshlint.report.totals import Totals
+from meshlint.report.totals import Totals, chosen_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -270,6 +270,7 @@ def _counts(tally: Totals) -> Json:
         "acceptedByWaiver": tally.waived,
         "acceptedByList": tally.listed,
         "acceptedNoLongerThere": tally.vanished,
+        **({"rulesChosen": chosen_words(tally.chosen)} if tally.chosen else {}),
     }
 
 

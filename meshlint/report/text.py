@@ -10,6 +10,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Literal
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from meshlint.lint.finding import SEVERITIES
 from meshlint.report.plain import in_a_row, visible
@@ -42,10 +43,14 @@ Role = Literal["error", "warning", "note", "caution", "title", "subject", "place
 
 
 class Look(Struct, frozen=True):
-    """How wide the text may be, and how to paint a word; `paint(text, role)` may return it bare."""
+    """How wide the text may be, and how to paint a word; `paint(text, role)` may return it bare.
+
+    `quiet` asks for what fails, and for counts, and for nothing else.
+    """
 
     width: int = WIDTH
     paint: Callable[[str, Role], str] = lambda text, _: text
+    quiet: bool = False
 
 
 class TextWriter:
@@ -61,6 +66,8 @@ class TextWriter:
     def add(self, result: SiteResult) -> str:
         """Return what there is to say of one file."""
         self._tally.add(result)
+        if self._look.quiet:
+            result = only_failing(result)
         if result.problems and self._told.issuperset(result.problems):
             # A mistake in a policy or a catalogue is one, of however many sites it is in the way.
             self._told_before += 1
@@ -78,6 +85,11 @@ def render(results: Iterable[SiteResult], look: Look) -> str:
     """Return the whole report on results that are all there."""
     writer = TextWriter(look)
     return "".join([*map(writer.add, results), writer.finish()])
+
+
+def only_failing(result: SiteResult) -> SiteResult:
+    """Return a result without what does not make the run fail."""
+    return replace(result, findings=result.failing, vanished=(), is_gone=False)
 
 
 def _joined(lines: Iterable[str]) -> str:
@@ -215,14 +227,14 @@ def _wrapped(text: str, look: Look, indent: str) -> list[str]:
 def _summary(tally: Totals, waived: Iterable[str], told_before: int, look: Look) -> Iterator[str]:
     for line in _wrapped(counted(tally), look, ""):
         yield look.paint(line, "title")
-    if tally.idle:
+    if tally.idle and not look.quiet:
         had = "rule" if len(tally.idle) == 1 else "rules"
         yield f"{len(tally.idle)} {had} had nothing to look at; `--format json` names them."
     waived = tuple(waived)
     if waived:
         yield "Accepted by waiver:"
         yield from waived
-    if tally.sites >= _MANY_SITES:
+    if tally.sites >= _MANY_SITES and not look.quiet:
         yield from _broken(tally, look)
     if tally.unreadable:
         files = number_of(tally.unreadable, "file")
@@ -230,7 +242,8 @@ def _summary(tally: Totals, waived: Iterable[str], told_before: int, look: Look)
         yield look.paint(f"{files} could not be understood{same}.", "error")
     if tally.faults:
         yield look.paint(f"{number_of(tally.faults, 'file')} met a fault of the program.", "error")
-    yield from _wanted(tally, look)
+    if not look.quiet:
+        yield from _wanted(tally, look)
 
 
 def _broken(tally: Totals, look: Look) -> Iterator[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from operator import itemgetter
 from typing import TYPE_CHECKING
 
 from msgspec import Struct, field
@@ -35,6 +36,8 @@ def counted(tally: Totals) -> str:
         [f"{tally.waived} by waiver"] * bool(tally.waived)
         + [f"{tally.listed} by the accepted list"] * bool(tally.listed)
     )
+    if tally.chosen:
+        checked = checked.replace(" checked", f" checked by {chosen_words(tally.chosen)}", 1)
     failing = f"{tally.failing_files} of them failing"
     parts = [
         checked if tally.understood else "Nothing was checked",
@@ -46,6 +49,11 @@ def counted(tally: Totals) -> str:
         f"{tally.vanished} accepted no longer there" if tally.vanished else "",
     ]
     return "; ".join(filter(None, parts)) + "."
+
+
+def chosen_words(chosen: tuple[int, int]) -> str:
+    """Return how many rules a call chose: `2 of 85 rules`."""
+    return f"{chosen[0]} of {number_of(chosen[1], 'rule')}"
 
 
 def number_of(number: int, word: str) -> str:
@@ -73,6 +81,8 @@ class Totals(Struct):
     """By rule: how many open findings of sites, and in how many sites."""
     idle: frozenset[str] | None = None
     """Rules that found nothing to look at in any file so far; none yet without a file."""
+    chosen: tuple[int, int] | None = None
+    """How many rules the call chose to look at, and how many there are in the file with most."""
     wanted: dict[str, tuple[str, int, set[str]]] = field(default_factory=dict)
     """By kind of missing input: its meaning, how many judgements want it, and of which rules."""
 
@@ -99,6 +109,9 @@ class Totals(Struct):
             self.unreadable += 1
             return
         self.catalogues += not result.site
+        self.chosen = max(
+            filter(None, (self.chosen, result.chosen)), key=itemgetter(1), default=None
+        )
         failing, open_findings = result.failing, result.open_findings
         self.failing += len(failing)
         self.failing_files += bool(failing)

@@ -31,7 +31,7 @@ from meshlint.site.schema import check, schema_text
 from meshlint.site.source import Document, read_document
 
 Json: TypeAlias = Any
-EVERYTHING = Path(__file__).with_name("everything.site.yaml")
+EVERYTHING = Path(__file__).with_name("everything.yaml")
 NAMES: tuple[schema.SchemaName, ...] = ("site", "catalogue")
 SITE: dict[str, Any] = json.loads(schema_text("site"))
 CATALOGUE: dict[str, Any] = json.loads(schema_text("catalogue"))
