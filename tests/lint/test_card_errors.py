@@ -64,6 +64,12 @@ def test_the_card_that_the_others_are_made_from_is_sound(
         ("when: unit.joined", "when: '!unit.joind'", 12, 9, "there is no fact unit.joind"),
         ("when: unit.joined", 'when: "!unit.joined && unit.joind"', 12, 24, "unit.joind"),
         ("when: unit.joined", "when: >-\n  unit.joined\n  && unit.joind", 14, 6, "unit.joind"),
+        # The word stands there before: in a text, twice in one, a line above, in a longer one.
+        ("when: unit.joined", "when: unit.name == 'unit.up' || unit.up", 12, 33, "no fact unit.up"),
+        ("when: unit.joined", "when: unit.name == 'xx y xx z' && xx", 12, 35, "reference to 'xx'"),
+        ("when: unit.joined", "when: >-\n  unit.name == 'xx'\n  || xx", 14, 6, "reference to 'xx'"),
+        ("are far away", "{unit.nam}", 14, 30, "there is no fact unit.nam"),
+        ("when: unit.joined", "when: unit.name == '$$$' && $", 12, 29, "Syntax error"),
         ("are far away", "and {unit.nam}", 14, 34, "there is no fact unit.nam"),
         (
             "says: clients at {unit.name} are",

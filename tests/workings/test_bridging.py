@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import networkx as nx
 import pytest
@@ -111,6 +111,20 @@ def test_with_protection_everywhere_no_loop_is_unguarded(mesh: tuple[str, Edges]
     assert bridging.unguarded(w) == ()
     bare = workings(*mesh, more="loop_protection: none")
     assert bool(bridging.unguarded(bare)) == bool(bridging.looping(bare))
+
+
+def test_a_unit_alone_is_not_asked_whether_it_routes_and_two_are(
+    worked: Callable[[str], Any],
+) -> None:
+    """One unit has no rival, whatever it does; of two that say nothing both may route."""
+    head = "meshlint: 1\nsite: {name: Mesh}\nprimary: a\n"
+    alone = worked(f"{head}units: {{a: {{}}}}\nbackhaul: {{}}\n")
+    assert alone("site.routers", "site") == ()
+    assert alone("site.rival_servers", "site") == ()
+    two = worked(
+        f"{head}units: {{a: {{}}, b: {{}}}}\nbackhaul: {{l: {{from: b, to: a, over: cable}}}}\n"
+    )
+    assert two.wants("site.routers", "site") == ["units/a/routes", "units/b/routes"]
 
 
 def test_five_hundred_units_in_a_ring_are_no_trouble(worked: Callable[[str], object]) -> None:

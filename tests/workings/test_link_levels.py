@@ -130,3 +130,16 @@ def test_a_thing_beside_an_end_matters_more_than_one_as_near_the_middle(worked):
 def test_an_indoor_link_is_not_outdoors(worked):
     assert worked(site())("link.outdoors", KEY) is False
     assert worked(yard())("link.outdoors", KEY) is True
+
+
+def test_what_a_unit_says_of_itself_needs_no_place_and_goes_before_its_level(worked):
+    """The word of the unit alone settles it; only a silent unit stands as its level does."""
+    placeless = "\n".join(line for line in yard().splitlines() if " at: {" not in line)
+    assert worked(placeless)("link.outdoors", KEY) is True
+    silent = placeless.replace("    outdoors: true\n", "", 1)
+    assert worked(silent)("link.outdoors", KEY) is False
+    roofed = yard().replace("outdoors: true", "outdoors: false", 1)
+    assert worked(roofed)("link.outdoors", KEY) is False
+    as_its_level = yard().replace("    outdoors: true\n", "")
+    open_level = as_its_level.replace("{yard: {base_m", "{yard: {surroundings: outdoors, base_m")
+    assert worked(open_level)("link.outdoors", KEY) is True

@@ -61,6 +61,16 @@ def test_units_below_follow_to_the_new_parents_channel(worked: Worked) -> None:
     assert ask("unit.drawn_least_mbps", UNIT) == pytest.approx(45)  # 90 over powerline, for two
 
 
+def test_the_link_that_is_given_up_need_not_work_on_the_new_channel(worked: Worked) -> None:
+    """u1 is out of reach by any model; the link to it was measured, and goes when u2 moves."""
+    measured = site(radio(100), radio(100)).replace("l2: {", "l2: {measured_mbps: 30, ")
+    ask = worked(measured.replace("y_m: 4,", "y_m: 4000,"))
+    assert ask("unit.best_parent", UNIT) == "u0"
+    assert ask("unit.best_parent_helps", UNIT) is True
+    near = worked(measured)
+    assert ask("unit.best_parent_least_mbps", UNIT) == near("unit.best_parent_least_mbps", UNIT)
+
+
 def test_where_clients_would_change_their_width_nothing_is_foretold(worked: Worked) -> None:
     both = radio(100, 40, "[clients, backhaul]")
     ask = worked(site(radio(100, 40), both))

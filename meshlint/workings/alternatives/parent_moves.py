@@ -183,7 +183,12 @@ def _set(
 
 
 def _follows(w: Workings, link: Link, anew: Mapping[Pointer, Radio]) -> bool:
-    """Return whether both ends of a link are set anew, and it was not measured as it stands."""
+    """Return whether a radio link goes along: both its ends are set as the new link wants.
+
+    The link that the unit gives up has one such end, its own, and stays out: it need not work on
+    the new channel. What was measured of a link that follows was measured on the old channel, so
+    its rate is computed.
+    """
     return link.over == "radio" and all(end.pointer in anew for end in radios_of(w, link))
 
 
