@@ -6,6 +6,7 @@ import os
 import random
 import sqlite3
 import threading
+from contextlib import closing
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -125,11 +126,16 @@ def filled(folder: Path, entries: int = 50) -> Path:
     return folder / "results.sqlite"
 
 
+def looked_up(folder: Path, key: bytes, secret: bytes = KEY) -> bytes | None:
+    """Look an entry up as a new run would."""
+    with closing(Cache(folder, secret)) as kept:
+        return kept.get(key)
+
+
 def test_what_was_put_comes_back(tmp_path: Path) -> None:
     filled(tmp_path)
-    kept = Cache(tmp_path, KEY)
-    assert kept.get(b"key 7") == b"entry 7"
-    assert kept.get(b"key 70") is None
+    assert looked_up(tmp_path, b"key 7") == b"entry 7"
+    assert looked_up(tmp_path, b"key 70") is None
 
 
 def test_a_damaged_file_costs_entries_and_never_gives_a_wrong_one(tmp_path: Path) -> None:
@@ -155,7 +161,7 @@ def test_a_damaged_file_costs_entries_and_never_gives_a_wrong_one(tmp_path: Path
 def test_a_file_that_is_no_database_is_thrown_away(tmp_path: Path, content: bytes) -> None:
     (tmp_path / "results.sqlite").write_bytes(content)
     filled(tmp_path)
-    assert Cache(tmp_path, KEY).get(b"key 7") == b"entry 7"
+    assert looked_up(tmp_path, b"key 7") == b"entry 7"
 
 
 def test_a_folder_that_cannot_be_used_costs_time_only(tmp_path: Path) -> None:
@@ -180,7 +186,7 @@ def test_a_run_that_holds_the_file_stops_no_other(
     kept.close()
     holder.execute("ROLLBACK")
     holder.close()
-    assert Cache(tmp_path, KEY).get(b"key 7") == b"entry 7"
+    assert looked_up(tmp_path, b"key 7") == b"entry 7"
 
 
 def test_two_runs_at_once_lose_nothing(tmp_path: Path) -> None:
@@ -195,10 +201,10 @@ def test_two_runs_at_once_lose_nothing(tmp_path: Path) -> None:
         each.start()
     for each in runs:
         each.join()
-    kept = Cache(tmp_path, KEY)
-    for who in range(4):
-        for number in range(300):
-            assert kept.get(b"%d %d" % (who, number)) == b"entry %d" % number
+    with closing(Cache(tmp_path, KEY)) as kept:
+        for who in range(4):
+            for number in range(300):
+                assert kept.get(b"%d %d" % (who, number)) == b"entry %d" % number
 
 
 def test_the_oldest_go_when_there_are_too_many(
@@ -206,8 +212,8 @@ def test_the_oldest_go_when_there_are_too_many(
 ) -> None:
     monkeypatch.setattr(cache_module, "MOST_ENTRIES", 100)
     filled(tmp_path, 101)
-    kept = Cache(tmp_path, KEY)
-    there = [number for number in range(101) if kept.get(b"key %d" % number) is not None]
+    with closing(Cache(tmp_path, KEY)) as kept:
+        there = [number for number in range(101) if kept.get(b"key %d" % number) is not None]
     assert there == list(range(21, 101))
 
 
@@ -237,7 +243,7 @@ def own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def test_an_entry_made_with_another_key_or_for_another_key_is_none(tmp_path: Path) -> None:
     """Whoever can write the file can turn findings into none, but for the key."""
     filled(tmp_path)
-    assert Cache(tmp_path, bytes(32)).get(b"key 7") is None
+    assert looked_up(tmp_path, b"key 7", bytes(32)) is None
     with sqlite3.connect(tmp_path / "results.sqlite") as database:
         (entry, digest) = database.execute(
             "SELECT entry, checksum FROM results WHERE key = ?", (b"key 8",)
@@ -247,8 +253,8 @@ def test_an_entry_made_with_another_key_or_for_another_key_is_none(tmp_path: Pat
         )
         database.execute("UPDATE results SET entry = ? WHERE key = ?", (b"clean", b"key 9"))
     database.close()
-    kept = Cache(tmp_path, KEY)
-    assert [kept.get(b"key %d" % n) for n in (6, 7, 8, 9)] == [b"entry 6", None, b"entry 8", None]
+    there = [looked_up(tmp_path, b"key %d" % n) for n in (6, 7, 8, 9)]
+    assert there == [b"entry 6", None, b"entry 8", None]
 
 
 def test_the_key_is_the_users_alone_and_stays_the_same(own: Path) -> None:
@@ -341,4 +347,4 @@ def test_a_file_made_to_be_searched_for_ever_is_given_up(
     assert kept.get(b"key") is None
     kept.close()
     filled(tmp_path)
-    assert Cache(tmp_path, KEY).get(b"key 7") == b"entry 7"
+    assert looked_up(tmp_path, b"key 7") == b"entry 7"

@@ -7,6 +7,7 @@ import signal
 import subprocess
 import sys
 import time
+from contextlib import closing
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -159,13 +160,12 @@ def test_what_the_cache_holds_is_what_a_check_says(
 ) -> None:
     monkeypatch.setattr(runner, "_WORTH_S", 0.0)
     for _ in range(2):
-        kept = Cache(tmp_path / "cache", bytes(32))
-        found = list(results_of(files, Orders(DAY, workers=workers), Keys(DAY, None), kept))
-        kept.close()
+        with closing(Cache(tmp_path / "cache", bytes(32))) as kept:
+            found = list(results_of(files, Orders(DAY, workers=workers), Keys(DAY, None), kept))
         assert found == alone(files)
     monkeypatch.setattr(runner, "_new_checker", lambda _: None)  # nothing is checked any more
-    kept = Cache(tmp_path / "cache", bytes(32))
-    assert list(results_of(files, Orders(DAY), Keys(DAY, None), kept)) == found
+    with closing(Cache(tmp_path / "cache", bytes(32))) as kept:
+        assert list(results_of(files, Orders(DAY), Keys(DAY, None), kept)) == found
 
 
 @pytest.mark.parametrize("workers", [1, 2])
@@ -182,9 +182,8 @@ def test_every_report_is_the_same_from_the_cache_and_from_workers(
 
     orders = Orders(DAY, workers=workers, listing=form in LISTING)
     for _ in range(2):
-        kept = Cache(tmp_path / "cache", bytes(32))
-        said = report(results_of(files, orders, Keys(DAY, None), kept))
-        kept.close()
+        with closing(Cache(tmp_path / "cache", bytes(32))) as kept:
+            said = report(results_of(files, orders, Keys(DAY, None), kept))
         assert said == report(alone(files))
     assert sum(len(result.not_judged) for result in alone(files)) > 100
 
