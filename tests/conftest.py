@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import os
 from datetime import date
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import settings
 
+import meshlint
 from meshlint.lint.card import load_rulebook
 from meshlint.run import check_bytes, shipped_rules
 from meshlint.site.load import Catalogues, load_site
@@ -18,13 +21,19 @@ from meshlint.workings.unknown import Unknown
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
-    from pathlib import Path
 
     from meshlint.lint.card import Rulebook
     from meshlint.lint.finding import SiteResult
     from meshlint.workings.fact import FactValue
 
 TODAY = date(2026, 11, 25)
+
+# Tests start the program in folders of their own. Where they import it from the checkout, as
+# `python -m pytest` does with nothing installed, what they start has to find the same one.
+CHECKOUT = Path(__file__).parents[1]
+if Path(meshlint.__file__ or "").parents[1] == CHECKOUT:
+    others = filter(None, [os.environ.get("PYTHONPATH")])
+    os.environ["PYTHONPATH"] = os.pathsep.join([str(CHECKOUT), *others])
 
 # Hypothesis fails a test whose one example takes over 200 ms, which on a busy machine any may. How
 # fast the program is, the benchmarks measure.
