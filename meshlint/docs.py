@@ -1,8 +1,8 @@
 """Generated parts of the project's pages: the rule table, facts, and what commands really print.
 
-`python -m meshlint.docs` rewrites what stands between the markers of README.md and DEVELOPERS.md,
-and the pack of the shipped cards; with `--check` it only says whether anything would change. Run
-it in the checkout.
+`python -m meshlint.docs` rewrites what stands between the markers of README.md and rules/FACTS.md,
+the pack of the shipped cards and the index of facts; with `--check` it only says whether anything
+would change. Run it in the checkout.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from meshlint.run import shipped_rules
 from meshlint.workings.catalogue import FACTS, index_text
 from meshlint.workings.subjects import SCOPES
 
-PAGES = ("README.md", "DEVELOPERS.md")
+PAGES = ("README.md", "rules/FACTS.md")
 
 _PART = re.compile(r"(<!-- begin: (.+?) -->\n).*?(<!-- end -->)", re.DOTALL)
 
@@ -34,16 +34,20 @@ def rule_table() -> str:
     return "\n".join(rows) + "\n"
 
 
-def fact_table() -> str:
-    """Return the declared facts as a Markdown table, by subject."""
-    rows = ["| fact | unit | meaning | source |", "|---|---|---|---|"]
-    for scope in SCOPES:
-        rows += [
+def fact_tables() -> str:
+    """Return the declared facts as Markdown tables, one for each kind of subject."""
+    lines = []
+    for scope in SCOPES.values():
+        lines += ["", f"## {scope.name}", "", f"{scope.meaning[:1].upper()}{scope.meaning[1:]}."]
+        if scope.anchors:
+            lines += ["", f"A card may point at: {', '.join(f'`{a}`' for a in scope.anchors)}."]
+        lines += ["", "| fact | unit | meaning | source |", "|---|---|---|---|"]
+        lines += [
             f"| `{f.qualified}` | {f.unit or f.kind.value} | {f.meaning} | {f.source} |"
             for f in FACTS.values()
-            if f.scope == scope
+            if f.scope == scope.name
         ]
-    return "\n".join(rows) + "\n"
+    return "\n".join([*lines, "", ""])
 
 
 def output_of(command: str) -> str:
@@ -68,7 +72,7 @@ def refreshed(page: str) -> str:
         kind, _, rest = name.partition(" ")
         body = {
             "rules": lambda _: rule_table(),
-            "facts": lambda _: fact_table(),
+            "facts": lambda _: fact_tables(),
             "file": file_block,
             "run": output_of,
         }[kind](rest)
