@@ -56,6 +56,8 @@ def output_of(command: str) -> str:
     done = subprocess.run(  # noqa: S603 - commands that stand in our own pages
         [sys.executable, "-m", *words], capture_output=True, text=True, check=False
     )
+    if done.returncode > 1:  # not understood, or a fault: nothing that a page should show
+        sys.exit(f"{command} ended with exit status {done.returncode}: {done.stdout}{done.stderr}")
     return f"```console\n$ {command}\n{done.stdout}{done.stderr}```\n"
 
 
