@@ -82,11 +82,14 @@ def told(meshlint, files_of, tmp_path_factory):
     return files_of(done.stdout)
 
 
-@pytest.mark.parametrize(("name", "data", "words", "line"), TABLE, ids=[row[0] for row in TABLE])
-def test_every_broken_text_is_told_at_its_line(told, name, data, words, line):
+@pytest.mark.parametrize(
+    ("name", "words", "line"),
+    [(name, words, line) for name, _, words, line in TABLE],
+    ids=[row[0] for row in TABLE],
+)
+def test_every_broken_text_is_told_at_its_line(told, name, words, line):
     problems = told[f"{name}.site.yaml"]["problems"]
     assert any(words in p["message"] and p["place"]["line"] == line for p in problems), problems
-    assert data is not None
 
 
 @pytest.mark.parametrize("name", [row[0] for row in TAKEN])

@@ -175,11 +175,24 @@ def test_the_catalogue_of_a_policy_is_known_beside_a_wrong_shape(tmp_path: Path)
     assert "there is no model 'tiro'; did you mean 'trio'?" in [p.message for p in result.problems]
 
 
-@pytest.mark.parametrize("named", ["x" * 5000, "../../etc/passwd", "/etc/passwd", ".", "a\\nb"])
-def test_a_catalogue_is_no_way_out_where_the_shape_is_wrong(tmp_path: Path, named: str) -> None:
+@pytest.mark.parametrize(
+    ("named", "words"),
+    [
+        ("x" * 5000, "x'"),
+        ("../../etc/passwd", "'../../etc/passwd' leads out of the repository"),
+        ("/etc/passwd", "expected a path relative to this file, inside the repository"),
+        (".", "'.': expected an ordinary file, found a folder"),
+        ("a\\nb", "'a\nb': there is no such file"),
+    ],
+)
+def test_a_catalogue_is_no_way_out_where_the_shape_is_wrong(
+    tmp_path: Path, named: str, words: str
+) -> None:
     (tmp_path / ".git").mkdir()
     text = f'meshlint: 1\ncatalogue: "{named}"\nunits: []\n'
-    assert told(text, str(tmp_path / "a.site.yaml"))
+    said = told(text, str(tmp_path / "a.site.yaml"))
+    assert sum(words in message for message in said) == 1
+    assert len(said) == 4  # that, the shape of the units, and two sections that are missing
 
 
 @pytest.mark.parametrize(
