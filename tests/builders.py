@@ -46,12 +46,12 @@ def _rows(section: str, entries: Mapping[str, str]) -> str:
     return f"{section}:\n" + "".join(f"  {name}: {{{text}}}\n" for name, text in entries.items())
 
 
-def radios(**each: str) -> str:
+def with_radios(**each: str) -> str:
     """Return the radios of a unit: `radios: {mid: {band: 5, channel: 36}}`."""
     return f"radios: {{{', '.join(f'{name}: {{{text}}}' for name, text in each.items())}}}"
 
 
-def at(x_m: float, y_m: float = 0, height_m: float | None = None) -> str:
+def stands_at(x_m: float, y_m: float = 0, height_m: float | None = None) -> str:
     """Return where a unit stands, its height only where it is stated."""
     height = "" if height_m is None else f", height_m: {height_m}"
     return f"at: {{x_m: {x_m}, y_m: {y_m}{height}}}"
@@ -66,6 +66,11 @@ def over_radio(from_unit: str, to_unit: str, radio: str = "", more: str = "") ->
 def uplinks(parents: Mapping[int, int], radio: str = "", more: str = "") -> dict[str, str]:
     """Return a radio link `l1` from unit `u1` to its parent, and so on for each that has one."""
     return {f"l{n}": over_radio(f"u{n}", f"u{up}", radio, more) for n, up in parents.items()}
+
+
+def one_radio(radio: str, country: str = "GB", unit: str = "", more: str = "", **about: str) -> str:
+    """Return a unit `desk` with one radio `a`; `unit` is what else it states, with its comma."""
+    return site({"desk": unit + with_radios(a=radio)}, None, more, country=country, **about)
 
 
 def numbered(units: Iterable[str]) -> dict[str, str]:

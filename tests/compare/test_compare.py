@@ -7,6 +7,7 @@ from datetime import date
 
 import pytest
 
+from builders import over_radio, site, stands_at, with_radios
 from meshlint.compare import FELT, Change, Comparison, Side, compare
 from meshlint.report.comparison import as_json, as_markdown, as_text
 from meshlint.report.text import Look
@@ -16,22 +17,15 @@ from meshlint.workings.catalogue import FACTS
 from meshlint.workings.fact import Kind
 from meshlint.workings.site_workings import Workings
 
-UNIT = (
-    "{x_m: X, y_m: Y, height_m: 3}, radios: {high: {channel: 37, width_mhz: 80, power_dbm: 18,"
-    " carries: [backhaul]}}}"
-)
-
-HEAD = """\
-meshlint: 1
-site: {name: Long Hall, country: GB, surroundings: office}
-primary: porch
+HIGH = "channel: 37, width_mhz: 80, power_dbm: 18, carries: [backhaul]"
+ABOUT = {"name": "Long Hall", "country": "GB", "surroundings": "office"}
+KNOWN = """\
 internet_lines: {main: {enters_at: porch, down_mbps: 2000, up_mbps: 50}}
 models:
   uno:
     radios:
       high: {band: 6, generation: 802.11ax, streams: 4, antenna_gain_dbi: 5, noise_figure_db: 7}
     routing_mbps: 2000
-units:
 """
 
 PLACES = {"porch": (0, 0), "hall": (15, 5), "loft": (18, -4), "barn": (20, 4)}
@@ -39,16 +33,13 @@ CHAIN = {"hall": "porch", "loft": "hall", "barn": "loft"}
 STAR = dict.fromkeys(CHAIN, "porch")
 
 
-def site(parents: dict[str, str], extra: str = "") -> str:
-    units = "".join(
-        f"  {name}: {{model: uno, at: " + UNIT.replace("X", str(x)).replace("Y", str(y)) + "\n"
-        for name, (x, y) in PLACES.items()
-    )
-    links = "".join(
-        f"  {child} up: {{from: {child}, to: {parent}, over: radio}}\n"
-        for child, parent in parents.items()
-    )
-    return f"{HEAD}{units}backhaul:\n{links}{extra}"
+def hall(parents: dict[str, str], extra: str = "") -> str:
+    units = {
+        name: f"model: uno, {stands_at(*place, 3)}, {with_radios(high=HIGH)}"
+        for name, place in PLACES.items()
+    }
+    links = {f"{child} up": over_radio(child, parent) for child, parent in parents.items()}
+    return site(units, links, KNOWN + extra, **ABOUT)
 
 
 def side(text: str, shown: str) -> Side:
@@ -62,7 +53,7 @@ def compared(old: str, new: str) -> Comparison:
 
 
 def test_a_chain_turned_into_a_star_reads_as_what_it_is() -> None:
-    found = compared(site(CHAIN), site(STAR))
+    found = compared(hall(CHAIN), hall(STAR))
     first = found.felt[0]
     assert (first.fact, first.before, first.after) == (
         "site.shape",
@@ -85,8 +76,8 @@ def test_a_chain_turned_into_a_star_reads_as_what_it_is() -> None:
 
 
 def test_the_way_back_is_worse_by_as_much() -> None:
-    there = {(c.fact, c.subject): c for c in compared(site(CHAIN), site(STAR)).changes}
-    back = {(c.fact, c.subject): c for c in compared(site(STAR), site(CHAIN)).changes}
+    there = {(c.fact, c.subject): c for c in compared(hall(CHAIN), hall(STAR)).changes}
+    back = {(c.fact, c.subject): c for c in compared(hall(STAR), hall(CHAIN)).changes}
     assert there.keys() == back.keys()
     opposite = {"better": "worse", "worse": "better", "other": "other"}
     for key, change in there.items():
@@ -95,7 +86,7 @@ def test_the_way_back_is_worse_by_as_much() -> None:
 
 
 def test_a_site_does_not_differ_from_itself() -> None:
-    found = compared(site(CHAIN), site(CHAIN))
+    found = compared(hall(CHAIN), hall(CHAIN))
     assert found.is_empty
     assert "Nothing differs." in as_text(found, Look())
     assert "Nothing differs." in as_markdown(found)
@@ -104,7 +95,7 @@ def test_a_site_does_not_differ_from_itself() -> None:
 
 def test_a_number_that_hardly_moved_is_not_told() -> None:
     """8 % more goodput for a measured link is under the tenth; 12 % is not."""
-    old = site(STAR).replace("barn up: {", "barn up: {measured_mbps: 100, ")
+    old = hall(STAR).replace("barn up: {", "barn up: {measured_mbps: 100, ")
     for measured, told in ((108, False), (112, True)):
         new = old.replace("measured_mbps: 100", f"measured_mbps: {measured}")
         facts = {change.fact for change in compared(old, new).changes}
@@ -112,7 +103,7 @@ def test_a_number_that_hardly_moved_is_not_told() -> None:
 
 
 def test_what_can_no_longer_be_told_says_for_want_of_what() -> None:
-    old = site(STAR)
+    old = hall(STAR)
     new = old.replace("{name: Long Hall, country: GB, surroundings: office}", "{name: Long Hall}")
     change = next(c for c in compared(old, new).changes if c.fact == "link.goodput_mbps")
     assert change.after is None
@@ -122,21 +113,21 @@ def test_what_can_no_longer_be_told_says_for_want_of_what() -> None:
 
 def test_units_that_came_and_went_are_named() -> None:
     shed = "  shed: {radios: {}}\n"
-    with_shed = site(STAR).replace("backhaul:\n", f"{shed}backhaul:\n")
-    assert compared(site(STAR), with_shed).added == ("units/shed",)
-    assert compared(with_shed, site(STAR)).removed == ("units/shed",)
+    with_shed = hall(STAR).replace("backhaul:\n", f"{shed}backhaul:\n")
+    assert compared(hall(STAR), with_shed).added == ("units/shed",)
+    assert compared(with_shed, hall(STAR)).removed == ("units/shed",)
 
 
 def test_a_finding_that_became_graver_is_neither_gone_nor_new() -> None:
     """Two radio hops are a note and three a warning, at the same unit."""
     two = {"hall": "porch", "barn": "hall", "loft": "hall"}
-    found = compared(site(two), site({"hall": "porch", "loft": "hall", "barn": "loft"}))
+    found = compared(hall(two), hall({"hall": "porch", "loft": "hall", "barn": "loft"}))
     assert ("note", "hop-depth") in {(before, f.rule) for before, f in found.graver}
     assert "hop-depth" not in {f.rule for f in (*found.gone, *found.appeared)}
 
 
 def test_what_people_feel_comes_first_and_everything_felt_is_a_fact() -> None:
-    found = compared(site(CHAIN), site(STAR))
+    found = compared(hall(CHAIN), hall(STAR))
     felt = [change.is_felt for change in found.changes]
     assert felt == sorted(felt, reverse=True)
     assert set(FELT) <= set(FACTS)
@@ -146,14 +137,14 @@ def test_what_people_feel_comes_first_and_everything_felt_is_a_fact() -> None:
 
 @pytest.mark.parametrize("render", [as_json, as_markdown, lambda found: as_text(found, Look())])
 def test_the_same_comparison_is_the_same_bytes(render) -> None:
-    assert render(compared(site(CHAIN), site(STAR))) == render(compared(site(CHAIN), site(STAR)))
+    assert render(compared(hall(CHAIN), hall(STAR))) == render(compared(hall(CHAIN), hall(STAR)))
 
 
 def test_names_of_a_file_are_data_in_markdown() -> None:
     evil = "![x](http://example.org)"
     quoted = f'"{evil}"'
-    old = site(CHAIN).replace("Long Hall", quoted)
-    shown = as_markdown(compared(old, site(STAR).replace("Long Hall", quoted)))
+    old = hall(CHAIN).replace("Long Hall", quoted)
+    shown = as_markdown(compared(old, hall(STAR).replace("Long Hall", quoted)))
     assert "![x](" not in shown
 
 

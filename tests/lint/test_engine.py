@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from builders import over_radio, site
 from meshlint.run import check_bytes, shipped_rules
 from meshlint.site.load import Catalogues
 
@@ -79,12 +80,8 @@ def test_one_cause_is_told_once_with_what_follows_from_it(check_text: Check) -> 
 
 def test_what_is_told_once_is_told_as_grave_as_its_gravest(check_text: Check) -> None:
     names = ["desk", *(f"unit {number}" for number in range(1, 5))]
-    units = "".join(f"  {name}: {{}}\n" for name in names)
-    links = "".join(
-        f"  link {i}: {{from: {far}, to: {near}, over: radio}}\n"
-        for i, (near, far) in enumerate(itertools.pairwise(names))
-    )
-    text = f"meshlint: 1\nsite: {{name: Chain}}\nprimary: desk\nunits:\n{units}backhaul:\n{links}"
+    links = {f"link {far}": over_radio(far, near) for near, far in itertools.pairwise(names)}
+    text = site(dict.fromkeys(names, ""), links)
     (found,) = (f for f in check_text(text).findings if f.rule == "hop-depth")
     assert (found.severity, found.subject) == ("error", "units/unit 4")
     assert found.follows == ("unit 2", "unit 3")

@@ -25,7 +25,7 @@ from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 from msgspec.structs import replace
 
-from meshlint.lint.finding import Finding, Listed, NotJudged, SiteResult, Source
+from meshlint.lint.finding import Finding, Listed, NotJudged, SiteResult, Source, wanted_by
 from meshlint.report import as_json, junit, markdown, places, sarif, text
 from meshlint.run import check_bytes, shipped_rules
 from meshlint.site.load import Catalogues

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from builders import numbered, site, uplinks, with_radios
 from meshlint.physics.capacity import bottleneck
 from meshlint.workings.contention.airtime import contender_percent, ledger
 from meshlint.workings.contention.domains import conflict_graph, contenders
@@ -20,10 +21,10 @@ if TYPE_CHECKING:
     Worked = Callable[[str], Any]
 
 MID = (
-    "{band: 5, channel: 36, width_mhz: 80, generation: 802.11ac, streams: 2, lowest_basic_mbps: 6, "
+    "band: 5, channel: 36, width_mhz: 80, generation: 802.11ac, streams: 2, lowest_basic_mbps: 6, "
 )
-BOTH = MID + "carries: [clients, backhaul]}"
-ONLY = MID + "carries: [backhaul]}"
+BOTH = MID + "carries: [clients, backhaul]"
+ONLY = MID + "carries: [backhaul]"
 
 # A screen at -67 dBm: 802.11ac, 80 MHz, two streams: MCS 3 (needs -68), 234 Mb/s of PHY rate.
 SCREEN = "streams: 2, generation: 802.11ac"
@@ -31,20 +32,12 @@ SCREEN = "streams: 2, generation: 802.11ac"
 
 def chain(hops: int, radio: str, clients: str = "", *, measured: float = 480) -> str:
     """Return a chain of which nobody knows where the units stand: all of it is one air."""
-    names = [f"u{number}" for number in range(hops + 1)]
-    units = "".join(f"  {name}: {{radios: {{mid: {radio}}}}}\n" for name in names)
-    links = "".join(
-        f"  l{number}: {{from: u{number}, to: u{number - 1}, over: radio,"
-        f" measured_mbps: {measured}}}\n"
-        for number in range(1, hops + 1)
+    parents = {number: number - 1 for number in range(1, hops + 1)}
+    links = uplinks(parents, more=f", measured_mbps: {measured}")
+    rest = (
+        f"clients:\n{clients or '  none: {count: 0, near: u0}'}\nnetworks: {{}}\nneighbours: []\n"
     )
-    return (
-        f"meshlint: 1\nsite: {{name: Chain}}\nprimary: u0\nunits:\n{units}backhaul: {{}}\n".replace(
-            "backhaul: {}\n", f"backhaul:\n{links}"
-        )
-        + f"clients:\n{clients or '  none: {count: 0, near: u0}'}\n"
-        + "networks: {}\nneighbours: []\n"
-    )
+    return site(numbered([with_radios(mid=radio)] * (hops + 1)), links, rest)
 
 
 def same_each(hops: int, mbps: float) -> str:
@@ -76,13 +69,13 @@ def test_with_places_far_links_take_turns_by_themselves(worked: Worked) -> None:
     but one is not. Their chain of eight nodes gives 30 loads at the third link from the gateway.
     """
     hops = 8
-    radio = ONLY.replace("{band", "{power_dbm: 20, antenna_gain_dbi: 4, band")
+    radio = f"power_dbm: 20, antenna_gain_dbi: 4, {ONLY}"
     text = chain(hops, radio, same_each(hops, 1), measured=100)
     for number in range(hops + 1):
         text = text.replace(
             f"u{number}: {{radios", f"u{number}: {{at: {{x_m: {60 * number}, y_m: 0}}, radios"
         )
-    text = text.replace("{name: Chain}", "{name: Chain, surroundings: office}")
+    text = text.replace("{name: A}", "{name: A, surroundings: office}")
     ask = worked(text)
     around = ask.workings.once(conflict_graph)
     assert around["link/l4"] == tuple(f"link/l{n}" for n in range(2, 7))
@@ -137,8 +130,8 @@ def test_a_client_at_the_target_level_has_the_standard_s_rate(
 )
 def test_beacons_of_many_names(worked: Worked, rate: float, percent: float) -> None:
     radio = (
-        "{band: 2.4, channel: 1, width_mhz: 20, carries: [clients, backhaul],"
-        f" lowest_basic_mbps: {rate}}}"
+        "band: 2.4, channel: 1, width_mhz: 20, carries: [clients, backhaul],"
+        f" lowest_basic_mbps: {rate}"
     )
     text = chain(2, radio).replace("networks: {}", "networks: {a: {}, b: {}, c: {}, d: {}}")
     ask = worked(text)
@@ -228,7 +221,7 @@ def test_what_lacks_is_named_and_nothing_is_taken_for_nought(
 def test_units_on_cable_of_unknown_place_may_or_may_not_hear_each_other(
     worked: Worked,
 ) -> None:
-    radio = BOTH.replace("{band", "{power_dbm: 20, antenna_gain_dbi: 4, band")
+    radio = f"power_dbm: 20, antenna_gain_dbi: 4, {BOTH}"
     text = chain(1, radio).replace("over: radio, measured_mbps: 480", "over: cable")
     assert "units.*.at" in worked(text).missing("air")
 

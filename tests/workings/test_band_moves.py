@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from builders import numbered, site, stands_at, uplinks
 from meshlint.physics.capacity import contention
 from meshlint.workings.links.goodput import radio_hop
 
@@ -19,11 +20,6 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
     Worked = Callable[[str], Any]
-
-HEAD = (
-    "meshlint: 1\nsite: {name: M, country: GB, surroundings: office}\nprimary: u0\n"
-    "networks: {}\nneighbours: []\n"
-)
 
 
 def radio(band: float, channel: int, width: int, carries: str) -> str:
@@ -38,17 +34,11 @@ LOW = radio(2.4, 1, 20, "[backhaul]")
 HIGH = radio(6, 37, 80, "[]")
 
 
-def site(parents: Mapping[int, int], radios: str, more: str = "clients: {}\n", far: int = 3) -> str:
+def row(parents: Mapping[int, int], by_name: str, more: str = "clients: {}\n", far: int = 3) -> str:
     """Return units in a row, so many metres apart, each on its parent by its radio `low`."""
-    units = "".join(
-        f"  u{n}: {{at: {{x_m: {far * n}, y_m: 0, height_m: 2}}, radios: {{{radios}}}}}\n"
-        for n in range(len(parents) + 1)
-    )
-    links = "".join(
-        f"  l{n}: {{from: u{n}, to: u{parent}, over: radio, from_radio: low, to_radio: low}}\n"
-        for n, parent in parents.items()
-    )
-    return f"{HEAD}units:\n{units}backhaul:\n{links}{more}"
+    units = [f"{stands_at(far * n, 0, 2)}, radios: {{{by_name}}}" for n in range(len(parents) + 1)]
+    more = f"networks: {{}}\nneighbours: []\n{more}"
+    return site(numbered(units), uplinks(parents, "low"), more, country="GB", surroundings="office")
 
 
 CHAIN, STAR = {1: 0, 2: 1, 3: 2}, {1: 0, 2: 0, 3: 0}
@@ -70,12 +60,12 @@ def by_hand(ask: Any, times: Mapping[str, int]) -> float:
 def test_what_each_gets_is_what_the_shared_air_leaves(
     worked: Worked, parents: dict[int, int], times: dict[str, int]
 ) -> None:
-    ask = worked(site(parents, BOTH))
+    ask = worked(row(parents, BOTH))
     each = by_hand(ask, times)
     assert ask("link.drawn_least_mbps", "backhaul/l1") == pytest.approx(each)
     assert ask("link.drawn_mbps", "backhaul/l1") == pytest.approx(3 * each)
     assert ask("link.moves_with", "backhaul/l2") == ("l1", "l2", "l3")
-    high = worked(site(parents, BOTH).replace("_radio: low", "_radio: high"))
+    high = worked(row(parents, BOTH).replace("_radio: low", "_radio: high"))
     assert ask("link.best_band_channel", "backhaul/l1") == "6 GHz channel 37 at 80 MHz"
     there = by_hand(high, times)
     assert ask("link.best_band_least_mbps", "backhaul/l1") == pytest.approx(there)
@@ -84,7 +74,7 @@ def test_what_each_gets_is_what_the_shared_air_leaves(
 
 def test_what_others_ask_for_comes_off_first(worked: Worked) -> None:
     """u2 asks 20 Mb/s over l2; the set is l1 alone, on another channel that l2 overlaps."""
-    text = site({1: 0, 2: 0}, BOTH, "clients: {c: {count: 1, wired_to: u2, down_mbps: 15, "
+    text = row({1: 0, 2: 0}, BOTH, "clients: {c: {count: 1, wired_to: u2, down_mbps: 15, "
                 "up_mbps: 5}}\n")  # fmt: skip
     other = "other: " + radio(2.4, 2, 20, "[backhaul]")
     text = text.replace(f"radios: {{{BOTH}}}", f"radios: {{{BOTH}, {other}}}")
@@ -105,7 +95,7 @@ def test_what_others_ask_for_comes_off_first(worked: Worked) -> None:
 
 
 def test_where_one_unit_lacks_the_band_none_of_them_moves(worked: Worked) -> None:
-    text = site(CHAIN, BOTH)
+    text = row(CHAIN, BOTH)
     for lacking in range(4):
         units = text.split("  u")
         units[lacking + 1] = units[lacking + 1].replace(f", high: {HIGH}", "")
@@ -121,7 +111,7 @@ def test_where_one_unit_lacks_the_band_none_of_them_moves(worked: Worked) -> Non
 @pytest.mark.parametrize("channels", list(itertools.permutations((5, 37, 69))))
 def test_all_ends_are_put_on_one_channel(worked: Worked, channels: tuple[int, ...]) -> None:
     """Three units, three channels at 6 GHz: two of them are named that have to follow the third."""
-    text = site({1: 0, 2: 0}, BOTH)
+    text = row({1: 0, 2: 0}, BOTH)
     for channel in channels:
         text = text.replace("6, channel: 37,", f"6, channel : {channel},", 1)
     ask = worked(text)
@@ -138,7 +128,7 @@ def test_a_radio_that_other_links_use_is_not_set_to_another_channel(worked: Work
 
     At its other end is a switch, which draws nothing that it could lose by that.
     """
-    text = site({1: 0, 2: 1}, BOTH).replace(
+    text = row({1: 0, 2: 1}, BOTH).replace(
         "high: {band: 6, channel: 37", "high: {band: 6, channel: 5", 1
     )
     own = "  own: {from: u3, to: u0, over: radio, from_radio: high, to_radio: high}\n"
@@ -158,7 +148,7 @@ def test_what_one_gains_by_taking_it_from_others_is_no_gain(worked: Worked) -> N
     When all draw, three turns are then taken at 5 GHz in place of two: r for u3, and r for u2.
     """
     mid = radio(5, 36, 80, "[backhaul]")
-    text = site(CHAIN, f"low: {LOW}, mid: {mid}, high: {HIGH.replace('[]', '[backhaul]')}", far=4)
+    text = row(CHAIN, f"low: {LOW}, mid: {mid}, high: {HIGH.replace('[]', '[backhaul]')}", far=4)
     for link, name in (("l1", "high"), ("l2", "mid")):
         parts = text.split(f"  {link}: ")
         text = f"  {link}: ".join([parts[0], parts[1].replace("_radio: low", f"_radio: {name}", 2)])

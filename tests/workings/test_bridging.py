@@ -9,13 +9,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from meshlint.site.load import Catalogues, load_site
-from meshlint.workings.site_workings import Workings
+from builders import numbered, site, workings_of
 from meshlint.workings.topology.tree import tree
 from meshlint.workings.wired import bridging
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+    from meshlint.workings.site_workings import Workings
 
 NAMES = "abcdefgh"
 
@@ -31,14 +32,8 @@ def meshes(draw: st.DrawFn) -> tuple[str, Edges]:
 
 
 def workings(units: str, edges: Edges, more: str = "") -> Workings:
-    links = ", ".join(
-        f"l{number}: {{from: {a}, to: {b}, over: cable}}" for number, (a, b) in enumerate(edges)
-    )
-    text = (
-        f"meshlint: 1\nsite: {{name: Mesh}}\nprimary: a\n"
-        f"units: {{{', '.join(f'{name}: {{{more}}}' for name in units)}}}\nbackhaul: {{{links}}}\n"
-    )
-    return Workings(load_site(text.encode(), "a.site.yaml", Catalogues())[0])
+    links = {f"l{n}": f"from: {a}, to: {b}, over: cable" for n, (a, b) in enumerate(edges)}
+    return workings_of(site(dict.fromkeys(units, more), links))
 
 
 def graph(units: str, edges: Edges) -> nx.MultiGraph:
@@ -117,24 +112,16 @@ def test_a_unit_alone_is_not_asked_whether_it_routes_and_two_are(
     worked: Callable[[str], Any],
 ) -> None:
     """One unit has no rival, whatever it does; of two that say nothing both may route."""
-    head = "meshlint: 1\nsite: {name: Mesh}\nprimary: a\n"
-    alone = worked(f"{head}units: {{a: {{}}}}\nbackhaul: {{}}\n")
+    alone = worked(site({"a": ""}, {}))
     assert alone("site.routers", "site") == ()
     assert alone("site.rival_servers", "site") == ()
-    two = worked(
-        f"{head}units: {{a: {{}}, b: {{}}}}\nbackhaul: {{l: {{from: b, to: a, over: cable}}}}\n"
-    )
+    two = worked(site({"a": "", "b": ""}, {"l": "from: b, to: a, over: cable"}))
     assert two.wants("site.routers", "site") == ["units/a/routes", "units/b/routes"]
 
 
 def test_five_hundred_units_in_a_ring_are_no_trouble(worked: Callable[[str], object]) -> None:
-    names = [f"u{number}" for number in range(500)]
-    links = "".join(
-        f"  l{number}: {{from: {name}, to: {names[number - 1]}, over: cable}}\n"
-        for number, name in enumerate(names)
-    )
-    units = "".join(f"  {name}: {{loop_protection: none}}\n" for name in names)
-    text = f"meshlint: 1\nsite: {{name: Ring}}\nprimary: u0\nunits:\n{units}backhaul:\n{links}"
+    links = {f"l{n}": f"from: u{n}, to: u{(n - 1) % 500}, over: cable" for n in range(500)}
+    text = site(numbered(["loop_protection: none"] * 500), links)
     w = worked(text).workings
     assert len(bridging.loop_through(w, "u0")) == 500
     assert bridging.loops.compute(w, w.site) == 1

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from builders import site, stands_at, with_radios
 from meshlint.physics.circles import share_of_smaller, spacing_for_share_m
 from meshlint.run import shipped_rules
 from meshlint.workings.unknown import Unknown
@@ -25,21 +26,12 @@ def two(
     second_dbm: float = 20,
     more: str = "",
 ) -> str:
-    half = apart_m / 2
-    return f"""
-meshlint: 1
-site: {{name: Two, surroundings: {surroundings}}}
-primary: one
-levels: {{ground: {{{level}}}}}
-units:
-  one:
-    at: {{x_m: {-half}, y_m: 0, height_m: 1}}
-    radios: {{mid: {{band: 5, radiated_dbm: {first_dbm}}}}}
-  two:
-    at: {{x_m: {half}, y_m: 0, height_m: 1}}
-    radios: {{mid: {{band: 5, radiated_dbm: {second_dbm}}}}}
-{more}
-"""
+    """Return two cells so far apart on one level, the middle between them at 0, 0."""
+    units = {
+        name: f"{stands_at(x_m, 0, 1)}, {with_radios(mid=f'band: 5, radiated_dbm: {dbm}')}"
+        for name, x_m, dbm in (("one", -apart_m / 2, first_dbm), ("two", apart_m / 2, second_dbm))
+    }
+    return site(units, None, f"levels: {{ground: {{{level}}}}}\n{more}", surroundings=surroundings)
 
 
 # P.1238 office at 5210 MHz: 20 dBm radiated reach 10^((87 - 46.337) / 31) = 20.50 m to -67 dBm.

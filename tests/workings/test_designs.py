@@ -9,6 +9,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from builders import numbered, site, stands_at, uplinks, with_radios
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -16,31 +18,19 @@ if TYPE_CHECKING:
 
 HIGH = "{channel: 37, width_mhz: 80, power_dbm: 18, carries: [backhaul]}"
 
-HEAD = """\
-meshlint: 1
-site: {name: Office, surroundings: office}
-primary: u0
+KNOWN = """\
 internet_lines: {main: {enters_at: u0, down_mbps: 5000, up_mbps: 5000}}
 models:
   uno:
     radios: {high: {band: 6, generation: 802.11ax, streams: 2, antenna_gain_dbi: 5}}
     routing_mbps: 5000
     ports: [{count: 2, rate_mbps: 2500}]
-units:
 """
 
 
-def placed(places: list[tuple[float, float]], links: dict[int, int], more: str = "") -> str:
-    units = "".join(
-        f"  u{n}: {{model: uno, at: {{x_m: {x}, y_m: {y}, height_m: 2}},"
-        f" radios: {{high: {HIGH}}}}}\n"
-        for n, (x, y) in enumerate(places)
-    )
-    backhaul = "".join(
-        f"  l{child}: {{from: u{child}, to: u{parent}, over: radio}}\n"
-        for child, parent in links.items()
-    )
-    return f"{HEAD}{units}backhaul:\n{backhaul}{more}"
+def placed(places: list[tuple[float, float]], parents: dict[int, int], more: str = "") -> str:
+    units = [f"model: uno, {stands_at(x, y, 2)}, radios: {{high: {HIGH}}}" for x, y in places]
+    return site(numbered(units), uplinks(parents), KNOWN + more, surroundings="office")
 
 
 def chain(hops: int, measured: float, channels: tuple[int, ...] = (36,)) -> str:
@@ -51,17 +41,12 @@ def chain(hops: int, measured: float, channels: tuple[int, ...] = (36,)) -> str:
 
     def radio(hop: int) -> str:
         channel = channels[hop % len(channels)]
-        return f"{{band: 5, channel: {channel}, width_mhz: 80, carries: [backhaul]}}"
+        return f"band: 5, channel: {channel}, width_mhz: 80, carries: [backhaul]"
 
-    units = "".join(
-        f"  u{n}: {{radios: {{up: {radio(n)}, down: {radio(n + 1)}}}}}\n" for n in range(hops + 1)
-    )
-    links = "".join(
-        f"  l{n}: {{from: u{n}, to: u{n - 1}, over: radio, from_radio: up, to_radio: down,"
-        f" measured_mbps: {measured}}}\n"
-        for n in range(1, hops + 1)
-    )
-    return f"meshlint: 1\nsite: {{name: C}}\nprimary: u0\nunits:\n{units}backhaul:\n{links}"
+    units = [with_radios(up=radio(n), down=radio(n + 1)) for n in range(hops + 1)]
+    ends = f"over: radio, from_radio: up, to_radio: down, measured_mbps: {measured}"
+    links = {f"l{n}": f"from: u{n}, to: u{n - 1}, {ends}" for n in range(1, hops + 1)}
+    return site(numbered(units), links)
 
 
 # ns-3 3.44, a packet-level simulator: chains in which every node hears every other, peak of six
@@ -176,9 +161,8 @@ def test_a_parent_below_itself_is_none(worked: Worked) -> None:
 def test_who_goes_dark_against_a_graph_library(worked: Worked) -> None:
     """A ring with a tail, all wired: articulation points of networkx are whose loss is felt."""
     edges = [(0, 1), (1, 2), (2, 3), (3, 0), (2, 4), (4, 5)]
-    links = "".join(f"  e{a}{b}: {{from: u{a}, to: u{b}, over: cable}}\n" for a, b in edges)
-    units = "".join(f"  u{n}: {{radios: {{}}}}\n" for n in range(6))
-    text = f"meshlint: 1\nsite: {{name: R}}\nprimary: u0\nunits:\n{units}backhaul:\n{links}"
+    links = {f"e{a}{b}": f"from: u{a}, to: u{b}, over: cable" for a, b in edges}
+    text = site(numbered([with_radios()] * 6), links)
     text += "clients:\n" + "".join(f"  c{n}: {{count: {n}, wired_to: u{n}}}\n" for n in range(6))
     ask = worked(text)
     graph = nx.Graph(edges)
@@ -234,10 +218,9 @@ def test_the_shape_of_a_site(worked: Worked, links: dict[int, int], shape: str) 
 
 
 def test_a_switch_in_the_middle_makes_a_star(worked: Worked) -> None:
-    text = "meshlint: 1\nsite: {name: S}\nprimary: a\n"
-    text += "units: {a: {}, rack: {kind: switch}, b: {}, c: {}}\n"
-    text += "backhaul:\n  r: {from: rack, to: a, over: cable}\n"
-    text += "  b: {from: b, to: rack, over: cable}\n  c: {from: c, to: rack, over: cable}\n"
+    parents = {"rack": "a", "b": "rack", "c": "rack"}
+    links = {unit: f"from: {unit}, to: {above}, over: cable" for unit, above in parents.items()}
+    text = site({"a": "", "rack": "kind: switch", "b": "", "c": ""}, links)
     assert worked(text)("site.shape", "site") == "a star of 2 around a over cable"
 
 
@@ -281,13 +264,13 @@ def test_a_radio_link_that_carries_nothing_takes_no_known_share_of_air(worked: W
 
 
 def test_a_spare_that_carries_nothing_takes_nobody_over(worked: Worked) -> None:
-    site = (
-        "meshlint: 1\nsite: {name: S}\nprimary: a\nunits: {a: {}, b: {}, c: {}}\nbackhaul:\n"
-        "  ab: {from: b, to: a, over: cable, rate_mbps: 1000}\n"
-        "  bc: {from: c, to: b, over: cable, rate_mbps: 1000}\n"
-        "  ac: {from: c, to: a, over: powerline, role: spare, measured_mbps: 60}\n"
-        "clients: {x: {count: 9, wired_to: c, down_mbps: 1, up_mbps: 1}}\n"
-    )
-    assert worked(site)("unit.dark_clients", "units/b") == 0
-    dead = site.replace("measured_mbps: 60", "measured_mbps: 0")
+    links = {
+        "ab": "from: b, to: a, over: cable, rate_mbps: 1000",
+        "bc": "from: c, to: b, over: cable, rate_mbps: 1000",
+        "ac": "from: c, to: a, over: powerline, role: spare, measured_mbps: 60",
+    }
+    clients = "clients: {x: {count: 9, wired_to: c, down_mbps: 1, up_mbps: 1}}\n"
+    text = site(dict.fromkeys("abc", ""), links, clients)
+    assert worked(text)("unit.dark_clients", "units/b") == 0
+    dead = text.replace("measured_mbps: 60", "measured_mbps: 0")
     assert worked(dead)("unit.dark_clients", "units/b") == 9

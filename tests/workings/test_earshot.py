@@ -5,10 +5,9 @@ from __future__ import annotations
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from meshlint.site.load import Catalogues, load_site
+from builders import numbered, site, stands_at, with_radios, workings_of
 from meshlint.workings.contention.carrier_sense import within_carrier_sense
 from meshlint.workings.contention.range_index import range_index
-from meshlint.workings.site_workings import Workings
 from meshlint.workings.unknown import Missing
 
 units = st.lists(
@@ -25,22 +24,19 @@ units = st.lists(
 
 def written(listed, surroundings: str) -> str:
     rows = []
-    for number, (at, power, width, outdoors) in enumerate(listed):
-        place = f"at: {{x_m: {at[0]}, y_m: {at[1]}, height_m: 3}}, " if at else ""
+    for where, power, width, outdoors in listed:
+        place = f"{stands_at(*where, 3)}, " if where else ""
         sent = "" if power is None else f"power_dbm: {power}, "
-        rows.append(
-            f"  u{number}: {{{place}outdoors: {str(outdoors).lower()}, radios: {{r: {{band: 5, "
-            f"channel: 36, width_mhz: {width}, {sent}antenna_gain_dbi: 3}}}}}}"
-        )
-    head = f"meshlint: 1\nsite: {{name: A, surroundings: {surroundings}}}\nprimary: u0\n"
-    return head + "units:\n" + "\n".join(rows) + "\n"
+        radio = f"band: 5, channel: 36, width_mhz: {width}, {sent}antenna_gain_dbi: 3"
+        rows.append(f"{place}outdoors: {str(outdoors).lower()}, {with_radios(r=radio)}")
+    return site(numbered(rows), surroundings=surroundings)
 
 
 @settings(max_examples=60, deadline=None)
 @given(units, st.sampled_from(["office", "home", "corridor"]))
 def test_nobody_who_hears_or_may_hear_is_left_out(listed, surroundings):
     text = written(listed, surroundings)
-    w = Workings(load_site(text.encode(), "a.site.yaml", Catalogues())[0])
+    w = workings_of(text)
     radios = tuple(unit.radios["r"] for unit in w.site.units.values())
     ears = range_index(w, radios)
     for radio in radios:

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from meshlint.site.load import Catalogues, load_site
+from builders import site, workings_of
 from meshlint.site.model import Ports, Radio, Unit
 from meshlint.workings.catalogue import FACTS
 from meshlint.workings.site_workings import Workings
@@ -23,10 +23,7 @@ if TYPE_CHECKING:
 
 
 def two(desk: str, loft: str, more: str = "") -> str:
-    return (
-        "meshlint: 1\nsite: {name: Two}\nprimary: desk\n"
-        f"units:\n  desk: {{{desk}}}\n  loft: {{{loft}}}\n{more}"
-    )
+    return site({"desk": desk, "loft": loft}, None, more)
 
 
 @pytest.mark.parametrize(
@@ -155,10 +152,9 @@ UNITS = st.builds(
 def test_a_unit_never_outclasses_its_own_like(unit: Unit) -> None:
     names = [respect.name for respect in respects(unit)]
     assert len(names) == len(set(names))
-    site, _ = load_site(two("", "").encode(), "x.yaml", Catalogues())
+    empty = workings_of(two("", "")).site
     twins = {name: unit.__class__(**_fields(unit) | {"name": name}) for name in ("desk", "loft")}
-    site = site.__class__(**_fields(site) | {"units": twins})
-    w = Workings(site)
+    w = Workings(empty.__class__(**_fields(empty) | {"units": twins}))
     subject = {s.key: s for s in subjects(w, "unit")[0]}["units/loft"]
     for fact in ("unit.better_than_primary", "unit.worse_than_primary"):
         value = w.value(FACTS[fact], subject)

@@ -3,27 +3,30 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from builders import over_radio, site, stands_at, with_radios, workings_of
 from meshlint.physics.materials import MATERIALS, slab_loss_db
-from meshlint.site.load import Catalogues, load_site
 from meshlint.workings.links.budget import link_budget
 from meshlint.workings.propagation.geometry import Sheet, WallPiece, crossed
 from meshlint.workings.propagation.path_loss import path_between
 from meshlint.workings.propagation.received_level import received_dbm, senses_busy
-from meshlint.workings.site_workings import Workings
 from meshlint.workings.unknown import Missing
 
+if TYPE_CHECKING:
+    from meshlint.workings.site_workings import Workings
+
 RADIO = (
-    "{{band: 5, channel: {channel}, width_mhz: {width}, power_dbm: {power}, antenna_gain_dbi: "
-    "{gain}, generation: 802.11ax, streams: 2, carries: [clients, backhaul]}}"
+    "band: 5, channel: {channel}, width_mhz: {width}, power_dbm: {power}, "
+    "antenna_gain_dbi: {gain}, generation: 802.11ax, streams: 2, carries: [clients, backhaul]"
 )
 
 
-def site(
+def two_units(
     *,
     levels="",
     surroundings="office",
@@ -33,19 +36,14 @@ def site(
     theirs=None,
     more="",
 ) -> Workings:
+    """Return two units, each radio as usual but for what is said of it, with a link between."""
     usual = {"channel": 36, "width": 80, "power": 20, "gain": 3}
-    text = f"""
-meshlint: 1
-site: {{name: A, surroundings: {surroundings}}}
-primary: one
-{levels}
-units:
-  one: {{at: {first}, radios: {{mid: {RADIO.format(**usual | (ours or {}))}}}}}
-  two: {{at: {second}, radios: {{mid: {RADIO.format(**usual | (theirs or {}))}}}}}
-backhaul: {{two to one: {{from: two, to: one, over: radio}}}}
-{more}
-"""
-    return Workings(load_site(text.encode(), "a.site.yaml", Catalogues())[0])
+    units = {
+        name: f"at: {there}, {with_radios(mid=RADIO.format(**usual | (said or {})))}"
+        for name, there, said in (("one", first, ours), ("two", second, theirs))
+    }
+    links = {"two to one": over_radio("two", "one")}
+    return workings_of(site(units, links, f"{levels}\n{more}\n", surroundings=surroundings))
 
 
 def path(w: Workings, frequency_mhz: float = 5210.0):
@@ -58,7 +56,7 @@ def drawn(*walls: str, name: str = "g", base: str = "") -> str:
 
 def test_without_walls_the_loss_is_the_published_one_of_p1238():
     # ITU-R P.1238, office, N 31 at 5.2 GHz, 10 m: 20 log10 5210 + 31 - 28 = 77.34 dB.
-    found = path(site())
+    found = path(two_units())
     assert found.loss_db == pytest.approx(77.34, abs=0.01)
     assert found.walls == ()
     assert "P.1238" in found.model
@@ -68,7 +66,9 @@ def test_without_walls_the_loss_is_the_published_one_of_p1238():
 def test_with_walls_drawn_the_distance_term_and_the_slab_are_added():
     # IEEE 802.11-14/0980 enterprise at 10 m and 5.21 GHz: 66.78 dB; P.2040-3 ripple-free slab of
     # 200 mm concrete at 5.25 GHz: 25.59 dB by the published coefficients.
-    w = site(levels=drawn("{path_m: [[5, -5], [5, 5]], material: concrete, thickness_mm: 200}"))
+    w = two_units(
+        levels=drawn("{path_m: [[5, -5], [5, 5]], material: concrete, thickness_mm: 200}")
+    )
     found = path(w, 5250.0)
     assert found.distance_db == pytest.approx(66.78 + 20 * math.log10(5250 / 5210), abs=0.01)
     assert found.walls_db == pytest.approx(25.59, abs=0.01)
@@ -80,7 +80,7 @@ def test_with_walls_drawn_the_distance_term_and_the_slab_are_added():
 
 def test_walls_inside_and_walls_drawn_are_never_both_counted():
     # Walls on a level of which the other end has none drawn: the model with walls inside serves.
-    w = site(
+    w = two_units(
         levels="levels: {g: {base_m: 0, walls: [{path_m: [[5, -5], [5, 5]], loss_db: 9}]}, "
         "f: {base_m: 3}}",
         first="{level: g, x_m: 0, y_m: 0}",
@@ -94,25 +94,25 @@ def test_walls_inside_and_walls_drawn_are_never_both_counted():
 def test_a_measured_loss_holds_at_any_angle_and_a_material_costs_more_aslant():
     aslant = "{x_m: 10, y_m: 8}"
     measured = drawn("{path_m: [[5, -50], [5, 50]], loss_db: 9}")
-    assert path(site(levels=measured, second=aslant)).walls_db == 9.0
+    assert path(two_units(levels=measured, second=aslant)).walls_db == 9.0
     brick = drawn("{path_m: [[5, -50], [5, 50]], material: brick, thickness_mm: 100}")
     angle_deg = math.degrees(math.atan2(8, 10))
     expected = slab_loss_db(MATERIALS["brick"], 100, 5210.0, angle_deg)
-    assert path(site(levels=brick, second=aslant)).walls_db == pytest.approx(expected)
+    assert path(two_units(levels=brick, second=aslant)).walls_db == pytest.approx(expected)
     assert expected > slab_loss_db(MATERIALS["brick"], 100, 5210.0)
 
 
 def test_a_grazed_wall_costs_no_more_than_at_eighty_degrees():
     grazing = drawn("{path_m: [[-50, 1], [50, 1]], material: brick, thickness_mm: 100}")
-    w = site(levels=grazing, second="{x_m: 30, y_m: 1.1}")
+    w = two_units(levels=grazing, second="{x_m: 30, y_m: 1.1}")
     assert path(w).walls_db == pytest.approx(slab_loss_db(MATERIALS["brick"], 100, 5210.0, 80.0))
 
 
 def test_a_wall_of_which_nothing_is_known_costs_what_the_scenario_publishes():
     # IEEE 802.11-14/0980: 7 dB a wall in the enterprise scenario, 5 dB in the residential one.
     bare = drawn("{path_m: [[5, -5], [5, 5]]}")
-    assert path(site(levels=bare)).walls_db == 7.0
-    assert path(site(levels=bare, surroundings="home")).walls_db == 5.0
+    assert path(two_units(levels=bare)).walls_db == 7.0
+    assert path(two_units(levels=bare, surroundings="home")).walls_db == 5.0
 
 
 @pytest.mark.parametrize(
@@ -124,31 +124,22 @@ def test_a_wall_of_which_nothing_is_known_costs_what_the_scenario_publishes():
 )
 def test_a_wall_that_cannot_be_worked_out_is_missing_and_named(wall, wanted):
     with pytest.raises(Missing) as missing:
-        path(site(levels=drawn(wall)))
+        path(two_units(levels=drawn(wall)))
     assert missing.value.inputs[0].pointer == ("levels", "g", "walls", 0, wanted)
 
 
 @pytest.mark.parametrize("end", ["first", "second"])
 def test_a_unit_without_a_place_makes_the_path_missing(end):
-    text = """
-meshlint: 1
-site: {name: A, surroundings: office}
-primary: one
-units: {one: {at: {x_m: 0, y_m: 0}}, two: {at: {x_m: 3, y_m: 0}}}
-"""
     name = {"first": "one", "second": "two"}[end]
-    at = {"first": "one: {at: {x_m: 0, y_m: 0}}", "second": "two: {at: {x_m: 3, y_m: 0}}"}[end]
-    text = text.replace(at, f"{name}: {{}}")
-    w = Workings(load_site(text.encode(), "a.site.yaml", Catalogues())[0])
+    placed = {"one": stands_at(0), "two": stands_at(3)}
+    w = workings_of(site({**placed, name: ""}, surroundings="office"))
     with pytest.raises(Missing) as missing:
         path(w)
     assert missing.value.inputs[0].pointer == ("units", name, "at")
 
 
 def test_surroundings_that_nobody_stated_are_missing():
-    text = "meshlint: 1\nsite: {name: A}\nprimary: one\nunits:\n  one: {at: {x_m: 0, y_m: 0}}\n"
-    text += "  two: {at: {x_m: 1, y_m: 1}}\n"
-    w = Workings(load_site(text.encode(), "a", Catalogues())[0])
+    w = workings_of(site({"one": stands_at(0), "two": stands_at(1, 1)}))
     with pytest.raises(Missing) as missing:
         path(w)
     assert missing.value.inputs[0].pointer == ("site", "surroundings")
@@ -156,21 +147,21 @@ def test_surroundings_that_nobody_stated_are_missing():
 
 def test_distance_is_three_dimensional_and_a_metre_at_least():
     levels = "levels: {g: {base_m: 0}, f: {base_m: 4, surroundings: home}}"
-    w = site(
+    w = two_units(
         levels=levels,
         surroundings="home",
         first="{level: g, x_m: 0, y_m: 0, height_m: 2}",
         second="{level: f, x_m: 3, y_m: 0, height_m: 2}",
     )
     assert path(w).distance_m == pytest.approx(5.0)
-    assert path(site(second="{x_m: 0.2, y_m: 0}")).distance_m == 1.0
+    assert path(two_units(second="{x_m: 0.2, y_m: 0}")).distance_m == 1.0
 
 
 def test_floors_cost_what_p1238_publishes_where_no_walls_are_drawn():
     # ITU-R P.1238 Table 3, office, 5.2 GHz: 16 dB for one floor.
     levels = "levels: {g: {base_m: 0}, f: {base_m: 3.5}}"
     ends = {"first": "{level: g, x_m: 0, y_m: 0}", "second": "{level: f, x_m: 10, y_m: 0}"}
-    found = path(site(levels=levels, **ends))
+    found = path(two_units(levels=levels, **ends))
     assert (found.floors, found.floors_db) == (1, 16.0)
 
 
@@ -183,12 +174,14 @@ def test_floors_are_named_slabs_or_the_floor_term_where_walls_are_drawn():
         )
 
     ends = {"first": "{level: g, x_m: 0, y_m: 0}", "surroundings": "home"}
-    one = path(site(levels=levels(""), second="{level: f, x_m: 2, y_m: 0}", **ends))
+    one = path(two_units(levels=levels(""), second="{level: f, x_m: 2, y_m: 0}", **ends))
     assert one.floors_db == pytest.approx(18.3)
-    two = path(site(levels=levels(""), second="{level: s, x_m: 2, y_m: 0}", **ends))
+    two = path(two_units(levels=levels(""), second="{level: s, x_m: 2, y_m: 0}", **ends))
     assert (two.floors, two.floors_db) == (2, pytest.approx(33.52, abs=0.01))
     slab = path(
-        site(levels=levels(", floor: {loss_db: 17}"), second="{level: f, x_m: 2, y_m: 0}", **ends)
+        two_units(
+            levels=levels(", floor: {loss_db: 17}"), second="{level: f, x_m: 2, y_m: 0}", **ends
+        )
     )
     assert [c.words for c in slab.through_floors] == ["floor of f of 17 dB"]
     assert slab.floors_db == 17.0
@@ -196,7 +189,9 @@ def test_floors_are_named_slabs_or_the_floor_term_where_walls_are_drawn():
 
 def test_an_office_floor_that_nobody_names_is_missing_where_walls_are_drawn():
     levels = "levels: {g: {base_m: 0, walls: []}, f: {base_m: 3, walls: []}}"
-    w = site(levels=levels, first="{level: g, x_m: 0, y_m: 0}", second="{level: f, x_m: 2, y_m: 0}")
+    w = two_units(
+        levels=levels, first="{level: g, x_m: 0, y_m: 0}", second="{level: f, x_m: 2, y_m: 0}"
+    )
     with pytest.raises(Missing) as missing:
         path(w)
     assert missing.value.inputs[0].pointer == ("levels", "f", "floor")
@@ -207,7 +202,7 @@ def test_a_path_out_of_the_building_meets_the_walls_of_the_level_that_it_leaves(
         "levels: {g: {base_m: 0, walls: [{path_m: [[5, -9], [5, 9]], loss_db: 8}], "
         "outline_m: [[-9, -9], [5, -9], [5, 9], [-9, 9]]}, y: {base_m: 0, surroundings: outdoors}}"
     )
-    w = site(
+    w = two_units(
         levels=levels, first="{level: g, x_m: 0, y_m: 0}", second="{level: y, x_m: 10, y_m: 0}"
     )
     found = path(w)
@@ -221,7 +216,7 @@ def test_outdoors_is_free_space_and_what_is_drawn_in_between():
         "levels: {g: {base_m: 0, walls: [{path_m: [[5, -9], [5, 9]], loss_db: 8}]}, "
         "y: {base_m: 0, surroundings: outdoors}}"
     )
-    w = site(
+    w = two_units(
         levels=levels, first="{level: y, x_m: 0, y_m: 0}", second="{level: y, x_m: 10, y_m: 0}"
     )
     found = path(w)
@@ -235,7 +230,7 @@ def test_an_obstacle_counts_once_however_many_edges_are_met():
         "levels: {g: {walls: [], obstacles: [{outline_m: [[3, -1], [6, -1], [6, 1], [3, 1]], "
         "loss_db: 4}]}}"
     )
-    assert path(site(levels=levels)).walls_db == 4.0
+    assert path(two_units(levels=levels)).walls_db == 4.0
 
 
 metres = st.floats(-40, 40).map(lambda m: round(m * 4) / 4)  # many meet corners exactly
@@ -295,15 +290,15 @@ def test_a_wall_never_helps(a, b, some, another):
         "first": f"{{x_m: {a[0]}, y_m: {a[1]}}}",
         "second": f"{{x_m: {b[0]}, y_m: {b[1]}}}",
     }
-    without = path(site(levels=text(some), **ends)).loss_db
-    with_one_more = path(site(levels=text([*some, (*another, "loss_db: 3")]), **ends)).loss_db
+    without = path(two_units(levels=text(some), **ends)).loss_db
+    with_one_more = path(two_units(levels=text([*some, (*another, "loss_db: 3")]), **ends)).loss_db
     assert with_one_more >= without - 1e-9
 
 
 @given(places, places, walls, st.floats(0, 25), st.floats(0, 25), st.floats(0, 9), st.floats(0, 9))
 def test_swapping_the_ends_changes_nothing_but_power_and_gain(a, b, some, p1, p2, g1, g2):
     listed = drawn(*(f"{{path_m: [{list(p)}, {list(q)}], {how}}}" for p, q, how in some))
-    w = site(
+    w = two_units(
         levels=listed,
         first=f"{{x_m: {a[0]}, y_m: {a[1]}}}",
         second=f"{{x_m: {b[0]}, y_m: {b[1]}}}",
@@ -318,29 +313,29 @@ def test_swapping_the_ends_changes_nothing_but_power_and_gain(a, b, some, p1, p2
 
 
 def _both(w):
-    return w, *radios(w)
+    return w, *_radios(w)
 
 
-def radios(w):
+def _radios(w):
     return w.site.units["one"].radios["mid"], w.site.units["two"].radios["mid"]
 
 
 def test_hearing_ends_where_the_level_falls_below_carrier_sense():
     # 23 dBm EIRP + 3 dBi - loss = -76 dBm (80 MHz) at a loss of 102 dB; office, N 31, 5210 MHz:
     # 10 ** ((102 - 46.336) / 31) = 62.4 m. Each end of that, a metre away.
-    assert senses_busy(*_both(site(second="{x_m: 61.4, y_m: 0}")))
-    assert not senses_busy(*_both(site(second="{x_m: 63.4, y_m: 0}")))
+    assert senses_busy(*_both(two_units(second="{x_m: 61.4, y_m: 0}")))
+    assert not senses_busy(*_both(two_units(second="{x_m: 63.4, y_m: 0}")))
 
 
 def test_spectrum_apart_is_not_heard_and_needs_no_place():
-    w = site(theirs={"channel": 149})
+    w = two_units(theirs={"channel": 149})
     assert not senses_busy(*_both(w))
 
 
 def test_either_end_that_hears_is_enough():
-    w = site(second="{x_m: 80, y_m: 0}", theirs={"power": 5})
+    w = two_units(second="{x_m: 80, y_m: 0}", theirs={"power": 5})
     assert not senses_busy(*_both(w))
-    w = site(second="{x_m: 80, y_m: 0}", theirs={"power": 5}, ours={"power": 30})
+    w = two_units(second="{x_m: 80, y_m: 0}", theirs={"power": 5}, ours={"power": 30})
     assert senses_busy(*_both(w))
 
 
@@ -349,8 +344,8 @@ def test_a_signal_off_the_primary_is_noticed_ten_db_later():
     # Both 20 MHz narrow end (48) hears the wide one at -76; the wide one the narrow one at -72.
     narrow = {"channel": 48, "width": 20, "power": 30}
     wide = {"channel": 36, "width": 80, "power": -10}
-    w = site(ours=wide, theirs=narrow, second="{x_m: 95, y_m: 0}")
-    level = received_dbm(w, radios(w)[1], radios(w)[0])
+    w = two_units(ours=wide, theirs=narrow, second="{x_m: 95, y_m: 0}")
+    level = received_dbm(w, _radios(w)[1], _radios(w)[0])
     assert -76 < level < -71
     assert senses_busy(*_both(w)) == (level >= -72)
 
@@ -359,7 +354,7 @@ def test_a_link_budget_picks_the_rate_that_holds_in_nine_places_of_ten():
     # Level: 20 + 3 + 3 - 77.34 = -51.34 dBm. Spread 12 dB: 1.2816 * 12 = 15.38 dB of margin, so
     # -66.7 dBm must do: 802.11ax Table 27-51 at 80 MHz asks -68 for MCS 3, -64 for MCS 4; but the
     # 40 MHz table asks -67 for MCS 4 and the 20 MHz one -66 for MCS 5.
-    found = link_budget(*_link(site()))
+    found = link_budget(*_link(two_units()))
     assert found.level_dbm == pytest.approx(-51.34, abs=0.01)
     assert found.fade_margin_db == pytest.approx(15.38, abs=0.01)
     assert found.held is not None
@@ -376,28 +371,24 @@ def _link(w):
 
 
 def test_the_farthest_distance_is_where_the_slowest_rate_just_holds():
-    found = link_budget(*_link(site()))
-    moved = link_budget(*_link(site(second=f"{{x_m: {found.farthest_m() - 0.01}, y_m: 0}}")))
+    found = link_budget(*_link(two_units()))
+    moved = link_budget(*_link(two_units(second=f"{{x_m: {found.farthest_m() - 0.01}, y_m: 0}}")))
     assert moved.rate_mbps > 0
-    moved = link_budget(*_link(site(second=f"{{x_m: {found.farthest_m() + 0.01}, y_m: 0}}")))
+    moved = link_budget(*_link(two_units(second=f"{{x_m: {found.farthest_m() + 0.01}, y_m: 0}}")))
     assert moved.rate_mbps == 0
     assert found.farthest_m(3) < found.farthest_m()
 
 
 def test_the_slower_direction_decides():
-    found = link_budget(*_link(site(ours={"power": 8})))
+    found = link_budget(*_link(two_units(ours={"power": 8})))
     assert found.level_dbm == pytest.approx(-63.34, abs=0.01)
-    assert found.rate_mbps < link_budget(*_link(site())).rate_mbps
+    assert found.rate_mbps < link_budget(*_link(two_units())).rate_mbps
 
 
 def test_an_unstated_gain_makes_the_level_missing():
-    text = "meshlint: 1\nsite: {name: A, surroundings: office}\nprimary: one\nunits:\n"
-    for name, x in (("one", 0), ("two", 5)):
-        text += (
-            f"  {name}: {{at: {{x_m: {x}, y_m: 0}}, radios: {{mid: {{band: 5, channel: 36, "
-            "width_mhz: 80, power_dbm: 20}}}\n"
-        )
-    w = Workings(load_site(text.encode(), "a", Catalogues())[0])
+    radio = with_radios(mid="band: 5, channel: 36, width_mhz: 80, power_dbm: 20")
+    units = {"one": f"{stands_at(0)}, {radio}", "two": f"{stands_at(5)}, {radio}"}
+    w = workings_of(site(units, surroundings="office"))
     with pytest.raises(Missing) as missing:
         senses_busy(*_both(w))
     assert missing.value.inputs[0].pointer[-1] == "antenna_gain_dbi"

@@ -3,32 +3,27 @@
 from __future__ import annotations
 
 import math
+import re
 
 import pytest
 
+from builders import over_radio, site, stands_at, with_radios
+
 RADIO = (
-    "{{band: {band}, channel: {channel}, width_mhz: 40, power_dbm: 20, antenna_gain_dbi: 3, "
-    "generation: {generation}, streams: 2}}"
+    "band: {}, channel: {}, width_mhz: {}, generation: {}, power_dbm: 20, antenna_gain_dbi: 3, "
+    "streams: 2"
 )
 
 
-def site(ours="802.11ax", theirs="802.11ax", band=5, levels="", at="{x_m: 10, y_m: 0}") -> str:
+def ends(ours="802.11ax", theirs="802.11ax", band=5, levels="", apart_m=10) -> str:
     channel = {5: 36, 2.4: 1, 6: 5}[band]
-    width = "40" if band != 2.4 else "20"
-    radios = [
-        RADIO.format(band=band, channel=channel, generation=g).replace("40", width)
-        for g in (ours, theirs)
-    ]
-    return f"""
-meshlint: 1
-site: {{name: A, surroundings: office}}
-primary: one
-{levels}
-units:
-  one: {{at: {{x_m: 0, y_m: 0}}, radios: {{r: {radios[0]}}}}}
-  two: {{at: {at}, radios: {{r: {radios[1]}}}}}
-backhaul: {{l: {{from: two, to: one, over: radio, from_radio: r, to_radio: r}}}}
-"""
+    width = 40 if band != 2.4 else 20
+    units = {
+        name: f"{stands_at(x_m)}, {with_radios(r=RADIO.format(band, channel, width, generation))}"
+        for name, x_m, generation in (("one", 0, ours), ("two", apart_m, theirs))
+    }
+    links = {"l": over_radio("two", "one", "r")}
+    return site(units, links, levels, surroundings="office")
 
 
 KEY = "backhaul/l"
@@ -39,7 +34,7 @@ def test_the_loss_is_told_in_parts_that_add_up_with_walls_named_in_place(worked)
         "levels: {g: {walls: [{path_m: [[4, -3], [4, 3]], material: brick, thickness_mm: 100}, "
         "{path_m: [[6, -3], [6, 3]], loss_db: 5}]}}"
     )
-    w = worked(site(levels=levels))
+    w = worked(ends(levels=levels))
     assert w("link.walls_crossed", KEY) == (
         "100 mm brick wall at 4.0, 0.0",
         "wall of 5 dB at 6.0, 0.0",
@@ -65,13 +60,13 @@ def test_the_loss_is_told_in_parts_that_add_up_with_walls_named_in_place(worked)
     ],
 )
 def test_ages_are_counted_in_amendments_of_the_band(worked, ours, theirs, band, apart):
-    assert worked(site(ours, theirs, band))("link.amendments_apart", KEY) == apart
+    assert worked(ends(ours, theirs, band))("link.amendments_apart", KEY) == apart
 
 
 def test_the_older_end_costs_the_rates_that_it_does_not_know(worked):
     # 5 m: 20 + 6 - 68 = -42 dBm, 15.4 dB kept back: -57.4. At 40 MHz 802.11n ends at MCS 7 (-61
     # dBm), 802.11ax holds MCS 7 too (MCS 8 asks for -56): 270 and 344.1 Mb/s, two streams, 0.8 us.
-    w = worked(site("802.11n", "802.11ax", at="{x_m: 5, y_m: 0}"))
+    w = worked(ends("802.11n", "802.11ax", apart_m=5))
     assert w("link.rate_mbps", KEY) == pytest.approx(270.0, abs=0.1)
     assert w("link.rate_if_alike_mbps", KEY) == pytest.approx(344.1, abs=0.1)
     assert w("link.older_unit", KEY) == "one"
@@ -79,23 +74,13 @@ def test_the_older_end_costs_the_rates_that_it_does_not_know(worked):
 
 
 def yard(height_m: float = 4, obstacle: str = "", apart_m: float = 100) -> str:
-    radio = RADIO.format(band=5, channel=36, generation="802.11ax").replace("40,", "80,")
-    return f"""
-meshlint: 1
-site: {{name: Yard, surroundings: outdoors}}
-primary: one
-levels: {{yard: {{base_m: 0, obstacles: [{obstacle}]}}}}
-units:
-  one:
-    outdoors: true
-    at: {{x_m: 0, y_m: 0, height_m: {height_m}}}
-    radios: {{r: {radio}}}
-  two:
-    outdoors: true
-    at: {{x_m: {apart_m}, y_m: 0, height_m: {height_m}}}
-    radios: {{r: {radio}}}
-backhaul: {{l: {{from: two, to: one, over: radio, from_radio: r, to_radio: r}}}}
-"""
+    radio = with_radios(r=RADIO.format(5, 36, 80, "802.11ax"))
+    units = {
+        name: f"outdoors: true, {stands_at(x_m, 0, height_m)}, {radio}"
+        for name, x_m in (("one", 0), ("two", apart_m))
+    }
+    levels = f"levels: {{yard: {{base_m: 0, obstacles: [{obstacle}]}}}}\n"
+    return site(units, {"l": over_radio("two", "one", "r")}, levels, surroundings="outdoors")
 
 
 def test_the_ground_is_the_nearest_thing_of_a_bare_yard(worked):
@@ -128,18 +113,19 @@ def test_a_thing_beside_an_end_matters_more_than_one_as_near_the_middle(worked):
 
 
 def test_an_indoor_link_is_not_outdoors(worked):
-    assert worked(site())("link.outdoors", KEY) is False
+    assert worked(ends())("link.outdoors", KEY) is False
     assert worked(yard())("link.outdoors", KEY) is True
 
 
 def test_what_a_unit_says_of_itself_needs_no_place_and_goes_before_its_level(worked):
     """The word of the unit alone settles it; only a silent unit stands as its level does."""
-    placeless = "\n".join(line for line in yard().splitlines() if " at: {" not in line)
+    placeless = re.sub(r"at: {.*?}, ", "", yard())
+    assert "at:" not in placeless
     assert worked(placeless)("link.outdoors", KEY) is True
-    silent = placeless.replace("    outdoors: true\n", "", 1)
+    silent = placeless.replace("outdoors: true, ", "", 1)
     assert worked(silent)("link.outdoors", KEY) is False
     roofed = yard().replace("outdoors: true", "outdoors: false", 1)
     assert worked(roofed)("link.outdoors", KEY) is False
-    as_its_level = yard().replace("    outdoors: true\n", "")
+    as_its_level = yard().replace("outdoors: true, ", "")
     open_level = as_its_level.replace("{yard: {base_m", "{yard: {surroundings: outdoors, base_m")
     assert worked(open_level)("link.outdoors", KEY) is True

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from builders import numbered, over_radio, site, with_radios
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -19,18 +21,15 @@ if TYPE_CHECKING:
 KEY = "backhaul/loft to desk"
 
 
-def site(desk: str, loft: str, country: str = "GB", more: str = "") -> str:
-    """Return a site of two units with one radio each and a radio link between them."""
-    return (
-        f"meshlint: 1\nsite: {{name: Two, country: {country}}}\nprimary: desk\nunits:\n"
-        f"  desk: {{radios: {{mid: {{{desk}}}}}}}\n  loft: {{radios: {{mid: {{{loft}}}}}}}\n"
-        "backhaul:\n  loft to desk:\n"
-        "    {from: loft, to: desk, over: radio, from_radio: mid, to_radio: mid}\n" + more
-    )
+def ends(desk: str, loft: str, country: str = "GB", more: str = "") -> str:
+    """Return two units with one radio each and a radio link between them."""
+    units = {"desk": with_radios(mid=desk), "loft": with_radios(mid=loft)}
+    links = {"loft to desk": over_radio("loft", "desk", "mid")}
+    return site(units, links, more, country=country)
 
 
 def alike(radio: str, country: str = "GB", more: str = "") -> str:
-    return site(radio, radio, country, more)
+    return ends(radio, radio, country, more)
 
 
 # --- the two ends ---------------------------------------------------------------------------------
@@ -63,13 +62,13 @@ def alike(radio: str, country: str = "GB", more: str = "") -> str:
 def test_the_ends_of_a_link_are_compared_setting_by_setting(
     worked: Worked, desk: str, loft: str, differ: tuple[str, ...], meet: bool | None
 ) -> None:
-    ask = worked(site(f"band: 5, {desk}", f"band: 5, {loft}"))
+    ask = worked(ends(f"band: 5, {desk}", f"band: 5, {loft}"))
     assert ask("link.disagreements", KEY) == differ
     assert ask("link.ends_meet", KEY) is meet or (meet is None and ask.wants("link.ends_meet", KEY))
 
 
 def test_an_end_without_radio_disagrees_and_meets_nobody(worked: Worked) -> None:
-    text = site("band: 5", "band: 5").replace(
+    text = ends("band: 5", "band: 5").replace(
         "loft: {radios: {mid: {band: 5}}}", "loft: {radios: {}}"
     )
     ask = worked(text.replace(", from_radio: mid", ""))
@@ -78,7 +77,7 @@ def test_an_end_without_radio_disagrees_and_meets_nobody(worked: Worked) -> None
 
 
 def test_what_one_end_does_not_state_is_asked_for(worked: Worked) -> None:
-    ask = worked(site("band: 5, channel: 36, width_mhz: 80", "band: 5, channel: 36"))
+    ask = worked(ends("band: 5, channel: 36, width_mhz: 80", "band: 5, channel: 36"))
     assert ask.wants("link.disagreements", KEY) == ["units/loft/radios/mid/width_mhz"]
     assert ask("link.ends_meet", KEY) is True
 
@@ -107,7 +106,7 @@ def test_radar_shares_what_the_country_says_and_costs_the_time_to_leave_and_chec
 
 
 def test_the_end_with_more_radar_counts(worked: Worked) -> None:
-    text = site("band: 5, channel: 36, width_mhz: 80", "band: 5, channel: 36, width_mhz: 160")
+    text = ends("band: 5, channel: 36, width_mhz: 80", "band: 5, channel: 36, width_mhz: 160")
     assert worked(text)("link.radar_shared_mhz", KEY) == 80
 
 
@@ -143,14 +142,9 @@ def test_a_country_that_the_table_does_not_know_is_asked_for(worked: Worked) -> 
 
 def chain(hops: int, radio: str = "band: 5, channel: 36, width_mhz: 80") -> str:
     names = ["desk", *(f"u{number}" for number in range(1, hops + 1))]
-    units = "".join(
-        f"  {n}: {{radios: {{mid: {{{radio}, carries: [clients, backhaul]}}}}}}\n" for n in names
-    )
-    links = "".join(
-        f"  {far} up: {{from: {far}, to: {near}, over: radio}}\n"
-        for near, far in itertools.pairwise(names)
-    )
-    return f"meshlint: 1\nsite: {{name: Chain}}\nprimary: desk\nunits:\n{units}backhaul:\n{links}"
+    units = dict.fromkeys(names, with_radios(mid=f"{radio}, carries: [clients, backhaul]"))
+    pairs = itertools.pairwise(names)
+    return site(units, {f"{far} up": over_radio(far, near) for near, far in pairs})
 
 
 @pytest.mark.parametrize(("hops", "lost"), [(1, 50.0), (2, 200 / 3), (3, 75.0)])
@@ -180,13 +174,9 @@ def test_a_hop_takes_a_turn_where_its_spectrum_meets_the_clients(
     """u2's radio for clients and its own uplink, on a channel of its own; u1's uplink is on 36."""
     far = f"a: {{band: 5, {last}, carries: [clients, backhaul]}}"
     near = "b: {band: 5, channel: 36, width_mhz: 80, carries: [backhaul]}"
-    text = (
-        "meshlint: 1\nsite: {name: Chain}\nprimary: u0\nunits:\n"
-        f"  u0: {{radios: {{{near}}}}}\n  u1: {{radios: {{{far}, {near}}}}}\n"
-        f"  u2: {{radios: {{{far}}}}}\nbackhaul:\n"
-        "  l1: {from: u1, to: u0, over: radio, from_radio: b, to_radio: b}\n"
-        "  l2: {from: u2, to: u1, over: radio, from_radio: a, to_radio: a}\n"
-    )
+    units = [f"radios: {{{near}}}", f"radios: {{{far}, {near}}}", f"radios: {{{far}}}"]
+    links = {"l1": over_radio("u1", "u0", "b"), "l2": over_radio("u2", "u1", "a")}
+    text = site(numbered(units), links)
     ask = worked(text)
     fact = "link.client_airtime_lost_at_equal_rates_percent"
     if lost is None:
@@ -211,11 +201,11 @@ def test_a_link_that_no_traffic_uses_takes_nothing_that_could_be_told(worked: Wo
 def test_units_known_to_share_their_radio_are_named(
     worked: Worked, desk: str, loft: str, shared: tuple[str, ...]
 ) -> None:
-    assert worked(site(desk, loft))("link.shared_with_clients", KEY) == shared
+    assert worked(ends(desk, loft))("link.shared_with_clients", KEY) == shared
 
 
 def test_a_radio_that_does_not_say_what_it_carries_may_serve_clients(worked: Worked) -> None:
-    ask = worked(site("carries: [backhaul]", "band: 5"))
+    ask = worked(ends("carries: [backhaul]", "band: 5"))
     assert ask.wants("link.shared_with_clients", KEY) == ["units/loft/radios/mid/carries"]
 
 

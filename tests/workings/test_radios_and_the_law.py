@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from builders import one_radio
 from meshlint.site.load import Catalogues, load_site
 from meshlint.site.problem import InputError
 from meshlint.workings.unknown import Unknown
@@ -22,14 +23,6 @@ if TYPE_CHECKING:
 KEY = "units/desk/radios/a"
 
 
-def site(radio: str, country: str = "GB", unit: str = "", more: str = "", about: str = "") -> str:
-    code = f", country: {country}" if country else ""
-    return (
-        f"meshlint: 1\nsite: {{name: One{code}{about}}}\nprimary: desk\n"
-        f"units: {{desk: {{{unit}radios: {{a: {{{radio}}}}}}}}}\n{more}"
-    )
-
-
 # --- the country ----------------------------------------------------------------------------------
 
 
@@ -40,15 +33,15 @@ def test_a_code_that_iso_3166_does_not_have_is_an_error_with_its_place(
     code: str, hint: str
 ) -> None:
     with pytest.raises(InputError) as raised:
-        load_site(site("band: 5", code).encode(), "a.site.yaml", Catalogues())
+        load_site(one_radio("band: 5", code).encode(), "a.site.yaml", Catalogues())
     (problem,) = raised.value.problems
     assert problem.message == f"'{code}' is no country code of ISO 3166-1{hint}"
-    assert (problem.place.line, problem.place.column) == (2, 28)
+    assert (problem.place.line, problem.place.column) == (2, 26)
 
 
 def test_a_country_without_rules_is_judged_by_nothing(worked: Worked) -> None:
     """AQ, Antarctica, is in ISO 3166-1 and not in the regulatory database."""
-    ask = worked(site("band: 5, channel: 36, width_mhz: 80, radiated_dbm: 20", "AQ"))
+    ask = worked(one_radio("band: 5, channel: 36, width_mhz: 80, radiated_dbm: 20", "AQ"))
     for name in (
         "permitted",
         "indoor_only",
@@ -79,26 +72,26 @@ def test_auto_is_permitted_where_any_channel_of_the_width_is(
     worked: Worked, country: str, width: int, permitted: bool
 ) -> None:
     """Pakistan has one span at 5 GHz, 5725-5875 MHz, and Cuba three: all to 80 MHz at most."""
-    ask = worked(site(f"band: 5, channel: auto, width_mhz: {width}", country))
+    ask = worked(one_radio(f"band: 5, channel: auto, width_mhz: {width}", country))
     assert ask("radio.permitted", KEY) is permitted
     assert (ask("radio.not_permitted_why", KEY) == "") is permitted
 
 
 def test_auto_shares_what_its_choice_may_come_to(worked: Worked) -> None:
-    free = worked(site("band: 5, channel: auto, width_mhz: 80"))
+    free = worked(one_radio("band: 5, channel: auto, width_mhz: 80"))
     assert free("radio.radar_shared_mhz", KEY) == 80
     assert free("radio.start_check_s", KEY) == 600
-    told = worked(site("band: 5, channel: auto, width_mhz: 80, avoid_radar_channels: true"))
+    told = worked(one_radio("band: 5, channel: auto, width_mhz: 80, avoid_radar_channels: true"))
     assert told("radio.radar_shared_mhz", KEY) == 0
     assert told("radio.start_check_s", KEY) == 0
 
 
 def test_auto_outdoors_may_land_on_a_channel_for_indoors(worked: Worked) -> None:
-    ask = worked(site("band: 5, channel: auto, width_mhz: 80", unit="outdoors: true, "))
+    ask = worked(one_radio("band: 5, channel: auto, width_mhz: 80", unit="outdoors: true, "))
     assert ask("radio.indoor_only", KEY) is True
     assert ask("radio.may_choose_outdoor_channel", KEY) is True
     kept = "band: 5, channel: auto, width_mhz: 80, avoid_radar_channels: true"
-    barred = worked(site(kept, unit="outdoors: true, "))
+    barred = worked(one_radio(kept, unit="outdoors: true, "))
     assert barred("radio.indoor_only", KEY) is True
     assert barred("radio.may_choose_outdoor_channel", KEY) is False
 
@@ -132,7 +125,7 @@ def test_auto_outdoors_may_land_on_a_channel_for_indoors(worked: Worked) -> None
 def test_power_is_held_against_the_limit_of_the_unit_that_offers_the_network(
     worked: Worked, radio: str, country: str, limit_dbm: float, excess_db: float, regime: str
 ) -> None:
-    ask = worked(site(f"band: 5, {radio}", country))
+    ask = worked(one_radio(f"band: 5, {radio}", country))
     assert ask("radio.power_limit_dbm", KEY) == pytest.approx(limit_dbm, abs=0.05)
     assert ask("radio.power_excess_db", KEY) == pytest.approx(excess_db, abs=0.05)
     assert ask("radio.power_regime", KEY).startswith(f"{regime}: ")
@@ -140,21 +133,21 @@ def test_power_is_held_against_the_limit_of_the_unit_that_offers_the_network(
 
 def test_conducted_power_is_asked_for_only_where_it_decides(worked: Worked) -> None:
     """30 dBm conducted in the US; 31 dBm radiated may be 30 and 1, or 31 and 0."""
-    open_question = worked(site("band: 5, channel: 36, width_mhz: 80, radiated_dbm: 31", "US"))
+    open_question = worked(one_radio("band: 5, channel: 36, width_mhz: 80, radiated_dbm: 31", "US"))
     assert open_question.wants("radio.power_excess_db", KEY) == [f"{KEY}/antenna_gain_dbi"]
-    settled = worked(site("band: 5, channel: 36, width_mhz: 80, radiated_dbm: 30", "US"))
+    settled = worked(one_radio("band: 5, channel: 36, width_mhz: 80, radiated_dbm: 30", "US"))
     assert settled("radio.power_excess_db", KEY) == 0
 
 
 def test_auto_is_held_against_every_limit_that_it_may_meet(worked: Worked) -> None:
     """In DE 13.97 dBm at 5725-5875 MHz (EN 300 440), 20 at 5250-5350, 23, and 27 dBm higher up."""
-    ask = worked(site("band: 5, channel: auto, width_mhz: 20, radiated_dbm: 22", "DE"))
+    ask = worked(one_radio("band: 5, channel: auto, width_mhz: 20, radiated_dbm: 22", "DE"))
     assert ask("radio.power_excess_db", KEY) == pytest.approx(8.0)
     assert ask("radio.power_least_excess_db", KEY) == -5
 
 
 def test_a_class_says_what_it_demands(worked: Worked) -> None:
-    ask = worked(site("band: 6, channel: 37, width_mhz: 80, power_class: standard", "US"))
+    ask = worked(one_radio("band: 6, channel: 37, width_mhz: 80, power_class: standard", "US"))
     assert "frequency coordination" in ask("radio.power_notes", KEY)
 
 
@@ -181,7 +174,7 @@ def test_a_class_says_what_it_demands(worked: Worked) -> None:
 def test_an_outage_is_the_time_to_leave_and_the_check_of_where_it_goes(
     worked: Worked, country: str, unit: str, radio: str, words: str
 ) -> None:
-    ask = worked(site(f"band: 5, {radio}", country, unit))
+    ask = worked(one_radio(f"band: 5, {radio}", country, unit))
     assert ask("radio.radar_outage", KEY) == words
 
 
@@ -201,8 +194,8 @@ def test_an_outage_is_the_time_to_leave_and_the_check_of_where_it_goes(
 def test_the_us_table_is_known_without_being_listed(
     worked: Worked, latitude: float, longitude: float, name: str | None, km: float, mhz: float
 ) -> None:
-    place = f", place: {{latitude: {latitude}, longitude: {longitude}}}"
-    ask = worked(site("band: 5, channel: 120, width_mhz: 20", "US", about=place))
+    place = f"{{latitude: {latitude}, longitude: {longitude}}}"
+    ask = worked(one_radio("band: 5, channel: 120, width_mhz: 20", "US", place=place))
     assert ask("site.nearest_radar_km", "site") == pytest.approx(km, abs=0.05)
     if name is not None:
         assert ask("site.nearest_radar", "site") == name
@@ -211,9 +204,9 @@ def test_the_us_table_is_known_without_being_listed(
 
 def test_a_radar_of_the_file_may_be_nearer_than_the_tables(worked: Worked) -> None:
     """One degree of latitude is 111.195 km on this sphere; Charlotte's margin is 3 km."""
-    place = ", place: {latitude: 40.639928, longitude: -73.778692}"
+    place = "{latitude: 40.639928, longitude: -73.778692}"
     mine = "radars: [{name: Mine, latitude: 40.7, longitude: -73.778692, frequency_mhz: 5500}]\n"
-    ask = worked(site("band: 5, channel: 120, width_mhz: 20", "US", more=mine, about=place))
+    ask = worked(one_radio("band: 5, channel: 120, width_mhz: 20", "US", more=mine, place=place))
     assert ask("site.nearest_radar", "site") == "Mine"
     assert ask("site.nearest_radar_km", "site") == pytest.approx(0.060072 * 111.195, abs=0.01)
     assert ask("site.radars_known", "site") == 48
@@ -236,15 +229,15 @@ def test_both_tests_of_frequency_count_near_denver(
     worked: Worked, radio: str, clashes: int, how: str
 ) -> None:
     """DENVER, 19.49 km from the airport's position, sends on 5615 MHz."""
-    place = ", place: {latitude: 39.861667, longitude: -104.673167}"
-    ask = worked(site(f"band: 5, {radio}", "US", about=place))
+    place = "{latitude: 39.861667, longitude: -104.673167}"
+    ask = worked(one_radio(f"band: 5, {radio}", "US", place=place))
     assert ask("radio.weather_radars_too_close", KEY) == clashes
     assert how in ask("radio.weather_radar_how", KEY)
 
 
 def test_the_nearest_airport_is_looked_up_by_place(worked: Worked) -> None:
     """LHR at 51.4706 N, 0.46194 W in the PyPI package airportsdata; 0.01 degrees are 1.11 km."""
-    place = ", place: {latitude: 51.4606, longitude: -0.46194}"
-    ask = worked(site("band: 5, channel: 100, width_mhz: 20", about=place))
+    place = "{latitude: 51.4606, longitude: -0.46194}"
+    ask = worked(one_radio("band: 5, channel: 100, width_mhz: 20", place=place))
     assert ask("site.nearest_airport", "site") == "London Heathrow Airport (LHR)"
     assert ask("site.nearest_airport_km", "site") == pytest.approx(1.11, abs=0.01)

@@ -3,32 +3,29 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from builders import site, workings_of
 from meshlint.physics.circles import share_of_smaller
-from meshlint.site.load import Catalogues, load_site
 from meshlint.site.places import Position
 from meshlint.workings.propagation.geometry import client_location, inside, location_of
 from meshlint.workings.propagation.path_loss import path_of
 from meshlint.workings.propagation.raster import grid, losses_db, places_inside
-from meshlint.workings.site_workings import Workings
+
+if TYPE_CHECKING:
+    from meshlint.workings.site_workings import Workings
 
 SQUARE = ((0.0, 0.0), (12.0, 0.0), (12.0, 9.0), (0.0, 9.0))
 
 
-def site(levels: str, at: str, surroundings: str = "office") -> Workings:
-    text = f"""
-meshlint: 1
-site: {{name: A, surroundings: {surroundings}}}
-primary: one
-levels: {levels}
-units: {{one: {{at: {at}}}}}
-"""
-    return Workings(load_site(text.encode(), "a.site.yaml", Catalogues())[0])
+def one_unit(levels: str, there: str, surroundings: str = "office") -> Workings:
+    text = site({"one": f"at: {there}"}, None, f"levels: {levels}\n", surroundings=surroundings)
+    return workings_of(text)
 
 
 def both(w: Workings, level: str, frequency_mhz: float = 5210.0, step_m: float = 1.0):
@@ -75,7 +72,7 @@ def table_error_db(*drawn) -> float:
 @settings(max_examples=60)
 @given(walls, points, st.sampled_from([2.4, 3.0, 1.0]))
 def test_the_grid_and_the_single_path_agree_through_walls(listed, at, height_m):
-    w = site(
+    w = one_unit(
         f"{{g: {{walls: [{written(listed)}], obstacles: [{{outline_m: [[3, 3], [6, 3], [5, 6]], "
         "loss_db: 4}]}}",
         f"{{x_m: {at[0]}, y_m: {at[1]}, height_m: {height_m}}}",
@@ -89,7 +86,7 @@ def test_the_grid_and_the_single_path_agree_through_walls(listed, at, height_m):
     walls, walls, points, st.sampled_from(["loss_db: 15", "material: concrete, thickness_mm: 200"])
 )
 def test_the_grid_and_the_single_path_agree_between_levels(lower, upper, at, slab):
-    w = site(
+    w = one_unit(
         f"{{g: {{base_m: 0, walls: [{written(lower)}]}}, f: {{base_m: 3.5, floor: {{{slab}}}, "
         f"outline_m: [[0, 0], [9, 0], [9, 9], [0, 9]], walls: [{written(upper)}]}}}}",
         f"{{level: f, x_m: {at[0]}, y_m: {at[1]}, height_m: 2.5}}",
@@ -120,13 +117,13 @@ def test_the_grid_and_the_single_path_agree_between_levels(lower, upper, at, sla
 )
 def test_the_grid_and_the_single_path_agree_by_every_model(surroundings, levels, at):
     for frequency_mhz in (2437.0, 5210.0, 6135.0):
-        fast, slow = both(site(levels, at, surroundings), "g", frequency_mhz)
+        fast, slow = both(one_unit(levels, at, surroundings), "g", frequency_mhz)
         assert fast == pytest.approx(slow, abs=1e-9)
 
 
 def test_places_beyond_the_published_range_get_no_loss_that_is_finite():
     # ITU-R P.1238-11, corridor, no line of sight: published from 4 to 94 m.
-    w = site("{g: {base_m: 0}}", "{x_m: 100, y_m: 4}", "corridor")
+    w = one_unit("{g: {base_m: 0}}", "{x_m: 100, y_m: 4}", "corridor")
     unit = location_of(w, w.site.units["one"])
     places = grid(w.site.levels["g"], [SQUARE], 1.0)
     lost = losses_db(w, unit, places, [5210.0])[5210.0]

@@ -9,6 +9,7 @@ from datetime import date
 import numpy as np
 import pytest
 
+from builders import site, stands_at, with_radios
 from meshlint.site.load import Catalogues, load_site
 from meshlint.workings.catalogue import FACTS
 from meshlint.workings.site_workings import Workings
@@ -19,49 +20,43 @@ from meshlint.workings.unknown import Unknown
 LOSS_10_DB = 20 * math.log10(5210) - 28 + 31
 
 
-def site(*levels_dbm: float, fit: str = "", radius_m: float = 10.0) -> str:
+def measured(*levels_dbm: float, fit: str = "", radius_m: float = 10.0) -> str:
+    """Return two units 10 m apart, and levels measured on a circle around the first."""
     places = [(radius_m * math.cos(i), radius_m * math.sin(i)) for i in range(len(levels_dbm))]
     listed = "\n".join(
         f"  - {{unit: one, band: 5, at: {{x_m: {x:.6f}, y_m: {y:.6f}}}, level_dbm: {dbm}}}"
         for (x, y), dbm in zip(places, levels_dbm, strict=True)
     )
-    radio = (
-        "{mid: {band: 5, channel: 36, width_mhz: 80, radiated_dbm: 20, antenna_gain_dbi: 0, "
-        "generation: 802.11ax, streams: 2}}"
+    radio = with_radios(
+        mid="band: 5, channel: 36, width_mhz: 80, radiated_dbm: 20, antenna_gain_dbi: 0, "
+        "generation: 802.11ax, streams: 2"
     )
-    return f"""
-meshlint: 1
-site: {{name: Measured, surroundings: office{fit}}}
-primary: one
-units:
-  one: {{at: {{x_m: 0, y_m: 0, height_m: 1}}, radios: {radio}}}
-  two: {{at: {{x_m: 10, y_m: 0, height_m: 1}}, radios: {radio}}}
-readings:
-{listed or "  []"}
-"""
+    units = {"one": f"{stands_at(0, 0, 1)}, {radio}", "two": f"{stands_at(10, 0, 1)}, {radio}"}
+    readings = f"readings:\n{listed or '  []'}\n"
+    return site(units, None, readings, surroundings="office", fit_to_readings=fit)
 
 
 KEY = "readings/one/5"
 
 
 def test_a_reading_is_held_against_the_level_computed_for_its_place(worked):
-    w = worked(site(-60.0))
+    w = worked(measured(-60.0))
     assert w("reading.computed_dbm", KEY) == pytest.approx(20 - LOSS_10_DB)
     assert w("reading.difference_db", KEY) == pytest.approx(-60 - (20 - LOSS_10_DB))
     assert w("reading.standard_error_db", KEY) == 12.0
 
 
 def test_the_mean_of_several_may_stray_less(worked):
-    w = worked(site(-60.0, -62.0, -64.0, -66.0))
+    w = worked(measured(-60.0, -62.0, -64.0, -66.0))
     assert w("reading.count", KEY) == 4
     assert w("reading.standard_error_db", KEY) == pytest.approx(12 / math.sqrt(4))
     assert w("reading.measured_dbm", KEY) == -63.0
 
 
 def test_the_offset_is_the_least_squares_constant_with_its_standard_error(worked):
-    measured = (-60.0, -57.5, -66.0, -61.0, -63.5)
-    w = worked(site(*measured))
-    off = np.array(measured) - (20 - LOSS_10_DB)
+    found = (-60.0, -57.5, -66.0, -61.0, -63.5)
+    w = worked(measured(*found))
+    off = np.array(found) - (20 - LOSS_10_DB)
     # Reference: numpy's least squares on a column of ones, and the statistics module.
     (fitted,), (residual,), *_ = np.linalg.lstsq(np.ones((5, 1)), off, rcond=None)
     assert w("site.readings_offset_db", "site") == pytest.approx(fitted)
@@ -72,7 +67,7 @@ def test_the_offset_is_the_least_squares_constant_with_its_standard_error(worked
 
 
 def test_two_readings_are_too_few_for_an_offset(worked):
-    w = worked(site(-60.0, -61.0))
+    w = worked(measured(-60.0, -61.0))
     assert isinstance(w("site.readings_offset_db", "site"), Unknown)
     assert w.wants("site.readings_offset_db", "site") == ["readings"]
 
@@ -85,7 +80,7 @@ def spread(*off_db: float, farthest_m: float = 40.0) -> tuple[str, np.ndarray, n
         f"  - {{unit: one, band: 5, at: {{x_m: {10**at!r}, y_m: 0}}, level_dbm: {dbm!r}}}"
         for at, dbm in zip(far.tolist(), (computed + off_db).tolist(), strict=True)
     )
-    return site().replace("  []", listed), far, np.array(off_db)
+    return measured().replace("  []", listed), far, np.array(off_db)
 
 
 NOISE_DB = (3.1, -4.2, 0.4, 5.0, -2.2, -6.1, 1.7, 2.4, -0.9, 0.8, -3.3, 4.0)
@@ -137,19 +132,19 @@ LINK = "backhaul: {two to one: {from: two, to: one, over: radio, from_radio: mid
 
 def test_the_offset_moves_computed_levels_only_where_the_site_says_so(worked):
     def level(fit: str) -> float:
-        text = site(-65.0, -65.0, -65.0, fit=fit) + LINK
+        text = measured(-65.0, -65.0, -65.0, fit=fit) + LINK
         return worked(text)("link.level_dbm", "backhaul/two to one")
 
     computed = 20 - LOSS_10_DB
     shift = -65.0 - computed
     plain = level("")
-    assert level(", fit_to_readings: false") == plain
-    assert level(", fit_to_readings: true") == pytest.approx(plain + shift)
+    assert level("false") == plain
+    assert level("true") == pytest.approx(plain + shift)
 
 
 def test_cells_shrink_with_an_applied_offset(worked):
-    plain = worked(site(-65.0, -65.0, -65.0))
-    fitted = worked(site(-65.0, -65.0, -65.0, fit=", fit_to_readings: true"))
+    plain = worked(measured(-65.0, -65.0, -65.0))
+    fitted = worked(measured(-65.0, -65.0, -65.0, fit="true"))
     pair = "pairs/one+two/5"
     # 31 dB a decade: the radius follows the shift.
     shift = -65.0 - (20 - LOSS_10_DB)
@@ -161,17 +156,17 @@ def test_cells_shrink_with_an_applied_offset(worked):
 
 
 def test_an_offset_that_is_asked_for_and_cannot_be_fitted_leaves_levels_unknown(worked):
-    w = worked(site(-65.0, fit=", fit_to_readings: true"))
+    w = worked(measured(-65.0, fit="true"))
     assert w.wants("pair.overlap_percent", "pairs/one+two/5") == ["readings"]
 
 
 def test_outdoors_no_spread_is_published_and_none_is_made_up(worked):
-    text = site(-60.0).replace("surroundings: office", "surroundings: outdoors")
+    text = measured(-60.0).replace("surroundings: office", "surroundings: outdoors")
     assert isinstance(worked(text)("reading.off_errors", KEY), Unknown)
 
 
 def test_the_age_of_the_newest_reading_counts_to_the_day_of_the_check():
-    text = site(-60.0).replace("level_dbm: -60.0}", "level_dbm: -60.0, taken: 2026-11-01}")
+    text = measured(-60.0).replace("level_dbm: -60.0}", "level_dbm: -60.0, taken: 2026-11-01}")
     w = Workings(load_site(text.encode(), "a", Catalogues())[0], date(2026, 11, 25))
     (about,) = subjects(w, "site")[0]
     assert w.value(FACTS["site.reading_age_days"], about) == 24
@@ -180,7 +175,7 @@ def test_the_age_of_the_newest_reading_counts_to_the_day_of_the_check():
 def heard(apart_m: float, fit: str, off_db: float) -> str:
     """Return two client cells so far apart, and readings at `one` that are off the model so far."""
     level = 20 - LOSS_10_DB + off_db
-    text = site(level, level, level, fit=fit).replace(
+    text = measured(level, level, level, fit=fit).replace(
         "{x_m: 10, y_m: 0", f"{{x_m: {apart_m}, y_m: 0"
     )
     text = text.replace("streams: 2}", "streams: 2, carries: [clients]}")
@@ -207,7 +202,7 @@ def heard(apart_m: float, fit: str, off_db: float) -> str:
 def test_who_hears_whom_goes_by_the_power_that_readings_show(
     worked, apart_m, off_db, by_plan, by_readings
 ):
-    for fit, hear in (("", by_plan), (", fit_to_readings: true", by_readings)):
+    for fit, hear in (("", by_plan), ("true", by_readings)):
         w = worked(heard(apart_m, fit, off_db))
         assert len(w.subjects("air")) == (1 if hear else 2)
         assert w("pair.hear_each_other", "pairs/one+two/5") is hear
@@ -219,4 +214,4 @@ def test_where_a_call_is_handed_over_levels_are_those_that_readings_show(worked,
     def second_dbm(fit: str) -> float:
         return worked(heard(40, fit, off_db))("group.second_level_dbm", "clients/calls")
 
-    assert second_dbm(", fit_to_readings: true") == pytest.approx(second_dbm("") + off_db)
+    assert second_dbm("true") == pytest.approx(second_dbm("") + off_db)

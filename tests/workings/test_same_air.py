@@ -12,6 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from builders import numbered, site, with_radios
 from meshlint.workings.contention.must_defer import spectrum_shared
 from meshlint.workings.unknown import Missing
 
@@ -21,10 +22,9 @@ if TYPE_CHECKING:
     Worked = Callable[[str], Any]
 
 
-def units(*radios: str, more: str = "") -> str:
+def units(*settings: str, more: str = "") -> str:
     """Return a site of units u0, u1 and so on with one radio `a` each, by what it is set to."""
-    rows = "".join(f"  u{n}: {{radios: {{a: {{{text}}}}}}}\n" for n, text in enumerate(radios))
-    return f"meshlint: 1\nsite: {{name: S}}\nprimary: u0\nunits:\n{rows}{more}"
+    return site(numbered(with_radios(a=text) for text in settings), None, more)
 
 
 def shared(worked: Worked, text: str, one: str = "u0", other: str = "u1") -> bool | None:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from builders import numbered, over_radio, site, stands_at, with_radios
 from meshlint.physics.channels import channels, overlap_mhz
 
 if TYPE_CHECKING:
@@ -20,13 +21,13 @@ if TYPE_CHECKING:
     Worked = Callable[[str], Any]
 
 KEY = "units/desk/radios/a"
-HEAD = "meshlint: 1\nsite: {name: One, country: GB, surroundings: office}\nprimary: desk\n"
+OFFICE = {"country": "GB", "surroundings": "office"}
 
 
 def scanned(*entries: str, radio: str = "band: 5, channel: 36, width_mhz: 80") -> str:
     rows = "".join(f"\n  - {{heard_at: desk, {entry}}}" for entry in entries) or " []"
-    unit = f"units: {{desk: {{radios: {{a: {{{radio}, carries: [clients]}}}}}}, loft: {{}}}}\n"
-    return f"{HEAD}{unit}neighbours:{rows}\n"
+    units = {"desk": with_radios(a=f"{radio}, carries: [clients]"), "loft": ""}
+    return site(units, None, f"neighbours:{rows}\n", **OFFICE)
 
 
 # --- foreign networks -----------------------------------------------------------------------------
@@ -66,11 +67,11 @@ def test_where_nobody_scanned_nothing_is_known_and_where_somebody_did_silence_is
     text = scanned("band: 5, channel: 40, level_dbm: -70, load: 0.1")
     text = text.replace("{heard_at: desk", "{heard_at: loft")
     assert worked(text)("radio.foreign_networks", KEY) == 0
-    unscanned = worked(text.replace("{desk: {radios", "{desk: {scan_made: false, radios"))
+    unscanned = worked(text.replace("desk: {radios", "desk: {scan_made: false, radios"))
     for fact in ("foreign_networks", "foreign_level_dbm", "foreign_airtime_percent"):
         assert unscanned.wants(f"radio.{fact}", KEY) == ["units/desk/scan_made"]
     assert unscanned.wants("radio.clear_channels", KEY) == ["units/desk/scan_made"]
-    said = worked(text.replace("{desk: {radios", "{desk: {scan_made: true, radios"))
+    said = worked(text.replace("desk: {radios", "desk: {scan_made: true, radios"))
     assert said("radio.foreign_networks", KEY) == 0
 
 
@@ -123,12 +124,12 @@ def test_what_is_left_is_told_best_first(worked: Worked, radio: str, first: str)
 
 
 def cells(numbers: list[int], width: int = 80, gap_m: float = 5, carries: str = "[clients]") -> str:
-    rows = "".join(
-        f"  u{i}: {{at: {{x_m: {gap_m * i}, y_m: 0}}, radios: {{a: {{band: 5, channel: {number}, "
-        f"width_mhz: {width}, power_dbm: 17, antenna_gain_dbi: 4, carries: {carries}}}}}}}\n"
+    said = f"width_mhz: {width}, power_dbm: 17, antenna_gain_dbi: 4, carries: {carries}"
+    units = numbered(
+        f"{stands_at(gap_m * i)}, {with_radios(a=f'band: 5, channel: {number}, {said}')}"
         for i, number in enumerate(numbers)
     )
-    return f"{HEAD.replace('primary: desk', 'primary: u0')}units:\n{rows}"
+    return site(units, **OFFICE)
 
 
 CLEAR_IN_GB = {20: [36, 40, 44, 48, 149, 153, 157, 161, 165], 40: [36, 44, 149, 157], 80: [36, 149]}
@@ -236,11 +237,10 @@ def test_hearing_ends_with_distance(worked: Worked) -> None:
 # --- ways off radar -------------------------------------------------------------------------------
 
 
-def link(radio: str, country: str = "GB", more: str = "", others: str = "") -> str:
-    units = "".join(f"  {u}: {{radios: {{a: {{{radio}}}{others}}}}}\n" for u in ("desk", "loft"))
-    head = HEAD.replace("GB", country)
-    line = "  up: {from: loft, to: desk, over: radio, from_radio: a, to_radio: a}\n"
-    return f"{head}units:\n{units}backhaul:\n{line}{more}"
+def link(radio: str, more: str = "", others: str = "", **about: str) -> str:
+    """Return two units with a radio `a` each and a radio link; `others` are further radios."""
+    units = dict.fromkeys(("desk", "loft"), f"radios: {{a: {{{radio}}}{others}}}")
+    return site(units, {"up": over_radio("loft", "desk", "a")}, more, **{**OFFICE, **about})
 
 
 LINK = "backhaul/up"
@@ -348,16 +348,16 @@ def test_a_channel_is_offered_only_if_lawful_at_the_far_end_too(worked: Worked) 
 @pytest.mark.parametrize(
     ("stated", "minutes", "words"),
     [
-        (", radar_events_a_year: 6", 61.0, "up to 1.0 hours a year at 6 radars heard a year"),
+        ("6", 61.0, "up to 1.0 hours a year at 6 radars heard a year"),
         ("", 122.0, "up to 2.0 hours a year at 12 radars heard a year (an assumption"),
-        (", radar_events_a_year: 0", 0.0, "up to 0 minutes a year"),
+        ("0", 0.0, "up to 0 minutes a year"),
     ],
 )
 def test_a_year_of_radar_is_the_rate_times_the_longest_outage(
     worked: Worked, stated: str, minutes: float, words: str
 ) -> None:
     """610 s each: 10 s to leave and 600 s of listening on 100-128 (ETSI EN 301 893 Table D.1)."""
-    text = link("band: 5, channel: 52, width_mhz: 80").replace("name: One", f"name: One{stated}")
+    text = link("band: 5, channel: 52, width_mhz: 80", radar_events_a_year=stated)
     ask = worked(text)
     assert ask("link.radar_minutes_a_year", LINK) == pytest.approx(minutes)
     assert ask("link.radar_year", LINK).startswith(words)

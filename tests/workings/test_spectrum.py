@@ -10,20 +10,14 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from builders import one_radio
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     Worked = Callable[[str], Any]
 
 KEY = "units/desk/radios/a"
-
-
-def site(radio: str, country: str = "GB", unit: str = "", more: str = "") -> str:
-    about = f"{{name: One, country: {country}}}" if country else "{name: One}"
-    return (
-        f"meshlint: 1\nsite: {about}\nprimary: desk\n"
-        f"units: {{desk: {{{unit}radios: {{a: {{{radio}}}}}}}}}\n{more}"
-    )
 
 
 @pytest.mark.parametrize(
@@ -43,7 +37,7 @@ def site(radio: str, country: str = "GB", unit: str = "", more: str = "") -> str
 def test_a_setting_occupies_its_span(
     worked: Worked, radio: str, low_mhz: float, high_mhz: float
 ) -> None:
-    ask = worked(site(radio))
+    ask = worked(one_radio(radio))
     assert (ask("radio.low_mhz", KEY), ask("radio.high_mhz", KEY)) == (low_mhz, high_mhz)
     assert ask("radio.channel_problem", KEY) == ""
 
@@ -63,17 +57,17 @@ def test_a_setting_occupies_its_span(
 def test_a_setting_that_leaves_its_span_open_says_which_key_would_settle_it(
     worked: Worked, radio: str, wanted: str
 ) -> None:
-    assert worked(site(radio)).wants("radio.low_mhz", KEY) == [f"{KEY}/{wanted}"]
+    assert worked(one_radio(radio)).wants("radio.low_mhz", KEY) == [f"{KEY}/{wanted}"]
 
 
 def test_an_open_span_is_judged_where_all_its_readings_agree(worked: Worked) -> None:
     """Channel 6 of 40 MHz, above or below, lies within 2400-2483.5; channel 11 above does not."""
-    ask = worked(site("band: 2.4, channel: 6, width_mhz: 40"))
+    ask = worked(one_radio("band: 2.4, channel: 6, width_mhz: 40"))
     assert ask("radio.permitted", KEY) is True
     assert ask("radio.radar_shared_mhz", KEY) == 0
-    eleven = worked(site("band: 2.4, channel: 9, width_mhz: 40", "US"))
+    eleven = worked(one_radio("band: 2.4, channel: 9, width_mhz: 40", "US"))
     assert eleven.wants("radio.permitted", KEY) == [f"{KEY}/second_channel"]
-    stated = worked(site("band: 2.4, channel: 9, width_mhz: 40, second_channel: below", "US"))
+    stated = worked(one_radio("band: 2.4, channel: 9, width_mhz: 40, second_channel: below", "US"))
     assert stated("radio.permitted", KEY) is True
 
 
@@ -93,13 +87,13 @@ def test_an_open_span_is_judged_where_all_its_readings_agree(worked: Worked) -> 
 def test_the_country_judges_the_whole_span_wherever_the_unit_stands(
     worked: Worked, country: str, unit: str, radio: str, allowed: bool
 ) -> None:
-    ask = worked(site(radio, country, unit))
+    ask = worked(one_radio(radio, country, unit))
     assert ask("radio.permitted", KEY) is allowed
     assert (ask("radio.not_permitted_why", KEY) == "") is allowed
 
 
 def test_without_a_country_nothing_is_permitted_or_forbidden(worked: Worked) -> None:
-    ask = worked(site("band: 5, channel: 36, width_mhz: 80", ""))
+    ask = worked(one_radio("band: 5, channel: 36, width_mhz: 80", ""))
     for fact in ("radio.permitted", "radio.country", "radio.radar_shared_mhz"):
         assert ask.wants(fact, KEY) == ["site/country"]
 
@@ -115,7 +109,7 @@ def test_without_a_country_nothing_is_permitted_or_forbidden(worked: Worked) -> 
     ],
 )  # fmt: skip
 def test_a_setting_reads_as_people_say_it(worked: Worked, radio: str, words: str) -> None:
-    assert worked(site(radio))("radio.channel", KEY) == words
+    assert worked(one_radio(radio))("radio.channel", KEY) == words
 
 
 @pytest.mark.parametrize(
@@ -132,7 +126,7 @@ def test_a_wide_channel_reaches_into_several_of_the_three(
     worked: Worked, radio: str, taken: int
 ) -> None:
     """By hand: 1, 6 and 11 lie at 2402-2422, 2427-2447 and 2452-2472 MHz."""
-    assert worked(site(f"band: 2.4, {radio}"))("radio.three_plan_taken", KEY) == taken
+    assert worked(one_radio(f"band: 2.4, {radio}"))("radio.three_plan_taken", KEY) == taken
 
 
 @pytest.mark.parametrize(
@@ -151,7 +145,7 @@ def test_a_wide_channel_reaches_into_several_of_the_three(
 def test_others_at_two_four_are_sensors_and_what_was_heard_here(
     worked: Worked, more: str, others: int | None
 ) -> None:
-    ask = worked(site("band: 2.4, channel: 6, width_mhz: 40", more=more))
+    ask = worked(one_radio("band: 2.4, channel: 6, width_mhz: 40", more=more))
     if others is None:
         assert ask.wants("radio.others_at_two_four", KEY) == ["clients", "neighbours"]
     else:
