@@ -192,6 +192,7 @@ def _run() -> None:
         if isinstance(error, OSError) and error.filename is None and error.errno in _FULL:
             _let_go()
             _ended(NOT_UNDERSTOOD, f"the report cannot be written: {error.strerror}")
+        _tell_missing_part(error)
         if os.environ.get("MESHLINT_TRACE"):
             import traceback
 
@@ -239,6 +240,17 @@ def _is_input_error(error: Exception) -> bool:
     from meshlint.site.problem import InputError
 
     return isinstance(error, InputError)
+
+
+def _tell_missing_part(error: Exception) -> None:
+    """End with a sentence where the installation lacks a module of others: no fault of ours."""
+    part = (error.name or "").partition(".")[0] if isinstance(error, ModuleNotFoundError) else ""
+    if part and part != "meshlint":
+        _ended(
+            FAILED,
+            f"the installation has a part missing: there is no module '{part}'; install meshlint "
+            "again with all that it needs",
+        )
 
 
 def _let_go() -> None:

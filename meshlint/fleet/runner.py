@@ -332,6 +332,8 @@ def _checked(
     checker.catalogues.asked.clear()
     try:
         result = checker.check(data, path)
+    except ModuleNotFoundError:
+        raise  # the installation is not whole, whatever the file
     except Exception as error:
         if os.environ.get("MESHLINT_TRACE"):
             raise

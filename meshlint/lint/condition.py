@@ -2,9 +2,10 @@
 
 Going through the library costs ten times the comparison itself, and it needs every fact of a
 condition beforehand, where most are settled by the first. So a condition that is made of facts,
-limits, literals, `&&`, `||`, `!`, comparisons, `in`, `size()` and arithmetic on decimals is turned
-into functions here. Everything else stays the library's business. Types have been checked by the
-library when the card was loaded, and the tests hold both to the same outcome.
+limits, literals, `&&`, `||`, `!`, comparisons, `in`, `size()`, tests of a text's parts and
+arithmetic on decimals is turned into functions here. Everything else stays the library's business.
+Kinds have been checked when the card was loaded (`condition_kinds.py`), and the tests hold both to
+the same outcome.
 
 An allow-list of syntax is walked; nothing is ever handed to `eval`.
 """
@@ -15,12 +16,15 @@ import ast
 import math
 import operator
 import re
+from collections.abc import Callable  # noqa: TC003 - read at run time
 from typing import TYPE_CHECKING, Protocol
+
+from msgspec import Struct
 
 from meshlint.workings.unknown import Unknown
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Mapping
 
     from meshlint.workings.fact import FactValue
 
@@ -39,7 +43,7 @@ if TYPE_CHECKING:
 _TOKEN = re.compile(r"""('[^'\\\n]*'|"[^"\\\n]*")|(&&|\|\||!(?!=))|(//|\*\*|[\\'"~;:@#%])""")
 _IN_PYTHON = {"&&": " and ", "||": " or ", "!": "~"}
 
-_COMPARISONS: dict[type[ast.cmpop], Callable[[object, object], bool]] = {
+COMPARISONS: dict[type[ast.cmpop], Callable[[object, object], bool]] = {
     ast.Eq: operator.eq,
     ast.NotEq: operator.ne,
     ast.Lt: operator.lt,  # type: ignore[dict-item]
@@ -48,11 +52,50 @@ _COMPARISONS: dict[type[ast.cmpop], Callable[[object, object], bool]] = {
     ast.GtE: operator.ge,  # type: ignore[dict-item]
 }
 
-_TRUTHS = {"true": True, "false": False}
+TRUTHS = {"true": True, "false": False}
+
+TEXT_TESTS: dict[str, Callable[[str, str], bool]] = {
+    "startsWith": str.startswith,
+    "endsWith": str.endswith,
+    "contains": operator.contains,
+}
+"""Functions on a text that take another: what the library calls so is just this."""
 
 
-class _NotAlikeError(Exception):
+class NotAlikeError(Exception):
     """Something that Python would read otherwise than CEL, or not at all."""
+
+    def __init__(self, offset: int = 0) -> None:
+        self.offset = offset
+        super().__init__()
+
+
+class Parsed(Struct, frozen=True):
+    """A condition as Python reads it; `origins` says where each letter came from in the text."""
+
+    body: ast.expr
+    source: str
+    origins: tuple[int, ...]
+
+
+def parsed(text: str) -> Parsed:
+    """Return a condition as Python reads it once its signs are Python's.
+
+    Raises `NotAlikeError`, and what `ast.parse` does.
+    """
+    pieces, origins, done = ["("], [0], 0
+    for match in _TOKEN.finditer(text):
+        written = _python_token(match)
+        pieces += text[done : match.start()], written
+        origins += range(done, match.start())
+        # A sign may be longer in Python than it was, and none is shorter but `!`, which is as long.
+        end = match.end() - 1
+        origins += (min(match.start() + at, end) for at in range(len(written)))
+        done = match.end()
+    pieces.append(text[done:] + "\n)")
+    origins += range(done, len(text) + 2)
+    source = "".join(pieces)
+    return Parsed(ast.parse(source, mode="eval").body, source, tuple(origins))
 
 
 def in_python(text: str, limits: Mapping[str, float]) -> Condition | None:
@@ -61,15 +104,14 @@ def in_python(text: str, limits: Mapping[str, float]) -> Condition | None:
     The function returns true, false, or the `Unknown` that it hangs on.
     """
     try:
-        tree = ast.parse(f"({_TOKEN.sub(_python_token, text)}\n)", mode="eval")
-        return _made(tree.body, limits)
-    except (_NotAlikeError, SyntaxError, ValueError, RecursionError, MemoryError):
+        return _made(parsed(text).body, limits)
+    except (NotAlikeError, SyntaxError, ValueError, RecursionError, MemoryError):
         return None
 
 
 def _python_token(match: re.Match[str]) -> str:
     if match[3]:
-        raise _NotAlikeError
+        raise NotAlikeError(match.start())
     return match[1] or _IN_PYTHON[match[2]]
 
 
@@ -84,7 +126,7 @@ def _made(node: ast.expr, limits: Mapping[str, float]) -> Condition:
     if isinstance(node, ast.BinOp):
         return _reckoned(node, limits)
     if isinstance(node, ast.Call):
-        return _sized(node, limits)
+        return _called(node, limits)
     return _read_or_literal(node, limits)
 
 
@@ -95,13 +137,13 @@ def _read_or_literal(node: ast.expr, limits: Mapping[str, float]) -> Condition:
             number = limits[name]
             return lambda _: number
         return operator.itemgetter(f"{group}.{name}")
-    if isinstance(node, ast.Name) and node.id in _TRUTHS:
-        truth = _TRUTHS[node.id]
+    if isinstance(node, ast.Name) and node.id in TRUTHS:
+        truth = TRUTHS[node.id]
         return lambda _: truth
     if isinstance(node, ast.Constant) and type(node.value) in (str, float, int):
         literal: str | float | int = node.value  # type: ignore[assignment]
         return lambda _: literal
-    raise _NotAlikeError
+    raise NotAlikeError
 
 
 def _all(parts: list[Condition]) -> Condition:
@@ -134,7 +176,7 @@ def _any(parts: list[Condition]) -> Condition:
 
 def _signed(node: ast.UnaryOp, limits: Mapping[str, float]) -> Condition:
     if isinstance(node.operand, ast.UnaryOp) and type(node.operand.op) is type(node.op):
-        raise _NotAlikeError  # two signs cancel out in CEL, whatever they stand before
+        raise NotAlikeError  # two signs cancel out in CEL, whatever they stand before
     inner = _made(node.operand, limits)
     if isinstance(node.op, ast.Invert):
 
@@ -150,7 +192,7 @@ def _signed(node: ast.UnaryOp, limits: Mapping[str, float]) -> Condition:
             return value if type(value) is Unknown else -value  # type: ignore[operator]
 
         return negative
-    raise _NotAlikeError
+    raise NotAlikeError
 
 
 def _compared(node: ast.Compare, limits: Mapping[str, float]) -> Condition:
@@ -160,9 +202,9 @@ def _compared(node: ast.Compare, limits: Mapping[str, float]) -> Condition:
         compare: Callable[..., bool] = lambda one, other: one in other  # noqa: E731
     else:
         right = _made(node.comparators[0], limits)
-        found = _COMPARISONS.get(type(node.ops[0]))
+        found = COMPARISONS.get(type(node.ops[0]))
         if found is None:
-            raise _NotAlikeError
+            raise NotAlikeError
         compare = found
 
     if _is_settled(node.comparators[0]):
@@ -197,22 +239,36 @@ def _members(node: ast.expr, limits: Mapping[str, float]) -> Condition:
         return _made(node, limits)
     literals = [e.value for e in node.elts if isinstance(e, ast.Constant) and type(e.value) is str]
     if len(literals) < len(node.elts):
-        raise _NotAlikeError
+        raise NotAlikeError
     members = tuple(map(str, literals))
     return lambda _: members
 
 
-def _sized(node: ast.Call, limits: Mapping[str, float]) -> Condition:
+def _called(node: ast.Call, limits: Mapping[str, float]) -> Condition:
     called = node.func
-    if not isinstance(called, ast.Attribute) or called.attr != "size" or node.args or node.keywords:
-        raise _NotAlikeError
+    if not isinstance(called, ast.Attribute) or node.keywords:
+        raise NotAlikeError
     inner = _made(called.value, limits)
+    if called.attr == "size" and not node.args:
 
-    def size(known: Reads) -> Value:
-        value = inner(known)
-        return value if type(value) is Unknown else len(value)  # type: ignore[arg-type]
+        def size(known: Reads) -> Value:
+            value = inner(known)
+            return value if type(value) is Unknown else len(value)  # type: ignore[arg-type]
 
-    return size
+        return size
+    test = TEXT_TESTS.get(called.attr)
+    if test is None or len(node.args) != 1:
+        raise NotAlikeError
+    part = _made(node.args[0], limits)
+
+    def tested(known: Reads) -> Value:
+        one = inner(known)
+        if type(one) is Unknown:
+            return one
+        other = part(known)
+        return other if type(other) is Unknown else test(one, other)  # type: ignore[arg-type]
+
+    return tested
 
 
 def _reckoned(node: ast.BinOp, limits: Mapping[str, float]) -> Condition:
@@ -222,10 +278,10 @@ def _reckoned(node: ast.BinOp, limits: Mapping[str, float]) -> Condition:
         or (isinstance(part, ast.Constant) and not isinstance(part.value, float))
         for part in ast.walk(node)
     ):
-        raise _NotAlikeError
-    combine = _SUMS.get(type(node.op))
+        raise NotAlikeError
+    combine = SUMS.get(type(node.op))
     if combine is None:
-        raise _NotAlikeError
+        raise NotAlikeError
     left, right = _made(node.left, limits), _made(node.right, limits)
 
     def result(known: Reads) -> Value:
@@ -241,7 +297,7 @@ def _reckoned(node: ast.BinOp, limits: Mapping[str, float]) -> Condition:
 
 
 def _quotient(one: float, other: float) -> float:
-    """Return what IEEE 754 says of a division, by nought as well, where Python raises."""
+    """Return what IEEE 754 says of a division, by zero as well, where Python raises."""
     if other:
         return one / other
     if not one or math.isnan(one):
@@ -249,7 +305,7 @@ def _quotient(one: float, other: float) -> float:
     return math.copysign(math.inf, one) * math.copysign(1.0, other)
 
 
-_SUMS: dict[type[ast.operator], Callable[[float, float], float]] = {
+SUMS: dict[type[ast.operator], Callable[[float, float], float]] = {
     ast.Add: operator.add,
     ast.Sub: operator.sub,
     ast.Mult: operator.mul,

@@ -1,10 +1,11 @@
-"""The rule language: Common Expression Language over declared facts, from `cel-expr-python`.
+"""The rule language: Common Expression Language over declared facts.
 
-The only module that touches that library, which is loaded when it is first needed: to check a
-card, or to judge what `condition.py` leaves to it. Its habits are dealt with here: what went wrong
-while evaluating comes back as a value of type ERROR, an absent variable among it, and whole numbers
-do not mix with others, so every number is handed over as a float. An expression has no loops beyond
-a list, no input or output, and no way to Python.
+What cards need of it is checked and judged here, by `condition_kinds.py` and `condition.py`. The
+rest is for `cel-expr-python`, which is there only where somebody installed it (`meshlint[cel]`):
+it is 50 MB, and to be had for a few systems. This is the only module that touches it, and deals
+with its habits: what went wrong while evaluating comes back as a value of type ERROR, an absent
+variable among it, and whole numbers do not mix with others, so every number is handed over as a
+float. An expression has no loops beyond a list, no input or output, and no way to Python.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from meshlint.lint.condition import in_python
+from meshlint.lint.condition_kinds import NotPlainError, kind_of
 from meshlint.site.limits import LIMITS
 from meshlint.workings.fact import Kind
 from meshlint.workings.unknown import Unknown
@@ -27,6 +29,18 @@ if TYPE_CHECKING:
 
     from meshlint.lint.condition import Condition, Reads, Value
     from meshlint.workings.fact import Fact, FactValue
+
+EXTRA = "meshlint[cel]"
+"""What brings the library, in the words of an installer."""
+
+# How a value that is no condition is told.
+_PLAIN_SAID = {
+    Kind.TRUTH: "",
+    Kind.NUMBER: "a number",
+    Kind.COUNT: "a number",
+    Kind.TEXT: "a text",
+    Kind.TEXTS: "a list",
+}
 
 MOST_LOOPS = 2
 """Each list gone through within another multiplies the time."""
@@ -110,10 +124,30 @@ class Language:
         own = tuple(limits)
         for match in _names(text):
             self._settle(match, text, own, scope)
-        checked = _compiled(self._environment, text)
-        if checked.return_type().name() != "BOOL":
-            raise ExpressionError(f"expected a condition, true or false, not {_said(checked)}")
+        try:
+            said = _PLAIN_SAID[kind_of(text, self._facts)]
+        except NotPlainError as refused:
+            said = self._asked_of_library(text, refused)
+        if said:
+            raise ExpressionError(f"expected a condition, true or false, not {said}")
         return Expression(text)
+
+    def _asked_of_library(self, text: str, refused: NotPlainError) -> str:
+        """Return what a text gives by the library, nothing for a condition.
+
+        Raises `ExpressionError` where it means nothing, and where there is no library to ask.
+        """
+        try:
+            checked = _compiled(self._environment, text)
+        except ModuleNotFoundError as error:
+            message = str(refused)
+            if not refused.is_mistake:
+                message = (
+                    f"this is not in the language of cards that meshlint knows by itself: {message}"
+                    f"; for all of CEL install {EXTRA}"
+                )
+            raise ExpressionError(message, *_position(text, refused.offset)) from error
+        return "" if checked.return_type().name() == "BOOL" else _said(checked)
 
     def prepared(self, condition: Expression, limits: Mapping[str, float]) -> Condition:
         """Return the condition as a function of what is known, with the card's limits in it.
