@@ -77,11 +77,12 @@ _MOST_NAMES = 6
 
 
 class Side(Struct, frozen=True):
-    """One state of a site: where it was read, what the rules say, and its numbers."""
+    """One state of a site: where it was read, what the rules say, its numbers, and their names."""
 
     shown: str
     result: SiteResult
     workings: Workings
+    facts: Mapping[str, Fact]
 
 
 class Change(Struct, frozen=True):
@@ -134,7 +135,7 @@ class Comparison(Struct, frozen=True):
         )
 
 
-def compare(old: Side, new: Side, facts: Mapping[str, Fact]) -> Comparison:
+def compare(old: Side, new: Side) -> Comparison:
     """Return what differs between two states of a site, by consequence."""
     before, after = _findings(old.result), _findings(new.result)
     were, are = _subjects(old.workings), _subjects(new.workings)
@@ -143,7 +144,7 @@ def compare(old: Side, new: Side, facts: Mapping[str, Fact]) -> Comparison:
     changes = sorted(
         (
             _less_glad(change, new.workings, are[change.subject], errors)
-            for change in _changes(old, new, were, are, facts)
+            for change in _changes(old, new, were, are)
         ),
         key=lambda change: _weight(change, order),
     )
@@ -228,13 +229,12 @@ def _changes(
     new: Side,
     were: Mapping[str, Subject],
     are: Mapping[str, Subject],
-    facts: Mapping[str, Fact],
 ) -> Iterator[Change]:
     for key, subject in are.items():
         earlier = were.get(key)
         if earlier is None or earlier.scope != subject.scope:
             continue
-        for declared in facts.values():
+        for declared in new.facts.values():
             if declared.scope == subject.scope:
                 before = old.workings.value(declared, earlier)
                 after = new.workings.value(declared, subject)

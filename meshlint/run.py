@@ -1,4 +1,8 @@
-"""One check from bytes to a result: what the command line and the Python interface share."""
+"""The one door to a site: bytes in, a site held to the policy of its place out, and its result.
+
+Every command opens a site here, so that all of them see the same limits, catalogue, radars, rules
+and day.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +11,7 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from meshlint.lint.card import joined, load_rulebook
@@ -26,6 +31,7 @@ from meshlint.site.load import Catalogues, catalogue_of, load_site, read_site, s
 from meshlint.site.problem import InputError
 from meshlint.site.references import mapping
 from meshlint.workings.catalogue import FACTS
+from meshlint.workings.site_workings import Workings
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -56,9 +62,24 @@ def check_bytes(
     """Return what the rules say of one file; a file that cannot be read gives its problems."""
     try:
         site, document = load_site(data, path, catalogues)
+        return check_site(rules, Workings(site, today), document)
     except InputError as error:
         return SiteResult(path=path, problems=error.problems)
-    return _judged(rules, site, document, today)
+
+
+class OpenSite(Struct, frozen=True, eq=False):
+    """A site as it is held under the policy of its place, on the day of the run."""
+
+    document: Document
+    policy: Policy | None
+    settings: Settings
+    rules: Rulebook
+    workings: Workings
+
+    @property
+    def site(self) -> Site:
+        """Return the site itself: the policy's catalogue and radars are in it."""
+        return self.workings.site
 
 
 def cards_for(paths: Iterable[str], today: date) -> dict[str, Card]:
@@ -102,24 +123,39 @@ class Checker:
     def check(self, data: bytes, path: str) -> SiteResult:
         """Return what holds of one file; what cannot be understood is told in the result."""
         try:
-            document = self.read(data, path)
-            policy = self.policy_of(path)
-            settings = self.settings_of(document)
-            rules = self.rules_of(policy, settings)
-            site = self.site_of(document, settings)
-            listed = self.accepted_of(path, site.about.name)
+            return self.judge(self.open(data, path))
         except InputError as error:
             return SiteResult(path=path, problems=error.problems)
-        result = _judged(rules, site, document, self.today, listed, self.failing_severity(settings))
+
+    def open(self, data: bytes, path: str) -> OpenSite:
+        """Return the site that a file's bytes describe; raise `InputError`.
+
+        `path` is the file's path as the caller knows it, or `-` for standard input.
+        """
+        document = read_site(data, path, self._limits(path), self._catalogue_of)
+        policy = self.policy_of(path)
+        settings = self.settings_of(document)
+        rules = self.rules_of(policy, settings)
+        site = self._site_of(document, settings)
+        return OpenSite(document, policy, settings, rules, Workings(site, self.today))
+
+    def judge(self, opened: OpenSite) -> SiteResult:
+        """Return what the rules say of a site.
+
+        Raises `InputError` for a bad accepted list, and for a card that cannot be evaluated.
+        """
+        result = check_site(
+            opened.rules,
+            opened.workings,
+            opened.document,
+            self.accepted_of(opened),
+            self.failing_severity(opened.settings),
+        )
         if self.choice is None:
             return result
         from meshlint.lint.choice import counted
 
-        return replace(result, chosen=counted(rules, self.all_rules(policy)))
-
-    def read(self, data: bytes, path: str) -> Document:
-        """Return the document of a site file within the policy's limits; raise `InputError`."""
-        return read_site(data, path, self._limits(path), self._catalogue_of)
+        return replace(result, chosen=counted(opened.rules, self.all_rules(opened.policy)))
 
     def _catalogue_of(self, document: Document) -> Document | None:
         usual = self.settings_of(document).catalogue
@@ -133,10 +169,10 @@ class Checker:
         """Return the mildest severity that fails a site under the settings."""
         return self.fail_at or (settings.fail_at[0] if settings.fail_at else "error")
 
-    def accepted_of(self, site_path: str, name: str) -> tuple[Listed, ...]:
+    def accepted_of(self, opened: OpenSite) -> tuple[Listed, ...]:
         """Return what the repository accepts of a site; raise `InputError` for a bad list."""
-        policy = self.policy_of(site_path)
-        return self._accepted(policy).get(name, ()) if policy else ()
+        policy = opened.policy
+        return self._accepted(policy).get(opened.site.about.name, ()) if policy else ()
 
     def policy_of(self, site_path: str) -> Policy | None:
         """Return the policy that a site file is held to, or raise `InputError` for a bad one."""
@@ -161,8 +197,7 @@ class Checker:
         about = mapping(mapping(document.value).get("site"))
         return policy.settings(document.path, about.get("class"))
 
-    def site_of(self, document: Document, settings: Settings) -> Site:
-        """Return the site of a document under the settings; raise `InputError`."""
+    def _site_of(self, document: Document, settings: Settings) -> Site:
         site = site_of(document, self.catalogues, settings.catalogue, self._limits(document.path))
         return _with_radars(site, settings) if settings.radars else site
 
@@ -250,21 +285,6 @@ def _cards_in(folder: CardFolder, limits: Limits) -> list[Path]:
         words = f"the folder holds {len(found)} cards; at most {limits.cards} are read"
         raise InputError.at(folder.place, words)
     return found
-
-
-def _judged(
-    rules: Rulebook,
-    site: Site,
-    document: Document,
-    today: date,
-    listed: Iterable[Listed] = (),
-    fail_at: Severity = "error",
-) -> SiteResult:
-    """Return what the rules say; a card that cannot be evaluated is its author's mistake."""
-    try:
-        return check_site(rules, site, document, today, listed, fail_at)
-    except InputError as error:
-        return SiteResult(path=document.path, problems=error.problems)
 
 
 def _apart(rules: Rulebook) -> Rulebook:

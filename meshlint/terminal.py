@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import os
 import sys
-from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 import click
 
 if TYPE_CHECKING:
-    from meshlint.lint.card import Rulebook
+    from pathlib import Path
+
     from meshlint.report.text import Look, Role
-    from meshlint.site.model import Site
 
 FINDINGS, NOT_UNDERSTOOD, FAILED, INTERRUPTED = 1, 2, 3, 130
 READER_GONE = 141
@@ -110,32 +109,3 @@ def refuse(message: str) -> NoReturn:
     lines = "\n".join(visible(line) for line in message.splitlines())
     click.echo(f"meshlint: {lines}", err=True)
     sys.exit(NOT_UNDERSTOOD)
-
-
-def site_at(path: str) -> Site:
-    """Return the site in a file, or end the run with what is wrong in it."""
-    from meshlint.site.files import STANDARD_INPUT, read_bytes, read_standard_input
-    from meshlint.site.load import Catalogues, load_site
-    from meshlint.site.problem import InputError
-
-    Now.file = path
-    try:
-        data = read_standard_input() if path == STANDARD_INPUT else read_bytes(Path(path), path)
-        return load_site(data, path, Catalogues())[0]
-    except InputError as error:
-        refuse(str(error))
-
-
-def rules_here() -> Rulebook:
-    """Return every rule of the current folder, its repository's own among them, or end the run."""
-    from datetime import date
-
-    from meshlint.run import Checker
-    from meshlint.site.files import STANDARD_INPUT
-    from meshlint.site.problem import InputError
-
-    checker = Checker(date.min)
-    try:
-        return checker.all_rules(checker.policy_of(STANDARD_INPUT))
-    except InputError as error:
-        refuse(str(error))

@@ -97,20 +97,20 @@ class SubjectType(click.ParamType):  # type: ignore[type-arg]
         incomplete: str,
     ) -> list[CompletionItem]:
         """Return the subjects of the site that begin so."""
+        from datetime import date
+
+        from meshlint.run import Checker
         from meshlint.site.files import STANDARD_INPUT, read_bytes
-        from meshlint.site.load import Catalogues, load_site
         from meshlint.site.problem import InputError
-        from meshlint.workings.site_workings import Workings
         from meshlint.workings.subjects import SCOPES, subjects
 
         path = ctx.params.get("site") or _file_on_the_line()
         if not path or path == STANDARD_INPUT:
             return []
         try:
-            site, _ = load_site(read_bytes(Path(path), path), path, Catalogues())
+            workings = Checker(date.min).open(read_bytes(Path(path), path), path).workings
         except InputError:
             return []
-        workings = Workings(site)
         keys = {subject.key for scope in SCOPES for subject in subjects(workings, scope)[0]}
         return beginning(incomplete, sorted(keys))
 

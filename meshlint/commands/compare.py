@@ -11,13 +11,17 @@ import click
 
 from meshlint.commands.arguments import PathType
 from meshlint.commands.day import Day
+from meshlint.compare import Side, compare
+from meshlint.lint.finding import SEVERITIES
+from meshlint.report import comparison as report
+from meshlint.run import Checker
+from meshlint.site.files import read_bytes
+from meshlint.site.load import Catalogues
+from meshlint.site.revisions import Revision
 from meshlint.terminal import FINDINGS, Now, deliver, look, refuse
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-    from meshlint.compare import Side
-    from meshlint.run import Checker
 
 
 @click.command()
@@ -45,7 +49,7 @@ if TYPE_CHECKING:
 @click.option(
     "--today",
     type=Day(),
-    help="The day on which waivers are judged, for runs that must repeat.  [default: today]",
+    help="The day on which both are judged, for runs that must repeat.  [default: today]",
 )
 def command(
     old: str,
@@ -68,34 +72,20 @@ def command(
       meshlint compare central.site.yaml --since HEAD~1
       meshlint compare central.site.yaml --since main --format markdown --fail-at warning
     """
-    from meshlint.compare import compare
-    from meshlint.lint.finding import SEVERITIES
-    from meshlint.report import comparison as report
-    from meshlint.run import Checker
-    from meshlint.site.files import read_bytes
-    from meshlint.site.load import Catalogues
-    from meshlint.site.problem import InputError
-    from meshlint.workings.catalogue import FACTS
-
     if (new is None) == (since is None):
         refuse("compare takes two files, or one file and --since REV")
     checker = Checker(today or date.today())  # noqa: DTZ011 - the reader's own day
     after = new or old
-    try:
-        read: Callable[[Path, str], bytes] = read_bytes
-        shown = old
-        if since is not None:
-            from meshlint.site.revisions import Revision
-
-            read = Revision(Path(old), since).read
-            shown = f"{old} at {since}"
-        checker.catalogues = Catalogues(read)
-        before_side = _side(checker, read(Path(old), shown), old, shown)
-        checker.catalogues = Catalogues()
-        after_side = _side(checker, read_bytes(Path(after), after), after, after)
-    except InputError as error:
-        refuse(str(error))
-    found = compare(before_side, after_side, FACTS)
+    read: Callable[[Path, str], bytes] = read_bytes
+    shown = old
+    if since is not None:
+        read = Revision(Path(old), since).read
+        shown = f"{old} at {since}"
+    checker.catalogues = Catalogues(read)
+    before_side = _side(checker, read(Path(old), shown), old, shown)
+    checker.catalogues = Catalogues()
+    after_side = _side(checker, read_bytes(Path(after), after), after, after)
+    found = compare(before_side, after_side)
     if form == "json":
         text = report.as_json(found)
     elif form == "markdown":
@@ -112,14 +102,6 @@ def command(
 
 def _side(checker: Checker, data: bytes, path: str, shown: str) -> Side:
     """Return one state of a site, judged; raise `InputError`."""
-    from meshlint.compare import Side
-    from meshlint.site.problem import InputError
-    from meshlint.workings.site_workings import Workings
-
     Now.file = shown
-    result = checker.check(data, path)
-    if result.problems:
-        raise InputError(result.problems)
-    document = checker.read(data, path)
-    site = checker.site_of(document, checker.settings_of(document))
-    return Side(shown, result, Workings(site))
+    opened = checker.open(data, path)
+    return Side(shown, checker.judge(opened), opened.workings, opened.rules.facts)

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import difflib
+
 import click
 
 from meshlint.commands.arguments import RuleType
-from meshlint.terminal import look, refuse, rules_here
+from meshlint.commands.opening import rules_here
+from meshlint.report.cards import explanation
+from meshlint.terminal import look, refuse
 
 
 @click.command()
@@ -20,13 +24,9 @@ def command(rule: str) -> None:
       meshlint explain backhaul-off-radar
       meshlint explain quillbeck/unit-says-its-floor
     """
-    from meshlint.report.cards import explanation
-
     rules = rules_here()
     known = {card.id: card for card in rules.cards}
     if rule not in known:
-        import difflib
-
         near = difflib.get_close_matches(rule, known, 1)
         hint = f"; did you mean {near[0]}?" if near else "; `meshlint rules` lists all"
         refuse(f"there is no rule '{rule}'{hint}")

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import click
 
-from meshlint.terminal import rules_here
+from meshlint.commands.opening import rules_here
+from meshlint.report.cards import as_json, listing
 
 
 @click.command()
@@ -24,7 +25,5 @@ def command(form: str) -> None:
       meshlint rules
       meshlint rules --format json
     """
-    from meshlint.report.cards import as_json, listing
-
     render = as_json if form == "json" else listing
     click.echo(render(rules_here().cards), nl=False)

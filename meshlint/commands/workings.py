@@ -8,7 +8,14 @@ from pathlib import Path
 import click
 
 from meshlint.commands.arguments import PathType, SubjectType
-from meshlint.terminal import deliver, refuse, site_at
+from meshlint.commands.day import Day
+from meshlint.commands.opening import opened
+from meshlint.report import workings as report
+from meshlint.report.plan import draw
+from meshlint.report.plan_sheet import NothingToDraw
+from meshlint.run import Checker
+from meshlint.site.files import STANDARD_INPUT
+from meshlint.terminal import deliver, refuse
 
 
 @click.command()
@@ -33,8 +40,20 @@ from meshlint.terminal import deliver, refuse, site_at
     type=click.Choice(["2.4", "5", "6"]),
     help="The band that is drawn.  [default: 5 where any unit serves it]",
 )
-def command(site: str, form: str, subject: str | None, plan: Path | None, band: str | None) -> None:
-    """Show every number worked out for SITE: unit, meaning, source, or why it is unknown.
+@click.option(
+    "--today",
+    type=Day(),
+    help="The day on which the site is looked at, for runs that must repeat.  [default: today]",
+)
+def command(
+    site: str,
+    form: str,
+    subject: str | None,
+    plan: Path | None,
+    band: str | None,
+    today: date | None,
+) -> None:
+    """Show every number worked out for SITE: unit, meaning, source, or why unknown.
 
     \b
     Examples:
@@ -42,31 +61,24 @@ def command(site: str, form: str, subject: str | None, plan: Path | None, band: 
       meshlint workings central.site.yaml --subject units/desk
       meshlint workings central.site.yaml --plan central.svg
     """
+    checker = Checker(today or date.today())  # noqa: DTZ011 - the reader's own day
     if plan is not None:
-        _draw(site, plan, None if band is None else float(band))
+        _draw(checker, site, plan, None if band is None else float(band))
         return
-    from meshlint.report import workings as report
-    from meshlint.workings.catalogue import FACTS
-
     render = report.as_json if form == "json" else report.as_text
-    text = render(site_at(site), FACTS, subject, date.today())  # noqa: DTZ011 - the reader's own day
+    found = opened(checker, site)
+    text = render(found.workings, found.rules.facts, subject)
     if not text.strip():
         refuse(f"{site} has no subject '{subject}'")
     click.echo(text, nl=False)
 
 
-def _draw(path: str, plan: Path, band: float | None) -> None:
-    from meshlint.report.plan import draw
-    from meshlint.report.plan_sheet import NothingToDraw
-    from meshlint.run import Checker
-    from meshlint.site.files import STANDARD_INPUT, read_bytes
-
-    site = site_at(path)
+def _draw(checker: Checker, path: str, plan: Path, band: float | None) -> None:
     if path == STANDARD_INPUT:
         refuse("a plan is drawn from a file, not from standard input")
-    result = Checker(date.today()).check(read_bytes(Path(path), path), path)  # noqa: DTZ011
+    found = opened(checker, path)
     try:
-        deliver(draw(site, result.open_findings, band), plan)
+        deliver(draw(found.workings, checker.judge(found).open_findings, band), plan)
     except NothingToDraw:
         refuse(f"{path} has no level with an outline; state outline_m of a level")
     click.echo(f"Drew {plan}.")

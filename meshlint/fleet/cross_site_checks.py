@@ -22,8 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from meshlint.fleet.profile import Profile
-    from meshlint.run import Checker
-    from meshlint.site.model import Site
+    from meshlint.run import Checker, OpenSite
     from meshlint.site.problem import Problem
     from meshlint.site.source import Document
 
@@ -63,8 +62,9 @@ class Fleet:
 
     @property
     def problems(self) -> tuple[Problem, ...]:
-        """Return what could not be understood."""
-        return tuple(p for path in sorted(self._problems) for p in self._problems[path].problems)
+        """Return what could not be understood, once each: sites share a policy."""
+        found = (p for path in sorted(self._problems) for p in self._problems[path].problems)
+        return tuple(dict.fromkeys(found))
 
     def results(self) -> Iterator[SiteResult]:
         """Yield what the rules about fleets say of each file, catalogues last."""
@@ -82,14 +82,13 @@ class Fleet:
 
     def _profile(self, path: str) -> Profile:
         self._checker.catalogues.asked.clear()
-        document, _ = self._read(path)
+        document = self._opened(path).document
         asked = self._checker.catalogues.asked
         catalogue = str(next(iter(asked))) if asked else None
         return profile_of(document, catalogue)
 
-    def _read(self, path: str) -> tuple[Document, Site]:
-        document = self._checker.read(read_bytes(Path(path), path), path)
-        return document, self._checker.site_of(document, self._checker.settings_of(document))
+    def _opened(self, path: str) -> OpenSite:
+        return self._checker.open(read_bytes(Path(path), path), path)
 
     def _usual(self, name: str) -> Usual:
         profiles = self.classes[name]
@@ -101,21 +100,17 @@ class Fleet:
 
     def _judged(self, path: str) -> SiteResult:
         try:
-            document, site = self._read(path)
-            settings = self._checker.settings_of(document)
-            policy = self._checker.policy_of(path)
-            rules = self._checker.rules_of(policy, settings)
-            listed = self._checker.accepted_of(path, site.about.name)
+            opened = self._opened(path)
+            listed = self._checker.accepted_of(opened)
         except InputError as error:
             return SiteResult(path=path, problems=error.problems)
         return check_in_fleet(
-            rules,
-            site,
-            document,
-            self._checker.today,
-            self._subjects(self._profiles[path], document),
+            opened.rules,
+            opened.workings,
+            opened.document,
+            self._subjects(self._profiles[path], opened.document),
             listed,
-            self._checker.failing_severity(settings),
+            self._checker.failing_severity(opened.settings),
         )
 
     def _subjects(self, profile: Profile, document: Document) -> Iterator[Subject]:
@@ -137,9 +132,7 @@ class Fleet:
         shown = _shown(catalogue)
         try:
             document = self._checker.catalogues.at(Path(catalogue), shown)
-            user_document, site = self._read(user)
-            settings = self._checker.settings_of(user_document)
-            rules = self._checker.rules_of(self._checker.policy_of(user), settings)
+            opened = self._opened(user)
         except InputError as error:
             return SiteResult(path=shown, problems=error.problems)
         models = document.value["models"] if isinstance(document.value, dict) else {}
@@ -153,7 +146,7 @@ class Fleet:
             )
             for name in (models if isinstance(models, dict) else {})
         ]
-        result = check_in_fleet(rules, site, document, self._checker.today, named)
+        result = check_in_fleet(opened.rules, opened.workings, document, named)
         return _of_catalogue(result, shown)
 
 

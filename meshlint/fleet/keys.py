@@ -26,6 +26,10 @@ if TYPE_CHECKING:
 
 _SIZE = 20
 
+_OF_THE_DAY = (b"waivers", b"readings", b"\\")
+"""In a file whose result hangs on the day: ends of waivers, ages of readings. Behind a backslash
+any key may be spelt in another way."""
+
 
 class Keys:
     """Makes the keys of one run; every shared file is read once."""
@@ -44,8 +48,8 @@ class Keys:
         around = self._surroundings[folder]
         if around is None:
             return None
-        # Only the ends of waivers depend on the day, and a fleet should not start afresh each one.
-        day = self._today if b"waivers" in data else b""
+        # A fleet should not start afresh each day because of the few sites that the day matters to.
+        day = self._today if any(mark in data for mark in _OF_THE_DAY) else b""
         return _digest([self._program, around, day, path.encode(errors="surrogateescape"), data])
 
     def content(self, path: str) -> bytes | None:

@@ -12,21 +12,21 @@ from meshlint.lint.finding import Finding, NotJudged, Related, SiteResult, wante
 from meshlint.lint.folding import Candidate, fold, graver
 from meshlint.site.problem import InputError, Place
 from meshlint.workings.governance.waivers import JudgedWaiver
-from meshlint.workings.site_workings import Known, Subject, Workings
+from meshlint.workings.site_workings import Known, Subject
 from meshlint.workings.subjects import JUDGED_APART, subjects
 from meshlint.workings.unknown import Input, Unknown
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
-    from datetime import date
 
     from meshlint.lint.card import Card, Rulebook
     from meshlint.lint.compiled_card import CompiledCard
     from meshlint.lint.condition import Value
     from meshlint.lint.expression import Expression
     from meshlint.lint.finding import Listed, Severity
-    from meshlint.site.model import Pointer, Site, Waiver
+    from meshlint.site.model import Pointer, Waiver
     from meshlint.site.source import Document
+    from meshlint.workings.site_workings import Workings
 
 _SITE_KEY = "site"
 
@@ -39,23 +39,23 @@ _RULE_AND_PLACE = attrgetter("rule", "place")
 
 def check_site(
     rules: Rulebook,
-    site: Site,
+    workings: Workings,
     document: Document,
-    today: date,
     listed: Iterable[Listed] = (),
     fail_at: Severity = "error",
 ) -> SiteResult:
     """Return every finding of the rules on one site.
 
-    `today` is the day against which the ends of waivers are held; `listed` is what the repository's
+    The ends of waivers are held against the day of the workings; `listed` is what the repository's
     accepted list says of this site, and `fail_at` the mildest severity that fails it.
     """
-    run = _SiteRun(rules, site, document, today)
+    site = workings.site
+    run = _SiteRun(rules, workings, document)
     for scope in rules.by_scope:
         if scope not in JUDGED_APART:
             run.judge_scope(scope)
-    run.accept(site.waivers, today)
-    run.judge_waivers(site.waivers, today)
+    run.accept(site.waivers)
+    run.judge_waivers(site.waivers)
     vanished = run.accept_listed(listed)
     findings = fold(run.findings)
     return SiteResult(
@@ -73,21 +73,21 @@ def check_site(
 
 def check_in_fleet(
     rules: Rulebook,
-    site: Site,
+    workings: Workings,
     document: Document,
-    today: date,
     named: Iterable[Subject],
     listed: Iterable[Listed] = (),
     fail_at: Severity = "error",
 ) -> SiteResult:
     """Return what the rules about fleets say of the subjects that were named in a document.
 
-    `site` is the document's, or that of a site that names it.
+    The workings are of the document's site, or of one that names it.
     """
-    run = _SiteRun(rules, site, document, today)
+    site = workings.site
+    run = _SiteRun(rules, workings, document)
     for subject in named:
         run.judge_named(subject)
-    run.accept(site.waivers, today)
+    run.accept(site.waivers)
     run.accept_listed(listed)
     return SiteResult(
         path=document.path,
@@ -101,11 +101,13 @@ def check_in_fleet(
 class _SiteRun:
     """One site on its way through the cards."""
 
-    def __init__(self, rules: Rulebook, site: Site, document: Document, today: date) -> None:
+    def __init__(self, rules: Rulebook, workings: Workings, document: Document) -> None:
         self.rules = rules
         self.document = document
-        self.workings = Workings(site, today)
-        about = Subject("site", _SITE_KEY, "", site, ())
+        self.workings = workings
+        assert workings.today is not None  # a check is of a day
+        self.today = workings.today
+        about = Subject("site", _SITE_KEY, "", workings.site, ())
         self.of_site = Known(self.workings, rules.facts, about)
         self.findings: list[Candidate] = []
         self.not_judged: list[NotJudged] = []
@@ -130,7 +132,7 @@ class _SiteRun:
         """Judge a subject that no site can name by itself."""
         self._judge_subject(self.rules.ready(subject.scope), subject, set())
 
-    def judge_waivers(self, waivers: Iterable[Waiver], today: date) -> None:
+    def judge_waivers(self, waivers: Iterable[Waiver]) -> None:
         cards = self.rules.ready("waiver")
         known = {card.id: card for card in self.rules.cards}
         # What is switched off, or asked of a whole fleet, cannot be told from one site alone.
@@ -139,7 +141,7 @@ class _SiteRun:
             self._waiver_subject(
                 JudgedWaiver(
                     waiver,
-                    today,
+                    self.today,
                     waiver.rule in known or waiver.rule in off,
                     waiver.rule not in known or known[waiver.rule].waivable,
                     waiver.rule in off or self._bears_on_something(waiver),
@@ -152,12 +154,12 @@ class _SiteRun:
         for subject in judged:
             self._judge_subject(cards, subject, set())
 
-    def accept(self, waivers: tuple[Waiver, ...], today: date) -> None:
-        """Put to each finding so far the waiver that accepts it on this day."""
+    def accept(self, waivers: tuple[Waiver, ...]) -> None:
+        """Put to each finding so far the waiver that accepts it on the day of the run."""
         by_subject = {
             (waiver.rule, waiver.subject): waiver
             for waiver in reversed(waivers)
-            if (waiver.because or "").strip() and waiver.until and waiver.until >= today
+            if (waiver.because or "").strip() and waiver.until and waiver.until >= self.today
         }
         for at, told in enumerate(self.findings):
             waiver = by_subject.get((told.finding.rule, told.finding.subject))

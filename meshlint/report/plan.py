@@ -40,7 +40,6 @@ from meshlint.workings.propagation.cells import TARGET_DBM, client_radios
 from meshlint.workings.propagation.coverage_map import over
 from meshlint.workings.propagation.geometry import location_of
 from meshlint.workings.propagation.path_loss import distance_terms
-from meshlint.workings.site_workings import Workings
 from meshlint.workings.spectrum.channel import NOMINAL_MHZ
 from meshlint.workings.unknown import Missing
 
@@ -50,15 +49,16 @@ if TYPE_CHECKING:
     from meshlint.lint.finding import Finding
     from meshlint.report.plan_sheet import Frame, Mark
     from meshlint.site.model import Pointer, Site
+    from meshlint.workings.site_workings import Workings
     from meshlint.workings.unknown import Input
 
 _SIDE = 296.0
 _LONGEST_BAR = 240.0
 
 
-def draw(site: Site, findings: Sequence[Finding], band: float | None = None) -> str:
+def draw(w: Workings, findings: Sequence[Finding], band: float | None = None) -> str:
     """Return the drawing; raises `NothingToDraw` for a site without any outline."""
-    w = Workings(site)
+    site = w.site
     band = band or _usual_band(site)
     frames = frames_of(site)
     marks = tuple(marks_of(w, findings))

@@ -7,17 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 from meshlint.report.plain import harmless_json, visible
 from meshlint.workings.fact import written
-from meshlint.workings.site_workings import Workings
 from meshlint.workings.subjects import SCOPES, subjects
 from meshlint.workings.unknown import Unknown
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
-    from datetime import date
 
-    from meshlint.site.model import Site
     from meshlint.workings.fact import Fact, FactValue
-    from meshlint.workings.site_workings import Subject
+    from meshlint.workings.site_workings import Subject, Workings
     from meshlint.workings.unknown import Input
 
 _ON_ONE_LINE = 4
@@ -26,13 +23,11 @@ _ON_ONE_LINE = 4
 Row = tuple["Subject", "Fact", "FactValue | Unknown"]
 
 
-def as_text(
-    site: Site, facts: Mapping[str, Fact], only: str | None = None, today: date | None = None
-) -> str:
+def as_text(workings: Workings, facts: Mapping[str, Fact], only: str | None = None) -> str:
     """Return the facts by subject, each on a line with its unit, meaning and source."""
     lines: list[str] = []
     last = None
-    for subject, declared, value in _rows(site, facts, only, today):
+    for subject, declared, value in _rows(workings, facts, only):
         if subject != last:
             last = subject
             lines += ["", f"{visible(subject.key)} ({subject.scope})"]
@@ -42,32 +37,27 @@ def as_text(
         else:
             lines.append(f"  {declared.name} = {_said(declared, value)}")
         lines.append(f"      {declared.meaning}; from {declared.source}")
-    for scope, missing in _gaps(site) if only is None else ():
+    for scope, missing in _gaps(workings) if only is None else ():
         keys = ", ".join(dict.fromkeys(wanted.key for wanted in missing))
         lines += ["", f"{scope}: not all can be told; the file does not state {keys}"]
     return "\n".join(lines[1:]) + "\n"
 
 
-def as_json(
-    site: Site, facts: Mapping[str, Fact], only: str | None = None, today: date | None = None
-) -> str:
+def as_json(workings: Workings, facts: Mapping[str, Fact], only: str | None = None) -> str:
     """Return the facts as one JSON object: an entry for each subject and fact."""
     report: dict[str, Any] = {
         "schema_version": 1,
-        "site": site.about.name,
-        "facts": [_entry(*row) for row in _rows(site, facts, only, today)],
+        "site": workings.site.about.name,
+        "facts": [_entry(*row) for row in _rows(workings, facts, only)],
         "gaps": [
             {"scope": scope, "inputs": list(dict.fromkeys(wanted.key for wanted in missing))}
-            for scope, missing in _gaps(site)
+            for scope, missing in _gaps(workings)
         ],
     }
     return harmless_json(json.dumps(report, indent=2, ensure_ascii=False)) + "\n"
 
 
-def _rows(
-    site: Site, facts: Mapping[str, Fact], only: str | None, today: date | None
-) -> Iterator[Row]:
-    workings = Workings(site, today)
+def _rows(workings: Workings, facts: Mapping[str, Fact], only: str | None) -> Iterator[Row]:
     for scope in SCOPES:
         declared = [entry for entry in facts.values() if entry.scope == scope]
         for subject in subjects(workings, scope)[0]:
@@ -76,8 +66,7 @@ def _rows(
                     yield subject, entry, workings.value(entry, subject)
 
 
-def _gaps(site: Site) -> Iterator[tuple[str, tuple[Input, ...]]]:
-    workings = Workings(site)
+def _gaps(workings: Workings) -> Iterator[tuple[str, tuple[Input, ...]]]:
     for scope in SCOPES:
         missing = subjects(workings, scope)[1]
         if missing:

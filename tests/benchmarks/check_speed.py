@@ -39,6 +39,7 @@ from meshlint.site.build import build_site
 from meshlint.site.load import Catalogues
 from meshlint.site.schema import check
 from meshlint.site.source import read_document
+from meshlint.workings.site_workings import Workings
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -168,7 +169,7 @@ def stages(sites: list[tuple[bytes, str]]) -> None:
         checked = perf_counter()
         site = build_site(document, equipment if names_equipment(document) else None)
         built = perf_counter()
-        check_site(rules, site, document, TODAY)
+        check_site(rules, Workings(site, TODAY), document)
         linted = perf_counter()
         spent["read"] += read - begun
         spent["schema"] += checked - read

@@ -229,7 +229,7 @@ def without_a_plan() -> None:
         def whole(data: bytes = data) -> None:
             document = read_site(data, "a.site.yaml")
             # More units than a file may hold unless a policy allows it.
-            check_site(rules, build_site(document, None, MOST), document, DAY)
+            check_site(rules, Workings(build_site(document, None, MOST), DAY), document)
 
         times.append(seconds(whole, 1))
     print(f"whole check without a plan, {counts} units: {_ms(times)}")

@@ -30,8 +30,6 @@ from meshlint.report.plan_sheet import NothingToDraw
 from meshlint.report.text import Look
 from meshlint.report.workings import as_json, as_text
 from meshlint.run import Checker, cards_for, shipped_rules
-from meshlint.site.load import Catalogues, load_site
-from meshlint.workings.catalogue import FACTS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -56,17 +54,18 @@ def texts() -> Iterator[tuple[str, str, bytes]]:
 
 def outputs(path: str, data: bytes) -> Iterator[tuple[str, str]]:
     """Yield (kind, text) of everything that is printed about one site."""
-    result = Checker(TODAY).check(data, path)
+    checker = Checker(TODAY)
+    result = checker.check(data, path)
     for form in FORMATS:
         yield form, _report(form, result)
     if result.problems:
         return
-    site, _ = load_site(data, path, Catalogues())
-    yield "workings", as_text(site, FACTS, None, TODAY)
-    yield "workings json", as_json(site, FACTS, None, TODAY)
+    opened = checker.open(data, path)
+    yield "workings", as_text(opened.workings, opened.rules.facts)
+    yield "workings json", as_json(opened.workings, opened.rules.facts)
     for band in (None, 2.4, 5.0, 6.0):
         try:
-            yield f"plan {band}", draw(site, result.open_findings, band)
+            yield f"plan {band}", draw(opened.workings, result.open_findings, band)
         except NothingToDraw:
             continue
 

@@ -11,11 +11,9 @@ from builders import over_radio, site, stands_at, with_radios
 from meshlint.compare import FELT, Change, Comparison, Side, compare
 from meshlint.report.comparison import as_json, as_markdown, as_text
 from meshlint.report.text import Look
-from meshlint.run import check_bytes, shipped_rules
-from meshlint.site.load import Catalogues, load_site
+from meshlint.run import Checker
 from meshlint.workings.catalogue import FACTS
 from meshlint.workings.fact import Kind
-from meshlint.workings.site_workings import Workings
 
 HIGH = "channel: 37, width_mhz: 80, power_dbm: 18, carries: [backhaul]"
 ABOUT = {"name": "Long Hall", "country": "GB", "surroundings": "office"}
@@ -43,13 +41,13 @@ def hall(parents: dict[str, str], extra: str = "") -> str:
 
 
 def side(text: str, shown: str) -> Side:
-    loaded, _ = load_site(text.encode(), shown, Catalogues())
-    result = check_bytes(text.encode(), shown, shipped_rules(), Catalogues(), date(2026, 11, 25))
-    return Side(shown, result, Workings(loaded))
+    checker = Checker(date(2026, 11, 25))
+    opened = checker.open(text.encode(), shown)
+    return Side(shown, checker.judge(opened), opened.workings, opened.rules.facts)
 
 
 def compared(old: str, new: str) -> Comparison:
-    return compare(side(old, "old.site.yaml"), side(new, "new.site.yaml"), FACTS)
+    return compare(side(old, "old.site.yaml"), side(new, "new.site.yaml"))
 
 
 def test_a_chain_turned_into_a_star_reads_as_what_it_is() -> None:

@@ -24,6 +24,7 @@ with atheris.instrument_imports(include=["meshlint", "yaml"]):
     from meshlint.run import check_bytes, shipped_rules
     from meshlint.site.load import Catalogues, load_site
     from meshlint.workings.catalogue import FACTS
+    from meshlint.workings.site_workings import Workings
 
 _HERE = Path(__file__).parent
 _SPEC = importlib.util.spec_from_file_location("sites", _HERE.parent / "hostile" / "sites.py")
@@ -71,7 +72,7 @@ def one_input(data: bytes) -> None:
     assert all(1 <= place.line <= lines for place in places)
     if not result.problems:
         site, _ = load_site(data, "a.site.yaml", Catalogues())
-        json.loads(workings.as_json(site, FACTS), parse_constant=no_number)
+        json.loads(workings.as_json(Workings(site, TODAY), FACTS), parse_constant=no_number)
 
 
 def main() -> None:

@@ -13,6 +13,7 @@ from meshlint.report import as_json, junit, markdown, sarif, text, workings
 from meshlint.run import check_bytes, shipped_rules
 from meshlint.site.load import Catalogues, load_site
 from meshlint.workings.catalogue import FACTS
+from meshlint.workings.site_workings import Workings
 
 TODAY = date(2026, 11, 25)
 RULES = shipped_rules()
@@ -100,11 +101,11 @@ def test_no_rate_brings_out_what_is_no_number(without_size, site):
     for report in (
         as_json.render([result]),
         sarif.render([result], CARDS),
-        workings.as_json(loaded, FACTS),
+        workings.as_json(Workings(loaded, TODAY), FACTS),
         text.render([result], text.Look()),
         junit.render([result]),
         markdown.render([result]),
-        workings.as_text(loaded, FACTS),
+        workings.as_text(Workings(loaded, TODAY), FACTS),
     ):
         assert without_size(report) == ""
 

@@ -15,6 +15,7 @@ from meshlint.report import as_json, junit, markdown, sarif, text, workings
 from meshlint.run import check_bytes, shipped_rules
 from meshlint.site.load import Catalogues, load_site
 from meshlint.workings.catalogue import FACTS
+from meshlint.workings.site_workings import Workings
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -57,8 +58,8 @@ def test_no_site_that_the_schema_takes_breaks_any_stage(sites, without_size, cho
     ):
         assert without_size(shown) == ""
     site, _ = load_site(data, "a.site.yaml", Catalogues())
-    json.loads(workings.as_json(site, FACTS), parse_constant=no_number)
-    workings.as_text(site, FACTS)
+    json.loads(workings.as_json(Workings(site, TODAY), FACTS), parse_constant=no_number)
+    workings.as_text(Workings(site, TODAY), FACTS)
 
 
 @pytest.mark.parametrize("seed", range(10))

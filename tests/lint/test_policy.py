@@ -159,12 +159,9 @@ def test_radars_of_the_policy_count_for_every_site(here: Path) -> None:
         "meshlint: 1\nradars: [{name: Hollin Fell, latitude: 54.4, longitude: -2.6}]\n",
     )
     checker = Checker(DAY)
-    from meshlint.site.load import read_site
-
     own = SITE + "radars: [{name: Quarry Top, latitude: 54.5, longitude: -2.7}]\n"
     for text, names in ((SITE, ["Hollin Fell"]), (own, ["Quarry Top", "Hollin Fell"])):
-        document = read_site(text.encode(), "a.site.yaml")
-        site = checker.site_of(document, checker.settings_of(document))
+        site = checker.open(text.encode(), "a.site.yaml").site
         assert [radar.name for radar in site.radars or ()] == names
 
 

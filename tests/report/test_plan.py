@@ -19,9 +19,9 @@ from meshlint.report.colour_scale import colours
 from meshlint.report.plan import draw
 from meshlint.report.plan_bands import areas_above, lines_at
 from meshlint.report.plan_sheet import NothingToDraw
-from meshlint.run import check_bytes, shipped_rules
-from meshlint.site.load import Catalogues, load_site
+from meshlint.run import Checker
 
+CHECKER = Checker(date(2026, 11, 25))
 SVG = "{http://www.w3.org/2000/svg}"
 
 HOUSE = """
@@ -43,11 +43,8 @@ backhaul: {{up: {{from: "{unit}", to: desk, over: radio}}}}
 
 
 def drawn(name="House", unit="loft") -> str:
-    text = HOUSE.format(name=name, unit=unit).encode()
-    site, _ = load_site(text, "a.site.yaml", Catalogues())
-    result = check_bytes(text, "a.site.yaml", shipped_rules(), Catalogues(), date(2026, 11, 25))
-    assert result.problems == ()
-    return draw(site, result.findings)
+    opened = CHECKER.open(HOUSE.format(name=name, unit=unit).encode(), "a.site.yaml")
+    return draw(opened.workings, CHECKER.judge(opened).findings)
 
 
 def texts(svg: str) -> list[str]:
@@ -62,8 +59,8 @@ def test_the_drawing_says_what_beams_rest_on_where_there_are_any():
         "beam_tilt_deg: 0}}}\n",
         1,
     )
-    site, _ = load_site(text.encode(), "a.site.yaml", Catalogues())
-    assert "Beams of antennas by 3GPP TR 38.901 Table 7.3-1." in " ".join(texts(draw(site, ())))
+    w = CHECKER.open(text.encode(), "a.site.yaml").workings
+    assert "Beams of antennas by 3GPP TR 38.901 Table 7.3-1." in " ".join(texts(draw(w, ())))
 
 
 def test_the_drawing_names_the_site_its_levels_its_units_and_where_links_go():
@@ -109,7 +106,7 @@ def test_the_bar_is_as_long_as_it_says():
 def test_a_site_without_an_outline_has_nothing_to_draw(tmp_path):
     text = b"meshlint: 1\nsite: {name: A}\nprimary: a\nunits: {a: {}}\n"
     with pytest.raises(NothingToDraw):
-        draw(load_site(text, "a", Catalogues())[0], ())
+        draw(CHECKER.open(text, "a").workings, ())
     file = tmp_path / "a.site.yaml"
     file.write_bytes(text)
     plan = tmp_path / "a.svg"
@@ -132,8 +129,8 @@ def test_a_radio_of_unknown_power_is_said_to_be_left_out():
     text = HOUSE.format(name="House", unit="loft").replace(
         ", radiated_dbm: 15}}}\nback", "}}}\nback"
     )
-    site, _ = load_site(text.encode(), "a", Catalogues())
-    assert "power_dbm" in " ".join(texts(draw(site, ())))
+    w = CHECKER.open(text.encode(), "a").workings
+    assert "power_dbm" in " ".join(texts(draw(w, ())))
 
 
 # --- colours --------------------------------------------------------------------------------------
