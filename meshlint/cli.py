@@ -32,21 +32,21 @@ from meshlint.terminal import (
 if TYPE_CHECKING:
     from types import FrameType
 
-COMMANDS = (
-    "check",
-    "compare",
-    "explain",
-    "rules",
-    "workings",
-    "channels",
-    "policy",
-    "accept",
-    "fleet",
-    "siblings",
-    "schema",
-    "new",
-)
-"""Each is a module of `meshlint.commands`, imported only when it is asked for."""
+COMMANDS = {
+    "check": "Check site files, all *.site.yaml files in folders, or - for standard input.",
+    "compare": "Put two site files, or one file at two git revisions, side by side.",
+    "explain": "Say what a rule wants, why, what it does not see, and who says so.",
+    "rules": "List the rules: name, severity, and what holds where the rule is kept.",
+    "workings": "Show every number worked out for SITE: unit, meaning, source, or why unknown.",
+    "channels": "Show the channels that COUNTRY opens: radar duty, check, power limit, source.",
+    "policy": "Print what holds for SITE, setting by setting, with the line that says so.",
+    "accept": "Write the open findings of the sites in PATHS to their repository's accepted list.",
+    "fleet": "Ask what no site answers alone, over all sites in PATHS or in the whole repository.",
+    "siblings": "Show by class of site which values its sites share, and which sites differ.",
+    "schema": "Print a JSON Schema, for an editor to check and complete site files with.",
+    "new": "Write a commented first site file to PATH, ready to check; never overwrites.",
+}
+"""Each is a module of `meshlint.commands`, imported only when it is asked for; help shows these."""
 
 
 class _ReaderGoneError(Exception):
@@ -64,6 +64,11 @@ class _Commands(click.Group):
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click calls it
         """Return the commands in the order that help shows."""
         return list(COMMANDS)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        """Write the commands into the help, and load none of them for it."""
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
         """Return one command, its module imported now; `None` is click's word for unknown."""

@@ -11,6 +11,15 @@ import click
 
 from meshlint.commands.arguments import PathType
 from meshlint.commands.day import Day
+from meshlint.fleet.discovery import site_files
+from meshlint.fleet.runner import Orders, results_of
+from meshlint.fleet.vanished_sites import folders_in, is_searched
+from meshlint.lint.accepted import accepted_text, read_accepted
+from meshlint.lint.finding import Listed
+from meshlint.output import write_whole
+from meshlint.run import Checker
+from meshlint.site.files import followed
+from meshlint.site.problem import InputError
 from meshlint.terminal import NOT_UNDERSTOOD, refuse
 
 if TYPE_CHECKING:
@@ -43,15 +52,6 @@ def command(paths: tuple[str, ...], because: str, today: date | None) -> None:
       meshlint accept
       meshlint accept branches/ --because "Until the refit in spring"
     """
-    from meshlint.fleet.discovery import site_files
-    from meshlint.fleet.runner import Orders, results_of
-    from meshlint.fleet.vanished_sites import folders_in, is_searched
-    from meshlint.lint.accepted import accepted_text, read_accepted
-    from meshlint.output import write_whole
-    from meshlint.run import Checker
-    from meshlint.site.files import followed
-    from meshlint.site.problem import InputError
-
     named = paths or (".",)
     files = site_files(named)
     if not files:
@@ -105,8 +105,6 @@ def _tell_not_understood(result: SiteResult, told: Container[Problem]) -> None:
 def _renewed(
     before: AcceptedList, sites: dict[str, list[SiteResult]], because: str, day: date
 ) -> AcceptedList:
-    from meshlint.lint.finding import Listed
-
     renewed: AcceptedList = {}
     for site, results in sites.items():
         gone = {entry.fingerprint for result in results for entry in result.vanished}

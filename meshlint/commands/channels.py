@@ -5,6 +5,10 @@ from __future__ import annotations
 import click
 
 from meshlint.commands.arguments import CountryType
+from meshlint.law import regulatory
+from meshlint.law.codes import known_country_code, meant_country_code
+from meshlint.report import channels as report
+from meshlint.terminal import deliver, look, refuse
 
 
 @click.command()
@@ -25,7 +29,7 @@ from meshlint.commands.arguments import CountryType
     help="For people or for programs.",
 )
 def command(country: str, band: str | None, width: str | None, outdoors: bool, form: str) -> None:  # noqa: FBT001 - click passes by name
-    """Show the channels that COUNTRY opens: radar duty, check time, power limit and who says so.
+    """Show the channels that COUNTRY opens: radar duty, check, power limit, source.
 
     A number is that of the first 20 MHz channel, as people set it.
 
@@ -36,11 +40,6 @@ def command(country: str, band: str | None, width: str | None, outdoors: bool, f
       meshlint channels US --band 6 --outdoors
       meshlint channels JP --format json
     """
-    from meshlint.law import regulatory
-    from meshlint.law.codes import known_country_code, meant_country_code
-    from meshlint.report import channels as report
-    from meshlint.terminal import deliver, look, refuse
-
     code = country.upper()
     if not known_country_code(code):
         meant = meant_country_code(code)

@@ -9,8 +9,10 @@ import click
 from msgspec import Struct
 
 from meshlint.commands.arguments import beginning
+from meshlint.fleet.progress import Progress
 from meshlint.output import Output, RefusedError, place_of, report_to
 from meshlint.report.formats import FORMATS, writer
+from meshlint.report.plain import visible
 from meshlint.terminal import FAILED, FINDINGS, NOT_UNDERSTOOD, look, refuse
 
 if TYPE_CHECKING:
@@ -18,7 +20,6 @@ if TYPE_CHECKING:
 
     from click.shell_completion import CompletionItem
 
-    from meshlint.fleet.progress import Progress
     from meshlint.lint.card import Card
     from meshlint.lint.finding import SiteResult
     from meshlint.report.formats import Writer
@@ -81,8 +82,6 @@ def delivered(
     `files` are those that the run was asked to read, and `output` is the file of the one format
     that names none.
     """
-    from meshlint.fleet.progress import Progress
-
     sinks = _sinks(_settled(targets, output), files, cards, quiet=quiet)
     progress = Progress(len(files))
     status = faults = 0
@@ -184,8 +183,6 @@ def _status(result: SiteResult) -> int:
 
 
 def _tell_fault(result: SiteResult) -> None:
-    from meshlint.report.plain import visible
-
     click.echo(
         f"meshlint: a fault of the program while working on {visible(result.path)}: "
         f"{visible(result.fault)}; set MESHLINT_TRACE=1 for the trace, and please report it",

@@ -13,6 +13,11 @@ import click
 from meshlint.commands.arguments import PathType
 from meshlint.commands.day import Day
 from meshlint.commands.delivery import Target, TargetType, delivered
+from meshlint.fleet.cross_site_checks import Fleet
+from meshlint.fleet.discovery import site_files
+from meshlint.fleet.vanished_sites import and_gone_sites
+from meshlint.run import Checker, cards_for
+from meshlint.site.files import repository_of
 from meshlint.terminal import refuse
 
 if TYPE_CHECKING:
@@ -61,12 +66,6 @@ def command(
       meshlint fleet
       meshlint fleet branches/ --fail-at warning --format sarif=fleet.sarif
     """
-    from meshlint.fleet.cross_site_checks import Fleet
-    from meshlint.fleet.discovery import site_files
-    from meshlint.fleet.vanished_sites import and_gone_sites
-    from meshlint.run import Checker, cards_for
-    from meshlint.site.files import repository_of
-
     named = paths or (os.path.relpath(repository_of(Path("a.site.yaml"))),)
     files = site_files(named)
     if not files:

@@ -7,6 +7,9 @@ from pathlib import Path
 import click
 
 from meshlint.commands.arguments import CountryType
+from meshlint.fleet.discovery import SUFFIXES
+from meshlint.law.codes import known_country_code, meant_country_code
+from meshlint.starter import starter
 from meshlint.terminal import refuse
 
 
@@ -31,10 +34,6 @@ def command(path: Path, name: str | None, country: str | None, units: int, backh
     Example:
       meshlint new shop.site.yaml --country GB --units 3 --backhaul radio
     """
-    from meshlint.fleet.discovery import SUFFIXES
-    from meshlint.law.codes import known_country_code, meant_country_code
-    from meshlint.starter import starter
-
     if country is not None and not known_country_code(country.upper()):
         meant = meant_country_code(country)
         hint = f"; did you mean {meant}?" if meant else "; write it as GB, DE or US"

@@ -8,6 +8,10 @@ from datetime import date
 import click
 
 from meshlint.commands.arguments import PathType
+from meshlint.fleet.cross_site_checks import Fleet
+from meshlint.fleet.discovery import site_files
+from meshlint.report.siblings import as_text
+from meshlint.run import Checker
 from meshlint.terminal import NOT_UNDERSTOOD, refuse
 
 
@@ -22,11 +26,6 @@ def command(paths: tuple[str, ...], wanted: str | None) -> None:
       meshlint siblings
       meshlint siblings branches/ --class branch
     """
-    from meshlint.fleet.cross_site_checks import Fleet
-    from meshlint.fleet.discovery import site_files
-    from meshlint.report.siblings import as_text
-    from meshlint.run import Checker
-
     files = site_files(paths or (".",))
     if not files:
         refuse(f"no *.site.yaml file in {', '.join(paths) or 'this folder'}")

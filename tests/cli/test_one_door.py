@@ -11,7 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 import meshlint
-from meshlint.cli import cli
+from meshlint.cli import COMMANDS, cli
 from meshlint.run import Checker
 
 PACKAGE = Path(meshlint.__file__).parent
@@ -133,3 +133,9 @@ def test_workings_of_a_site_are_made_at_the_door_alone():
         if isinstance(node, ast.Call) and ast.unparse(node.func).endswith("Workings")
     }
     assert makers == {"run.py"}
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_the_list_of_commands_says_of_each_what_its_own_help_says(name: str):
+    own = cli.get_command(None, name).help
+    assert COMMANDS[name] == own.partition("\n\n")[0].replace("\n", " ")
