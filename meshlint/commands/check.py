@@ -12,6 +12,12 @@ import click
 from meshlint.commands.arguments import PathType, RuleType
 from meshlint.commands.day import Day
 from meshlint.commands.delivery import Target, TargetType, delivered
+from meshlint.fleet.discovery import site_files
+from meshlint.fleet.runner import Orders, results_of
+from meshlint.fleet.vanished_sites import and_gone_sites
+from meshlint.lint.choice import Choice
+from meshlint.report.formats import LISTING
+from meshlint.report.plain import visible
 from meshlint.site.files import STANDARD_INPUT
 from meshlint.terminal import refuse
 
@@ -20,7 +26,6 @@ if TYPE_CHECKING:
 
     from meshlint.fleet.cache import Cache
     from meshlint.lint.card import Card
-    from meshlint.lint.choice import Choice
     from meshlint.lint.finding import Severity
 
 
@@ -128,11 +133,6 @@ def command(
         refuse("--stdin-filename names what standard input is; give - to have it read")
     if pre_commit and changed_since is not None:
         refuse("--pre-commit says itself what to compare with; leave --changed-since out")
-    from meshlint.fleet.discovery import site_files
-    from meshlint.fleet.runner import Orders, results_of
-    from meshlint.fleet.vanished_sites import and_gone_sites
-    from meshlint.report.formats import LISTING
-
     files = site_files(paths or (".",))
     if not files and not pre_commit:
         refuse(f"no *.site.yaml file in {', '.join(paths) or 'this folder'}")
@@ -172,7 +172,6 @@ def _cache() -> Cache | None:
     """Return the cache, `None` where there can be none, or it must not be used; that is told."""
     from meshlint.fleet.cache import trusted_cache
     from meshlint.fleet.cache_trust import NotTrustedError
-    from meshlint.report.plain import visible
 
     try:
         return trusted_cache()
@@ -194,7 +193,6 @@ def _choice(
     day: date,
 ) -> Choice:
     """Return the choice of rules, or end the run where it names one that there is not."""
-    from meshlint.lint.choice import Choice
     from meshlint.run import cards_for
     from meshlint.workings.subjects import FLEET_SCOPES
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import click
 
+from meshlint.site.schema import schema_text
+
 
 @click.command()
 @click.argument(
@@ -20,6 +22,4 @@ def command(name: str) -> None:
     Example:
       meshlint schema site > site.schema.json
     """
-    from meshlint.site.schema import schema_text
-
     click.echo(schema_text(name), nl=False)  # type: ignore[arg-type]
