@@ -13,6 +13,8 @@ import pytest
 if TYPE_CHECKING:
     from pathlib import Path
 
+pytestmark = pytest.mark.slow
+
 SITE = """\
 meshlint: 1
 site: {name: Annexe}

@@ -201,6 +201,9 @@ def slow(self, data, path):
     return real(self, data, path)
 meshlint.run.Checker.check = slow
 from meshlint.cli import main
+
+pytestmark = pytest.mark.slow
+
 sys.argv = ['meshlint', 'check', '--jobs', '2', '--no-cache', '--output', 'report.txt']
 main()
 """

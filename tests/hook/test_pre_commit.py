@@ -15,6 +15,9 @@ from pathlib import Path
 
 import pytest
 
+pytestmark = pytest.mark.slow
+
+
 CHECKOUT = Path(__file__).parents[2]
 TRAVELS = ("meshlint", "rules", "schemas", "samples")
 FILES = ("pyproject.toml", "README.md", ".pre-commit-hooks.yaml")

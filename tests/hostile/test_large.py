@@ -7,6 +7,9 @@ from __future__ import annotations
 
 import pytest
 
+pytestmark = pytest.mark.slow
+
+
 TABLE = {
     "chain": 40,
     "tree": 40,

@@ -15,6 +15,9 @@ from meshlint.site.load import Catalogues, load_site
 from meshlint.workings.catalogue import FACTS
 from meshlint.workings.site_workings import Workings
 
+pytestmark = pytest.mark.slow
+
+
 TODAY = date(2026, 11, 25)
 RULES = shipped_rules()
 CARDS = {card.id: card for card in RULES.cards}

@@ -20,6 +20,8 @@ from meshlint.workings.site_workings import Workings
 if TYPE_CHECKING:
     from pathlib import Path
 
+pytestmark = pytest.mark.slow
+
 TODAY = date(2026, 11, 25)
 RULES = shipped_rules()
 MANY = settings(

@@ -138,6 +138,7 @@ SAID = {
 }
 
 
+@pytest.mark.slow
 def test_files_made_to_take_for_ever_are_refused_in_bounded_time_and_memory(
     meshlint, files_of, tmp_path
 ):

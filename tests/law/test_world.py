@@ -21,10 +21,15 @@ import struct
 from dataclasses import dataclass
 from pathlib import Path
 
+import pytest
+
 from meshlint.law.classes import CLASSES
 from meshlint.law.radar_duty import radar_shared_mhz
 from meshlint.law.regulatory import countries, permission
 from meshlint.physics.channels import CENTRES, all_channels
+
+pytestmark = pytest.mark.slow
+
 
 DATABASE = (Path(__file__).parent / "regulatory.db").read_bytes()
 INSTALLED = Path("/lib/firmware/regulatory.db-debian")

@@ -11,6 +11,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 CASES = Path(__file__).parents[1] / "rules"
 
 # One line for each document: which it is, and a digest of all that was said of it.
@@ -46,6 +48,7 @@ def said_under(seed: str) -> list[str]:
     return done.stdout.splitlines()
 
 
+@pytest.mark.slow
 def test_what_is_said_of_a_site_does_not_hang_on_the_seed_of_hashes() -> None:
     first, second = said_under("1"), said_under("2")
     assert len(first) > 300

@@ -67,6 +67,7 @@ def reference(flows: list[Flow], room: dict[str, float]) -> list[float]:
     return [fixed[i] for i in range(len(flows))]
 
 
+@pytest.mark.slow
 @settings(max_examples=60, deadline=None)
 @given(FLOWS, st.lists(st.floats(0.05, 1.0), min_size=3, max_size=3))
 def test_fair_shares_against_a_linear_programme(flows: list[Flow], rooms: list[float]) -> None:

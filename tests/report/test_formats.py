@@ -464,6 +464,7 @@ def named(name: str) -> tuple[SiteResult, ...]:
     return (result, SiteResult(path=name, problems=(Problem(place, name),)), gone)
 
 
+@pytest.mark.slow
 @given(names)
 def test_no_name_breaks_the_machine_formats(name: str) -> None:
     log = sarif_log(named(name))

@@ -316,6 +316,7 @@ def mutated(draw: st.DrawFn) -> Json:
     return value
 
 
+@pytest.mark.slow
 @settings(max_examples=200, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(mutated())
 def test_both_libraries_agree_on_every_spoilt_site_and_it_is_explained(value: Json) -> None:

@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     Raw = dict[str, Any]
     Worked = Callable[[str], Any]
 
+pytestmark = pytest.mark.slow
+
 NAMES = {2.4: "low", 5: "mid", 6: "high"}
 POWER_DBM = {2.4: 16, 5: 18, 6: 18}
 CHANNELS = {
