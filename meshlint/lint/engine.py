@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from operator import attrgetter
 from typing import TYPE_CHECKING
 
@@ -11,6 +12,7 @@ from meshlint.lint.expression import ExpressionError
 from meshlint.lint.finding import Finding, NotJudged, Related, SiteResult, wanted_by
 from meshlint.lint.folding import Candidate, fold, graver
 from meshlint.site.problem import InputError, Place
+from meshlint.site.quoting import NOT_REPEATED, repeatable, repeatable_name
 from meshlint.workings.governance.waivers import JudgedWaiver
 from meshlint.workings.site_workings import Known, Subject
 from meshlint.workings.subjects import JUDGED_APART, subjects
@@ -18,6 +20,7 @@ from meshlint.workings.unknown import Input, Unknown
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
+    from collections.abc import Set as AbstractSet
 
     from meshlint.lint.card import Card, Rulebook
     from meshlint.lint.compiled_card import CompiledCard
@@ -29,6 +32,9 @@ if TYPE_CHECKING:
     from meshlint.workings.site_workings import Workings
 
 _SITE_KEY = "site"
+
+# A subject as reports call it: the section that it stands in, and its names there.
+_NAMED = re.compile(r"[a-z_]+/.+", re.DOTALL)
 
 MOST_INPUTS = 100
 """Missing inputs that are told of one rule and one subject: whoever states those asks again."""
@@ -137,10 +143,11 @@ class _SiteRun:
         known = {card.id: card for card in self.rules.cards}
         # What is switched off, or asked of a whole fleet, cannot be told from one site alone.
         off = self.rules.switched_off | self.rules.of_fleets
+        names = known.keys() | off
         judged = [
             self._waiver_subject(
                 JudgedWaiver(
-                    waiver,
+                    _repeatable(waiver, names),
                     self.today,
                     waiver.rule in known or waiver.rule in off,
                     waiver.rule not in known or known[waiver.rule].waivable,
@@ -355,3 +362,14 @@ def _sentence(text: str) -> str:
     if text.endswith("?."):
         text = text[:-1]  # the last number shown was a question: did you mean 36?
     return text[:1].upper() + text[1:]
+
+
+def _repeatable(waiver: Waiver, rules: AbstractSet[str]) -> Waiver:
+    """Return the waiver as findings may tell of it: what is no name may be a passphrase."""
+    rule = waiver.rule in rules or repeatable_name(waiver.rule, rules)
+    subject = _NAMED.fullmatch(waiver.subject) or repeatable(waiver.subject)
+    return replace(
+        waiver,
+        rule=waiver.rule if rule else NOT_REPEATED,
+        subject=waiver.subject if subject else NOT_REPEATED,
+    )

@@ -117,7 +117,8 @@ def _cases(result: SiteResult) -> Iterator[_Case]:
         yield _Case("check", "error", "a fault of the program", result.fault)
     for problem in result.problems:
         line = _line_in(result, problem.place)
-        yield _Case(str(problem.place), "error", problem.message, str(problem), line)
+        text = problem.kept_message
+        yield _Case(str(problem.place), "error", text, f"{problem.place}: {text}", line)
     failing = set(map(id, result.failing))
     for finding in result.findings:
         case = _finding(finding, result.cause_of(finding), fails=id(finding) in failing)

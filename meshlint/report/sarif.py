@@ -75,7 +75,7 @@ class SarifWriter:
         """Return the results of one file."""
         self._tally.add(result)
         for problem in result.problems:
-            self._notify(str(problem), result.path)
+            self._notify(f"{problem.place}: {problem.kept_message}", result.path)
         if result.fault:
             self._notify(result.fault, result.path)
         pieces = []
@@ -154,9 +154,9 @@ class SarifWriter:
         }
 
     def _problem(self, problem: Problem) -> Json:
-        base = self._base(NOT_UNDERSTOOD, "fail", "error", problem.message)
+        base = self._base(NOT_UNDERSTOOD, "fail", "error", problem.kept_message)
         # What is told of a file has no name of its own; where on which line it stands may change.
-        known = fingerprint(from_top(problem.place.path).path, NOT_UNDERSTOOD, problem.message)
+        known = fingerprint(from_top(problem.place.path).path, NOT_UNDERSTOOD, problem.kept_message)
         return {
             **base,
             "locations": [_location(problem.place)],

@@ -29,7 +29,7 @@ from yaml.events import (
 from yaml.reader import ReaderError
 
 from meshlint.site.problem import MOST_PROBLEMS, TOO_MANY
-from meshlint.site.scalars import STARTS, RefusedError, Scalar, resolved, shown
+from meshlint.site.scalars import STARTS, RefusedError, Scalar, resolved
 from meshlint.site.syntax import TAG, explain
 
 if TYPE_CHECKING:
@@ -159,7 +159,7 @@ class Composer:
         if event.style == '"' and "\0" in text:
             self._note(event, "a text cannot hold U+0000: other programs would end it there")
         if event.tag is not None:
-            self._note_tag(event, event.tag)
+            self._note_tag(event)
         if type(self.into) is dict and self.key is None:
             if text in self.into or text in ("", "<<"):
                 self._check_key(event, text)
@@ -191,7 +191,7 @@ class Composer:
                 start(event), f"lists and maps stand more than {self.limits.depth} deep"
             )
         if event.tag is not None:
-            self._note_tag(event, event.tag)
+            self._note_tag(event)
         if type(self.into) is dict and self.key is None:
             self._note(event, "a key must be text, not a list or a map")
             key_afterwards: str | None = ""
@@ -215,9 +215,9 @@ class Composer:
         anchor = self.anchors.get(event.anchor or "")
         value: Value = None
         if anchor is None:
-            self._note(event, f"no anchor '&{shown(event.anchor or '')}' stands before this alias")
+            self._note(event, "no anchor of this name stands before this alias")
         elif anchor.size == 0:
-            self._note(event, f"alias '*{shown(event.anchor or '')}' stands within what it names")
+            self._note(event, "this alias stands within what it names")
         else:
             self.copied += anchor.size
             if self.copied > self.limits.nodes:
@@ -254,12 +254,8 @@ class Composer:
         if self.top in ([], [None]) and not self.problems:
             raise _StopError(0, "the file holds nothing, or only comments")
 
-    def _note_tag(self, event: Event, tag: str) -> None:
-        written = tag.replace("tag:yaml.org,2002:", "!!")
-        self._note(
-            event,
-            f"tag '{shown(written)}' is not read; write the value without it, text in quotes",
-        )
+    def _note_tag(self, event: Event) -> None:
+        self._note(event, "this tag is not read; write the value without it, text in quotes")
 
     def _check_key(self, event: ScalarEvent, key: str) -> None:
         if not event.style and key == "<<":
@@ -269,9 +265,8 @@ class Composer:
         elif key in self.into:
             line = self.lines.line_of(start(_first_key(self.events, key)))
             again = self.lines.line_of(start(event))
-            self._note(
-                event, f"key '{shown(key)}' is given twice in one map, on lines {line} and {again}"
-            )
+            words = f"this key is given twice in one map, on lines {line} and {again}"
+            self._note(event, words)
 
 
 def start(event: Event) -> int:

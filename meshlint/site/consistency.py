@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from meshlint.site.hints import shown
 from meshlint.site.problem import Problem
-from meshlint.site.scalars import shown
+from meshlint.site.quoting import quoted, repeatable, within_two_letters
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -84,18 +85,18 @@ def _names(document: Document, raw: Raw) -> Iterator[Problem]:
             if name.strip() and len(name) <= MOST_NAME and "/" not in name:
                 continue
             place = document.key_place((*pointer, name))
+            where = "/".join(map(str, pointer))
             if not name.strip():
-                yield Problem(place, f"{'/'.join(map(str, pointer))}: a name cannot be empty")
+                yield Problem(place, f"{where}: a name cannot be empty")
             elif len(name) > MOST_NAME:
                 yield Problem(
-                    place,
-                    f"'{name[:MOST_NAME]}…': a name of {len(name)} characters; {MOST_NAME} at most",
+                    place, f"{where}: a name of {len(name)} characters; {MOST_NAME} at most"
                 )
             else:
                 yield Problem(
                     place,
-                    f"'{name}': a name cannot hold '/', which parts the names in findings and "
-                    f"waivers; write '{name.replace('/', '-')}', for example",
+                    f"{where}: a name cannot hold '/', which parts the names in findings and "
+                    "waivers; write '-' instead, for example",
                 )
 
 
@@ -129,11 +130,13 @@ def _cables(document: Document, raw: Raw) -> Iterator[Problem]:
         place = document.place((*pointer, "category"))
         category = category_of(cable["category"])
         if category not in (*COPPER, *FIBRE):
-            yield Problem(
-                place,
-                f"expected a cable category such as 5e, 6, 6A, OM3 or OS2, "
-                f"found '{shown(str(cable['category']))}'",
+            written = shown(str(cable["category"]))
+            said, unsaid = (
+                "expected a cable category such as 5e, 6, 6A, OM3 or OS2, found "
+                + quoted(written, repeat=again, otherwise="another")
+                for again in (_is_nearly(category, (*COPPER, *FIBRE)), False)
             )
+            yield Problem(place, said, unsaid)
         elif cable.get("medium") not in (None, "fibre" if category in FIBRE else "copper"):
             yield Problem(
                 place, f"{category.upper()} is not {cable['medium']}; change one of the two"
@@ -200,10 +203,16 @@ def _material(document: Document, pointer: Pointer, name: str) -> Iterator[Probl
 
     near = difflib.get_close_matches(name.lower(), MATERIALS, 1, 0.6)
     hint = f"did you mean '{near[0]}'?" if near else f"known: {', '.join(sorted(MATERIALS))}."
-    yield Problem(
-        document.place(pointer),
-        f"no losses are published for '{name}'; {hint} A measured loss_db serves for any",
+    said, unsaid = (
+        f"no losses are published for {quoted(name, repeat=again, otherwise='this material')}; "
+        f"{hint} A measured loss_db serves for any"
+        for again in (repeatable(name, near[0] if near else None), False)
     )
+    yield Problem(document.place(pointer), said, unsaid)
+
+
+def _is_nearly(value: str, known: Iterable[str]) -> bool:
+    return repeatable(value) or any(within_two_letters(value, word) for word in known)
 
 
 def _groups(document: Document, raw: Raw) -> Iterator[Problem]:

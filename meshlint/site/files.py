@@ -132,7 +132,7 @@ def inside_repository(site_file: Path, named: str, place: Place) -> Path:
     if "\0" in named or Path(named).is_absolute():
         raise InputError.at(place, "expected a path relative to this file, inside the repository")
     folder = followed(site_file).parent
-    return kept_inside(folder / named, folder, place, f"'{named}'")
+    return kept_inside(folder / named, folder, place, "this path")
 
 
 def kept_inside(path: Path, folder: Path, place: Place, what: str) -> Path:

@@ -9,6 +9,7 @@ from meshlint.site.build import build_site, sure_problems
 from meshlint.site.files import STANDARD_INPUT, inside_repository, read_bytes
 from meshlint.site.limits import LIMITS, Limits
 from meshlint.site.problem import InputError, Problem
+from meshlint.site.quoting import repeatable_file
 from meshlint.site.references import mapping
 from meshlint.site.schema import check, refused_at
 from meshlint.site.source import read_document
@@ -125,5 +126,7 @@ def _catalogue(named: str, beside: Path, place: Place, catalogues: Catalogues) -
         if all(problem.place.line == 1 == problem.place.column for problem in error.problems):
             # Nothing in that file is at fault but the file itself: say so where it is named too.
             reasons = "; ".join(problem.message for problem in error.problems)
-            raise InputError([Problem(place, f"'{named}': {reasons}")]) from error
+            unsaid = f"this file: {reasons}"
+            said = f"'{named}': {reasons}" if repeatable_file(named) else unsaid
+            raise InputError([Problem(place, said, unsaid)]) from error
         raise

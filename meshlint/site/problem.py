@@ -37,6 +37,13 @@ class Problem(Struct, frozen=True, order=True, array_like=True):
 
     place: Place
     message: str
+    without_value: str = ""
+    """The message without the value of the file that it repeats; empty where it repeats none."""
+
+    @property
+    def kept_message(self) -> str:
+        """Return what a report says that is kept or uploaded: no value that was refused."""
+        return self.without_value or self.message
 
     def __str__(self) -> str:
         return f"{self.place}: {self.message}"

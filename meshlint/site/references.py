@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from meshlint.site.problem import Problem
+from meshlint.site.quoting import is_private, quoted, repeatable
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -45,7 +46,10 @@ def unresolved_references(
         hint = f"; did you mean '{near[0]}'?" if near else _listing(names)
         if what == "level" and not near:
             hint += "; add it under `levels`"
-        yield Problem(document.place(pointer), f"there is no {what} '{name}'{hint}")
+        repeat = not is_private(pointer) and repeatable(name, near[0] if near else None)
+        unsaid = f"there is no {what.removesuffix(' called')} {quoted(name, repeat=False)}{hint}"
+        said = f"there is no {what} {quoted(name, repeat=True)}{hint}" if repeat else unsaid
+        yield Problem(document.place(pointer), said, unsaid)
 
 
 def mapping(value: object) -> Raw:

@@ -26,8 +26,7 @@ _NUMBER = re.compile(
 )
 _NUMBER_STARTS = frozenset("0123456789+-.")
 _MOST_DIGITS = 18
-_MOST_SHOWN = 40
-_TOO_LONG = f"has more than {_MOST_DIGITS} digits;"
+_TOO_LONG = f"this number has more than {_MOST_DIGITS} digits;"
 
 STARTS = _NUMBER_STARTS | frozenset("~nNtTfF") | {""}
 """First characters of all that is not text; a reader may take the rest for text unseen."""
@@ -52,15 +51,9 @@ def resolved(text: str) -> Scalar:
         case "real":
             return _real(text)
         case "octal" | "hexadecimal":
-            return _bounded(int(text, 0), text)
+            return _bounded(int(text, 0))
         case _:
-            raise _refused(text, "cannot be a quantity; leave it out if it is not known, or")
-
-
-def shown(text: str) -> str:
-    """Return text fit for a message: short, and with control characters made visible."""
-    short = text if len(text) <= _MOST_SHOWN else text[:_MOST_SHOWN] + "…"
-    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in short)
+            raise _refused(f"{text} cannot be a quantity; leave it out if it is not known, or")
 
 
 def _decimal(text: str) -> int:
@@ -69,22 +62,22 @@ def _decimal(text: str) -> int:
     # int() itself fails on several thousand digits, zeros in front included.
     digits = text.lstrip("+-").lstrip("0")
     if len(digits) > _MOST_DIGITS:
-        raise _refused(text, _TOO_LONG)
+        raise _refused(_TOO_LONG)
     return int(digits or "0") * (-1 if text[0] == "-" else 1)
 
 
 def _real(text: str) -> float:
     value = float(text)
     if math.isinf(value):
-        raise _refused(text, "is too large for a number;")
+        raise _refused("this number is too large;")
     return value
 
 
-def _bounded(value: int, text: str) -> int:
+def _bounded(value: int) -> int:
     if value >= 10**_MOST_DIGITS:
-        raise _refused(text, _TOO_LONG)
+        raise _refused(_TOO_LONG)
     return value
 
 
-def _refused(text: str, why: str) -> RefusedError:
-    return RefusedError(f"{shown(text)} {why} put it in quotes if it is text")
+def _refused(why: str) -> RefusedError:
+    return RefusedError(f"{why} put it in quotes if it is text")

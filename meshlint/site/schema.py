@@ -16,8 +16,28 @@ from typing import TYPE_CHECKING, Any, Literal
 from msgspec import Struct
 
 from meshlint.datafiles import data_folder
+from meshlint.site.hints import (
+    either,
+    hint,
+    is_trade_word,
+    kinds_of,
+    nearest,
+    nearest_word,
+    plain,
+    shown,
+    word_of,
+    words_of,
+)
 from meshlint.site.patterns import FORMS
 from meshlint.site.problem import InputError, Problem
+from meshlint.site.quoting import (
+    NOT_REPEATED,
+    is_private,
+    quoted,
+    repeatable,
+    repeatable_name,
+    within_two_letters,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -102,20 +122,30 @@ def _unknown(document: Document, root: Schema, refusal: _Refusal) -> Iterator[Pr
     for key in _strangers(refusal):
         head = _head(key, root)
         tail = key[len(head) :]
-        shown = f"'{_visible(head)}…'" if tail else f"'{_visible(key)}'"
-        hint = _key_hint(head, root, refusal.schema)
+        advice = _key_hint(head, root, refusal.schema)
         if tail.startswith(":"):
-            hint = f"put a space after the colon; {hint}"
+            advice = f"put a space after the colon; {advice}"
+        words = quoted(
+            shown(head) + ("…" if tail else ""), repeat=_is_key_repeatable(head, root, refusal)
+        )
         yield Problem(
             document.key_place((*refusal.pointer, key)),
-            f"{_where(refusal.pointer)}: there is no key {shown} here; {hint}",
+            f"{_where(refusal.pointer)}: there is no key {words} here; {advice}",
         )
+
+
+def _is_key_repeatable(key: str, root: Schema, refusal: _Refusal) -> bool:
+    known = [k for shape in _shapes(root) for k in shape["properties"]]
+    near = nearest(key, known)
+    if near is not None and within_two_letters(key, near):
+        return True
+    return repeatable_name(key, known) or (not is_private(refusal.pointer) and repeatable(key))
 
 
 def _missing(document: Document, _: Schema, refusal: _Refusal) -> Iterator[Problem]:
     properties = refusal.schema["properties"]
     # A misspelt key is told once, as the unknown key that it is.
-    meant = {_nearest(key, properties) for key in _strangers(refusal)}
+    meant = {nearest(key, properties) for key in _strangers(refusal)}
     for key in refusal.schema["required"]:
         if key not in refusal.value and key not in meant:
             yield Problem(
@@ -131,7 +161,7 @@ def _strangers(refusal: _Refusal) -> list[str]:
 def _head(key: str, root: Schema) -> str:
     """Return the part of an unknown key that may be repeated: a secret may cling to its key."""
     first = re.split(r"[:=\s]", key, maxsplit=1)[0]
-    return first if _nearest(first, _secret_keys(root)) else re.split("[:=]", key, maxsplit=1)[0]
+    return first if nearest(first, _secret_keys(root)) else re.split("[:=]", key, maxsplit=1)[0]
 
 
 def _secret_keys(root: Schema) -> list[str]:
@@ -144,13 +174,13 @@ def _shapes(root: Schema) -> list[Schema]:
 
 def _key_hint(key: str, root: Schema, schema: Schema) -> str:
     """Say what to write instead of a key that is not known here."""
-    if _nearest(key, _secret_keys(root)):
+    if nearest(key, _secret_keys(root)):
         return "no secret belongs in the file: a network names where it is kept, under 'secret'"
     shapes = _shapes(root)
     open_keys = [k for k, entry in schema["properties"].items() if not _hated(entry)]
-    if near := _nearest(key, open_keys):
+    if near := nearest(key, open_keys):
         return f"did you mean '{near}'?"
-    elsewhere = _nearest(key, [k for shape in shapes for k in shape["properties"]])
+    elsewhere = nearest(key, [k for shape in shapes for k in shape["properties"]])
     if elsewhere is not None:
         homes = [shape["title"].lower() for shape in shapes if elsewhere in shape["properties"]]
         return f"'{elsewhere}' is a key of: {', '.join(homes)}"
@@ -178,27 +208,40 @@ def _misfit(document: Document, _: Schema, refusal: _Refusal) -> Iterator[Proble
     title = schema.get("title", "")
     # "VLAN number" keeps its capitals in the middle of a sentence.
     named = title if title[1:2].isupper() else title[:1].lower() + title[1:]
-    says_more = bool(refusal.pointer) and _plain(title) != _plain(str(refusal.pointer[-1]))
+    says_more = bool(refusal.pointer) and plain(title) != plain(str(refusal.pointer[-1]))
     bracket = f" ({named})" if named and says_more else ""
-    if schema.get("writeOnly"):
-        advice = "; no secret belongs in the file" if _hated(schema) else ""
-    else:
-        hints = (hint(schema, value) for hint in _HINTS)
-        advice = next((f"; {hint}" for hint in hints if hint), "")
-    yield Problem(
-        document.place(refusal.pointer),
-        f"{_where(refusal.pointer)}: expected {_expected(schema)}{bracket}, "
-        f"found {_found(schema, value)}{advice}",
-    )
+    repeat = not is_private(refusal.pointer) and _is_repeatable(schema, value)
+
+    def said(*, repeat: bool) -> str:
+        if schema.get("writeOnly"):
+            advice = "no secret belongs in the file" if _hated(schema) else ""
+        else:
+            advice = hint(schema, value, repeat=repeat)
+        return (
+            f"{_where(refusal.pointer)}: expected {_expected(schema)}{bracket}, "
+            f"found {_found(schema, value, repeat=repeat)}{'; ' if advice else ''}{advice}"
+        )
+
+    place = document.place(refusal.pointer)
+    yield Problem(place, said(repeat=repeat), said(repeat=False) if repeat else "")
+
+
+def _is_repeatable(schema: Schema, value: object) -> bool:
+    """Return whether a message may repeat a value that a schema refuses."""
+    if schema.get("writeOnly") or "object" in kinds_of(schema) or isinstance(value, dict | list):
+        return False
+    if not isinstance(value, str):
+        return value is not None and repeatable(word_of(value))
+    return is_trade_word(value) or repeatable(value, nearest_word(schema, value))
 
 
 def _expected(schema: Schema) -> str:
-    if words := _words(schema):
-        return _either([_word(word) for word in words])
+    if words := words_of(schema):
+        return either([word_of(word) for word in words])
     if schema.get("pattern") in FORMS:
         return FORMS[schema["pattern"]]
-    kinds = _kinds(schema)
-    expected = _either([_KINDS[kind] for kind in kinds])
+    kinds = kinds_of(schema)
+    expected = either([_KINDS[kind] for kind in kinds])
     if {"number", "integer"} & set(kinds):
         return expected + _range(schema)
     if kinds == ["array"]:
@@ -224,7 +267,7 @@ def _length(schema: Schema) -> str:
     return f" of at most {high} characters" if high else ""
 
 
-def _found(schema: Schema, value: object) -> str:
+def _found(schema: Schema, value: object, *, repeat: bool) -> str:
     if value is None:
         return "nothing"
     if isinstance(value, dict):
@@ -232,103 +275,13 @@ def _found(schema: Schema, value: object) -> str:
     if isinstance(value, list):
         repeats = schema.get("uniqueItems") and len(set(map(json.dumps, value))) < len(value)
         return f"a list of {len(value)}" + (" with repeats" if repeats else "")
-    if schema.get("writeOnly") or "object" in _kinds(schema):
-        return f"{'a text' if isinstance(value, str) else 'a bare value'} (not repeated here)"
-    if isinstance(value, str):
-        return f"'{_visible(value)}'" if value else "an empty text"
-    return _visible(_word(value))
+    if value == "":
+        return "an empty text"
+    if not repeat:
+        kind = "a text" if isinstance(value, str) else "a bare value"
+        return f"{kind} {NOT_REPEATED}"
+    return f"'{shown(value)}'" if isinstance(value, str) else shown(word_of(value))
 
-
-def _hint_nothing(schema: Schema, value: object) -> str:
-    if value is not None:
-        return ""
-    none = {"object": " ({} means none)", "array": " ([] means none)"}
-    kinds = _kinds(schema)
-    return "leave the key out if it is not known" + (none.get(kinds[0], "") if kinds else "")
-
-
-def _hint_number_in_text(schema: Schema, value: object) -> str:
-    """Read a number out of "44", "20 dBm", "3,4" or "50 %" where a number is wanted."""
-    numbers = [word for word in _words(schema) if not isinstance(word, str)]
-    if not isinstance(value, str) or not (numbers or {"number", "integer"} & set(_kinds(schema))):
-        return ""
-    written = re.fullmatch(r"\s*([+-]?\d{1,9}(?:[.,]\d{1,9})?)\s*([A-Za-zµ/ %]*)", value)
-    if not written:
-        return ""
-    number, unit = float(written[1].replace(",", ".")), written[2].strip()
-    number = number / 100 if unit == "%" and schema.get("maximum") == 1 else number
-    if numbers and number not in numbers:
-        return ""
-    return f"write {number:.12g}, " + ("the number alone" if unit else "without quotes")
-
-
-def _hint_percent(schema: Schema, value: object) -> str:
-    share = schema.get("maximum") == 1 and isinstance(value, int | float)
-    return f"write {value / 100:g} for {value:g} %" if share and 1 < value <= 100 else ""  # type: ignore[operator] # noqa: PLR2004
-
-
-def _hint_flag(schema: Schema, value: object) -> str:
-    truth = {"yes": "true", "y": "true", "on": "true", "true": "true"}
-    truth |= {"no": "false", "n": "false", "off": "false", "false": "false"}
-    if _kinds(schema) != ["boolean"] or not isinstance(value, str):
-        return ""
-    return f"write {truth[value.lower()]}" if value.lower() in truth else ""
-
-
-def _hint_quotes(schema: Schema, value: object) -> str:
-    bare = isinstance(value, int | float)
-    return "put it in quotes" if bare and _kinds(schema) == ["string"] else ""
-
-
-def _hint_brackets(schema: Schema, value: object) -> str:
-    lone = _kinds(schema) == ["array"] and isinstance(value, str | int | float)
-    return f"write [{_visible(str(value))}] for a list of one" if lone else ""
-
-
-def _hint_names(schema: Schema, value: object) -> str:
-    named = isinstance(schema.get("additionalProperties"), dict) and isinstance(value, list)
-    return "give each entry a name of its own, 'name:', in place of '-'" if named else ""
-
-
-def _hint_near(schema: Schema, value: object) -> str:
-    if not isinstance(value, str):
-        return ""
-    words = [word for word in _words(schema) if isinstance(word, str)]
-    near = _nearest(value, words) or next(
-        (word for word in words if word in _SAME.get(value.casefold(), ())), None
-    )
-    if near is None and "pattern" in schema:
-        spellings = (value.strip().upper(), value.strip().lower())
-        near = next((s for s in spellings if re.fullmatch(schema["pattern"], s)), None)
-    return f"did you mean '{near}'?" if near else ""
-
-
-_HINTS: tuple[Callable[[Schema, object], str], ...] = (
-    *(_hint_nothing, _hint_number_in_text, _hint_percent, _hint_flag, _hint_quotes),
-    *(_hint_brackets, _hint_names, _hint_near),
-)
-
-# Other words of the trade for values of ours, tried where the value is not a misspelling.
-_SAME = {
-    "off": ("disabled", "none"),
-    "on": ("required",),
-    "no": ("none", "disabled"),
-    "ethernet": ("cable",),
-    "wired": ("cable",),
-    "wireless": ("radio",),
-    "wifi": ("radio",),
-    "plc": ("powerline",),
-    "wpa2": ("psk",),
-    "wpa": ("psk",),
-    "wpa3": ("sae",),
-    "aes": ("ccmp",),
-    "family": ("staff",),
-    "fiber": ("fibre",),
-    "poe": ("cable",),
-    "router": ("access",),
-    "cabinet": ("in cabinet",),
-    "mandatory": ("required",),
-}
 
 _ABOUT_KEYS = ("additionalProperties", "required")
 
@@ -343,53 +296,5 @@ _WRITERS: dict[str, Callable[[Document, Schema, _Refusal], Iterable[Problem]]] =
 }
 
 
-# --- words ----------------------------------------------------------------------------------------
-
-
-def _kinds(schema: Schema) -> list[str]:
-    kinds = schema.get("type", [])
-    return [kinds] if isinstance(kinds, str) else list(kinds)
-
-
-def _words(schema: Schema) -> list[Any]:
-    return [schema["const"]] if "const" in schema else list(schema.get("enum", ()))
-
-
-def _word(value: object) -> str:
-    return value if isinstance(value, str) else json.dumps(value)
-
-
-def _either(words: list[str]) -> str:
-    return " or ".join(filter(None, [", ".join(words[:-1]), words[-1]]))
-
-
 def _where(pointer: Pointer) -> str:
-    return "/".join(_visible(str(step)) for step in pointer) or "the file"
-
-
-def _visible(text: str, limit: int = 60) -> str:
-    """Return a text of the file, cut short and with unprintable characters made visible."""
-    cut = text if len(text) <= limit else text[: limit - 1] + "…"
-    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in cut)
-
-
-def _plain(word: str) -> str:
-    return re.sub(r"[-_. ]", "", word.casefold())
-
-
-def _nearest(word: str, known: Iterable[str]) -> str | None:
-    """Return the known word that was probably meant, or `None`."""
-    from difflib import get_close_matches
-
-    plain, by_plain = _plain(word), {_plain(k): k for k in known}
-    # A word without its unit (`width`) or its standard (`ax`) is a better guess than a likeness.
-    parts = [
-        k
-        for p, k in by_plain.items()
-        if k.startswith(f"{word}_")
-        or (len(plain) > 1 and (p.startswith(plain) or p.endswith(plain)))
-    ]
-    if len(parts) == 1:
-        return parts[0]
-    near = get_close_matches(plain, by_plain, 1, 0.7)
-    return by_plain[near[0]] if near else None
+    return "/".join(shown(str(step)) for step in pointer) or "the file"

@@ -93,6 +93,12 @@ def sites() -> ModuleType:
 
 
 @pytest.fixture(scope="session")
+def passphrases() -> ModuleType:
+    """Return the module with the places of passphrases."""
+    return _module("passphrases")
+
+
+@pytest.fixture(scope="session")
 def large() -> ModuleType:
     """Return the module that makes up sites near the limits."""
     return _module("large")

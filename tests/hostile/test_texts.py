@@ -130,7 +130,7 @@ SAID = {
     "parts": "more than 200000 parts",
     "units": "at most 500 are judged",
     "walls": "at most 5000 are judged",
-    "lost": "there is no unit 'v",
+    "lost": "there is no unit of this name",
     "mixed": "expected a text",
     "keys": "there is no key",
     "quotes": "",

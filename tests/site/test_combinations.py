@@ -98,8 +98,8 @@ CASES = [
     ),
     (
         "units: {gate: {}, ^a/b: {}}\n",
-        "'a/b': a name cannot hold '/', which parts the names in findings and waivers; "
-        "write 'a-b', for example",
+        "units: a name cannot hold '/', which parts the names in findings and waivers; "
+        "write '-' instead, for example",
     ),
     ("units: {gate: {radios: {^' ': {}}}}\n", "units/gate/radios: a name cannot be empty"),
 ]

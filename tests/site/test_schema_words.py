@@ -169,7 +169,7 @@ SECTION_MESSAGES = [
     (
         "networks: {n: {pmf: off, name: ''}}",
         "5:21: networks/n/pmf: expected disabled, optional or required "
-        "(protected management frames), found 'off'; did you mean 'disabled'?",
+        "(protected management frames), found a text (not repeated here); did you mean 'disabled'?",
         "5:32: networks/n/name: expected a text of at most 32 characters (name on the air), "
         "found an empty text",
     ),

@@ -284,8 +284,8 @@ def test_a_repeated_key_is_found_behind_other_keys_and_deep_values() -> None:
     text = "z: a\nx: {a: 0}\na: &a [{a: 1}, {x: 2}]\n? b\n: *a\nx: 1\n'a': 2\n"
     said = complaints(text)
     assert [place[:2] for place in said] == [(6, 1), (7, 1)]
-    assert "'x' is given twice in one map, on lines 2 and 6" in said[0][2]
-    assert "'a' is given twice in one map, on lines 3 and 7" in said[1][2]
+    assert "this key is given twice in one map, on lines 2 and 6" in said[0][2]
+    assert "this key is given twice in one map, on lines 3 and 7" in said[1][2]
 
 
 def test_a_flood_of_mistakes_is_cut_short() -> None:

@@ -60,11 +60,11 @@ BROKEN: list[tuple[str, str | bytes, int, int, str]] = [
     ("short escape", 'a: "C:\\Users"\n', 1, 9, "expected hexadecimal digits"),
     ("half a pair", 'a: "\\ud83d\\ude00"\n', 1, 7, "names no character"),
     # What is not read
-    ("tag", "a: !x 1\n", 1, 4, "tag '!x' is not read"),
-    ("tag of YAML", "a: !!str 1\n", 1, 4, "tag '!!str' is not read"),
-    ("tag on a map", "a: !!omap {}\n", 1, 4, "tag '!!omap' is not read"),
-    ("tag on a key", "!x a: 1\n", 1, 1, "tag '!x' is not read"),
-    ("bare tag", "a: ! 1\n", 1, 4, "tag '!' is not read"),
+    ("tag", "a: !x 1\n", 1, 4, "this tag is not read"),
+    ("tag of YAML", "a: !!str 1\n", 1, 4, "this tag is not read"),
+    ("tag on a map", "a: !!omap {}\n", 1, 4, "this tag is not read"),
+    ("tag on a key", "!x a: 1\n", 1, 1, "this tag is not read"),
+    ("bare tag", "a: ! 1\n", 1, 4, "this tag is not read"),
     ("python tag", "!!python/object/apply:os.system [x]\n", 1, 1, "is not read"),
     ("tag with handle", "a: !x!y z\n", 1, 4, "tags are not read"),
     ("tag of surrogates", "a: !%ED%A0%80 x\n", 1, 2, "tags are not read"),
@@ -73,8 +73,8 @@ BROKEN: list[tuple[str, str | bytes, int, int, str]] = [
     ("list as key", "a: 1\n? [b]\n: 2\n", 2, 3, "a key must be text"),
     ("map as key", "{{a: 1}: 2}\n", 1, 2, "a key must be text"),
     ("alias as key", "a: &a b\n*a : 2\n", 2, 1, "a key must be text, not an alias"),
-    ("alias of nothing", "a: *b\n", 1, 4, "no anchor '&b'"),
-    ("alias in itself", "a: &a\n  b: [*a]\n", 2, 7, "'*a' stands within what it names"),
+    ("alias of nothing", "a: *b\n", 1, 4, "no anchor of this name"),
+    ("alias in itself", "a: &a\n  b: [*a]\n", 2, 7, "this alias stands within what it names"),
     ("second document", "a: 1\n---\nb: 2\n", 2, 1, "a second document begins here"),
     ("handle", "%TAG ! tag:x,2000:\n---\na: 1\n", 1, 1, "'%TAG' is not read"),
     ("broken handle", "%TAG !a! !%zz\n---\na: 1\n", 1, 1, "only '%YAML 1.2' may stand"),
@@ -87,7 +87,7 @@ BROKEN: list[tuple[str, str | bytes, int, int, str]] = [
     # Numbers that are none of ours
     ("NaN", "a: [1, .nan]\n", 1, 8, ".nan cannot be a quantity"),
     ("infinity", "a: -.INF\n", 1, 4, "-.INF cannot be a quantity"),
-    ("too large", "a: 1e400\n", 1, 4, "1e400 is too large"),
+    ("too large", "a: 1e400\n", 1, 4, "this number is too large"),
     ("19 digits", "a: -1000000000000000000\n", 1, 4, "more than 18 digits"),
     ("5,000 digits", "a: " + "7" * 5000, 1, 4, "more than 18 digits"),
     ("hexadecimal", "a: 0xde0b6b3a7640000\n", 1, 4, "more than 18 digits"),
@@ -130,10 +130,10 @@ def test_a_broken_file_is_explained(data: str | bytes, line: int, column: int, w
     assert words in message
 
 
-def test_a_message_shows_text_short_and_harmless() -> None:
+def test_a_message_is_short_and_shows_nothing_hidden() -> None:
     with pytest.raises(InputError) as refused:
         read_document(b'"\\e[31m\\u202e": 1\n"\\e[31m\\u202e": 2\n' + b"z" * 100 + b": !x 1", "f")
-    assert "key '\\x1b[31m\\u202e' is given twice" in refused.value.problems[0].message
+    assert all(problem.message.isprintable() for problem in refused.value.problems)
     with pytest.raises(InputError) as refused:
         read_document(b"a: " + b"9" * 100_000, "f")
     assert len(refused.value.problems[0].message) < 120
