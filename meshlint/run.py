@@ -271,7 +271,7 @@ def _rules_under(policy: Policy) -> Rulebook:
             )
             for folder in policy.card_folders
         ]
-        rules = joined([rules, *sets], facts)
+        rules = joined([rules, *sets], facts, policy.limits)
     problems = policy.problems(rules)
     if problems:
         raise InputError(problems)

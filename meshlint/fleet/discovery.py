@@ -10,8 +10,10 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from meshlint.lint.policy import patterns
+from meshlint.lint.patterns import LONGEST, patterns
+from meshlint.lint.policy import find_policy, read_policy, shown_from_here
 from meshlint.site.files import STANDARD_INPUT, followed, read_bytes, repository_around, shown_name
+from meshlint.site.limits import LIMITS
 from meshlint.site.problem import InputError, Place
 
 if TYPE_CHECKING:
@@ -54,7 +56,7 @@ def _inside(folder: str, rules: Rules) -> Iterator[str]:
     waiting = [(folder, rules)]
     while waiting:
         here, above = waiting.pop()
-        held = above + _rules_in(here)
+        held = above + _rules_in(here, sum(len(spec) for _, spec in above))
         try:
             with os.scandir(here) as entries:
                 found = list(entries)
@@ -87,7 +89,11 @@ def _rules_above(folder: str) -> Rules:
     return tuple(rule for parent in reversed(above) for rule in _rules_in(str(parent)))
 
 
-def _rules_in(folder: str) -> Rules:
+def _rules_in(folder: str, above: int = 0) -> Rules:
+    """Return the rules of a folder, if it has any; `above` is how many hold there already.
+
+    Raises `InputError` where they are too many to ask of every file.
+    """
     path = Path(folder, IGNORE_FILE)
     if not os.path.lexists(path):
         return ()
@@ -95,14 +101,25 @@ def _rules_in(folder: str) -> Rules:
         lines = read_bytes(path, str(path)).decode(errors="replace").splitlines()
     except InputError:
         return ()
-    return ((str(followed(Path(folder))), _spec(lines)),)
+    lines = [line for line in lines if line.strip() and not line.startswith("#")]
+    if above + len(lines) > LIMITS.patterns and above + len(lines) > (most := _most(folder)):
+        words = f"{above + len(lines)} patterns hold here; at most {most} are read"
+        raise InputError.at(Place(str(path)), words)
+    # git has no name that is as long, and passes over what is no pattern, as we do.
+    return ((str(followed(Path(folder))), _spec([x for x in lines if len(x) <= LONGEST])),)
+
+
+def _most(folder: str) -> int:
+    """Return how many patterns the policy of a folder allows."""
+    policy = find_policy(Path(folder))
+    limits = read_policy(policy, shown_from_here(policy)).limits if policy else LIMITS
+    return limits.patterns
 
 
 def _spec(lines: list[str]) -> GitIgnoreSpec:
     try:
         return patterns(lines)
     except ValueError:
-        # git passes over a line that is no pattern, and so do we.
         return patterns(line for line in lines if _is_pattern(line))
 
 

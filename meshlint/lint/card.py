@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Literal, cast
 from msgspec import Struct, field
 
 from meshlint.lint.card_parts import Addition, Follow, Limit, Raise
+from meshlint.lint.card_places import refuse_excess
 from meshlint.lint.compiled_card import CompiledCard
 from meshlint.lint.expression import Expression, ExpressionError, Language
 from meshlint.lint.finding import Severity, Source
@@ -86,6 +87,8 @@ class Rulebook(Struct, frozen=True):
     language: Language
     limits: Mapping[str, Mapping[str, float]]
     """The numbers that hold, by card and by the limit's own name."""
+    most_told: int = LIMITS.messages
+    """Characters of all messages that a repository's own cards may give about one site."""
     switched_off: frozenset[str] = frozenset()
     """Rules that a policy has taken out; a waiver for one is not blamed for covering nothing."""
     _ready: dict[str, tuple[CompiledCard, ...]] = field(default_factory=dict)
@@ -115,7 +118,8 @@ class Rulebook(Struct, frozen=True):
         """Return a rulebook of other cards, or of the same with other numbers."""
         ordered = tuple(sorted(cards, key=lambda card: card.id))
         off = frozenset(switched_off)
-        return Rulebook(ordered, _by_scope(ordered), self.facts, self.language, limits, off)
+        scopes, told = _by_scope(ordered), self.most_told
+        return Rulebook(ordered, scopes, self.facts, self.language, limits, told, off)
 
 
 def load_rulebook(
@@ -137,6 +141,7 @@ def load_rulebook(
     places: dict[str, Place] = {}
     for document in documents:
         try:
+            refuse_excess(document, limits)
             card = _Reader(document, facts, language, prefix).card()
         except InputError as error:
             problems.extend(error.problems)
@@ -168,9 +173,11 @@ def card_as_it_stands(data: bytes, path: str, facts: Mapping[str, Fact]) -> Card
     return _Reader(document, facts, None).card()
 
 
-def joined(rulebooks: Iterable[Rulebook], facts: Mapping[str, Fact]) -> Rulebook:
+def joined(
+    rulebooks: Iterable[Rulebook], facts: Mapping[str, Fact], limits: Limits = LIMITS
+) -> Rulebook:
     """Return the cards of several rulebooks, of which no two have a name in common, as one."""
-    return rulebook((card for rules in rulebooks for card in rules.cards), facts)
+    return rulebook((card for rules in rulebooks for card in rules.cards), facts, limits)
 
 
 def _documents(paths: Iterable[Path]) -> tuple[list[Document], list[Problem]]:
@@ -186,14 +193,15 @@ def _documents(paths: Iterable[Path]) -> tuple[list[Document], list[Problem]]:
     return documents, problems
 
 
-def rulebook(cards: Iterable[Card], facts: Mapping[str, Fact]) -> Rulebook:
+def rulebook(cards: Iterable[Card], facts: Mapping[str, Fact], most: Limits = LIMITS) -> Rulebook:
     """Return sound cards, no two of one name, ready to judge with."""
     ordered = tuple(sorted(cards, key=lambda card: card.id))
     limits = {
         card.id: {name: float(limit.default) for name, limit in card.limits.items()}
         for card in ordered
     }
-    return Rulebook(ordered, _by_scope(ordered), facts, Language(facts), limits)
+    language = Language(facts)
+    return Rulebook(ordered, _by_scope(ordered), facts, language, limits, most.messages)
 
 
 def _by_scope(cards: tuple[Card, ...]) -> Mapping[str, tuple[Card, ...]]:

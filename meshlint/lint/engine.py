@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
+from meshlint.lint.card_places import place_in_card
 from meshlint.lint.expression import ExpressionError
 from meshlint.lint.finding import Finding, NotJudged, Related, SiteResult, wanted_by
 from meshlint.lint.folding import Candidate, fold, graver
@@ -119,6 +120,8 @@ class _SiteRun:
         self.not_judged: list[NotJudged] = []
         self.places: dict[Pointer, Place] = {}
         self.held: list[str] = []
+        self.told = 0
+        """Characters of the messages of the repository's own cards."""
         self.idle: list[str] = []
 
     def judge_scope(self, scope: str) -> None:
@@ -238,7 +241,8 @@ class _SiteRun:
                     open_part = card.expect if concerned is True else card.when or card.expect
                     self._unjudged(card, subject, _lacking(known, open_part))
             except ExpressionError as error:
-                raise InputError.at(Place(card.path), f"'{card.id}': {error}") from error
+                place = place_in_card(card.path, error.condition)
+                raise InputError.at(place, f"'{card.id}': {error}") from error
 
     def _unjudged(self, card: Card, subject: Subject | None, inputs: tuple[Input, ...]) -> None:
         self.not_judged.append(
@@ -292,6 +296,8 @@ class _SiteRun:
             related=tuple(Related(other, "see also") for other in others),
             waivable=card.waivable,
         )
+        if "/" in card.id:  # one of the repository's own
+            self._count(card, len(finding.message) + len(finding.remedy))
         cause = known[card.cause] if card.cause else Unknown(())
         weight = known[card.worst_by] if card.worst_by else 0.0
         return Candidate(
@@ -301,6 +307,13 @@ class _SiteRun:
             float(weight) if isinstance(weight, int | float) else 0.0,
             tuple(_roots(ready, subject, known)),
         )
+
+    def _count(self, card: Card, characters: int) -> None:
+        self.told += characters
+        if self.told > self.rules.most_told:
+            words = f"messages of own cards hold more than {self.rules.most_told} characters"
+            place = place_in_card(card.path, None)
+            raise InputError.at(place, f"'{card.id}': with this card, the {words}")
 
     def _places(self, card: Card, subject: Subject) -> list[Place]:
         places: list[Place] = []

@@ -69,7 +69,11 @@ _AT = re.compile(r"<input>:(\d+):(\d+): (.*)")
 class ExpressionError(Exception):
     """An expression that does not mean anything; `line` and `column` count from one within it."""
 
-    def __init__(self, message: str, line: int = 1, column: int = 1) -> None:
+    def __init__(
+        self, message: str, line: int = 1, column: int = 1, condition: str | None = None
+    ) -> None:
+        self.condition = condition
+        """The expression, where it was understood and failed on a site."""
         self.line = line
         self.column = column
         super().__init__(message)
@@ -169,13 +173,14 @@ class Language:
                 value = compiled.eval(activation=activation)
             except RuntimeError as error:
                 message = f"'{condition.text}' cannot be evaluated: {error}"
-                raise ExpressionError(message) from error
+                raise ExpressionError(message, condition=condition.text) from error
             if value.type().name() == "BOOL":
                 return bool(value.plain_value())
             message = str(value.value())
             if "No value with name" in message:
                 return Unknown(())
-            raise ExpressionError(f"'{condition.text}' cannot be evaluated: {message}")
+            message = f"'{condition.text}' cannot be evaluated: {message}"
+            raise ExpressionError(message, condition=condition.text)
 
         return judged
 

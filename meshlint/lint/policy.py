@@ -7,13 +7,13 @@ stands above it, setting by setting; a setting remembers its place, so that it c
 from __future__ import annotations
 
 import os
-import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
 from msgspec import Struct, field, structs
 from msgspec.structs import replace
 
+from meshlint.lint.patterns import LONGEST, patterns
 from meshlint.site.files import followed, inside_repository, read_bytes, repository_around
 from meshlint.site.limits import LIMITS, Limits
 from meshlint.site.problem import InputError, Place, Problem
@@ -196,11 +196,19 @@ class Policy:
         return self._pattern(position, block).match_file(below.as_posix())
 
     def _pattern(self, position: int, block: Raw) -> GitIgnoreSpec:
+        if not self._patterns:
+            written = sum(len(block.get("sites", ())) for block in self._raw["blocks"])
+            if written > (most := self.limits.patterns):
+                words = f"the blocks have {written} patterns; at most {most} are read"
+                raise InputError.at(self._document.key_place(("blocks",)), words)
         if position not in self._patterns:
+            place = self._document.place(("blocks", position, "sites"))
+            written = block.get("sites", ())
+            if any(len(line) > LONGEST for line in written):
+                raise InputError.at(place, f"a pattern has {LONGEST} characters at most")
             try:
-                self._patterns[position] = patterns(block.get("sites", ()))
+                self._patterns[position] = patterns(written)
             except ValueError as error:
-                place = self._document.place(("blocks", position, "sites"))
                 raise InputError.at(place, f"this is no pattern: {error}") from error
         return self._patterns[position]
 
@@ -241,20 +249,6 @@ class Policy:
             for name, number in raw.get("limits", {}).items()
         }
         return replace(setting, limits={**setting.limits, **limits})
-
-
-def patterns(lines: Iterable[str]) -> GitIgnoreSpec:
-    """Return the patterns of lines as git writes them, without those that take for ever.
-
-    Each star in a part of a name multiplies the time by the length of the name, which may be 255;
-    nobody needs more than a few.
-    """
-    from pathspec import GitIgnoreSpec
-
-    return GitIgnoreSpec.from_lines(line for line in lines if not _EXPLOSIVE.search(line))
-
-
-_EXPLOSIVE = re.compile(r"(?:\*[^*/]+){3}\*|(?:\*\*.*?){4}|.{1000}")
 
 
 def find_policy(folder: Path) -> Path | None:

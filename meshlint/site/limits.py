@@ -27,7 +27,9 @@ class Limits(Struct, frozen=True):
     models among them; `links`, `networks`, `walls` (straight pieces, edges of obstacles among
     them), `corners` of all other outlines, `levels` and `areas`; `places` are those of one level
     that coverage is worked out for, with a wider step where it is larger. Of a repository's own
-    rules: `cards` in one folder, and the characters of one `expression`.
+    rules: `cards` in one folder, the characters of one `expression`, how many `conditions` one card
+    has, the characters of its `texts`, and those of all `messages` about one site.
+    `patterns` are those that git's ignore files ask of one folder's files, or a policy of sites.
     """
 
     bytes: int = 4 * 1024 * 1024
@@ -46,6 +48,10 @@ class Limits(Struct, frozen=True):
     places: int = 40_000
     cards: int = 500
     expression: int = 2_000
+    conditions: int = 20
+    texts: int = 5_000
+    messages: int = 10_000_000
+    patterns: int = 1_000
 
 
 LIMITS = Limits()
@@ -69,6 +75,10 @@ MOST = Limits(
     places=200_000,
     cards=2_000,
     expression=10_000,
+    conditions=100,
+    texts=20_000,
+    messages=50_000_000,
+    patterns=5_000,
 )
 
 

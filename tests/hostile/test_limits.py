@@ -42,9 +42,10 @@ title: Something holds
 why: Because.
 rationale: Because.
 blind_spots: None.
-expect: unit.is_primary || unit.hops < 9.0
+expect: unit.is_primary || unit.hops < 0.0
 says: "{unit.name} is not so"
 remedy: Make it so.
+adds: [{if: unit.is_primary, says: So}]
 point_at: [self]
 practice: common practice
 """
@@ -67,6 +68,10 @@ TABLE = (
     ("areas", 2, "the file has 2 areas; at most 1", 14),
     ("cards", 2, "the folder holds 2 cards; at most 1", 2),
     ("expression", 34, "may have 33 characters at most", 10),
+    ("conditions", 2, "2 conditions and roots; at most 1 are judged", 13),
+    ("texts", 34, "have 34 characters; at most 33 are read", 11),
+    ("messages", 110, "messages of own cards hold more than 109 characters", 11),
+    ("patterns", 3, "the blocks have 3 patterns; at most 2 are read", 4),
 )
 
 
@@ -74,11 +79,14 @@ def repository(folder: Path, limit: str, most: int) -> None:
     (folder / "cards").mkdir(parents=True)
     policy = (
         f"meshlint: 1\ncards: [{{folder: cards, name: own}}]\nfile_limits: {{{limit}: {most}}}\n"
+        "blocks: [{sites: [x, y], fail_at: error}, {sites: [z], fail_at: error}]\n"
     )
     (folder / "meshlint.yaml").write_text(policy)
     (folder / "cards" / "own-card.yaml").write_text(CARD)
     (folder / "cards" / "other.yaml").write_text(
-        CARD.replace("own-card", "other").replace("unit.is_primary || ", "")
+        CARD.replace("own-card", "other")
+        .replace("unit.is_primary || ", "")
+        .replace("adds: [{if: unit.is_primary, says: So}]\n", "")
     )
     (folder / "a.site.yaml").write_text(SITE)
 
