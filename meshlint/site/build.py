@@ -168,6 +168,9 @@ def _network(key: str, entry: Raw) -> Raw:
     return {"key": key, **network}
 
 
+_WITHOUT_RADIOS = ("switch", "router", "injector")
+
+
 def _unit(name: str, entry: Raw, models: Raw) -> Raw:
     model = models.get(entry.get("model", ""), {})
     radios: Raw = {
@@ -177,9 +180,11 @@ def _unit(name: str, entry: Raw, models: Raw) -> Raw:
     for radio, settings in entry.get("radios", {}).items():
         radios[radio] = {**radios.get(radio, {}), **settings, "name": radio, "unit": name}
     unit = {**model, **entry, "name": name, "radios": radios}
-    told = "radios" in entry or "radios" in model or unit.get("kind") in ("switch", "injector")
+    told = "radios" in entry or "radios" in model or unit.get("kind") in _WITHOUT_RADIOS
     if not radios and told:
         unit["has_no_radio"] = True
+    if unit.get("kind") == "router":
+        unit.setdefault("routes", True)
     if "radios" in model:
         unit["model_radios"] = list(model["radios"])
     if "at" in unit:

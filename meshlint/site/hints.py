@@ -169,7 +169,6 @@ _SAME = {
     "family": ("staff",),
     "fiber": ("fibre",),
     "poe": ("cable",),
-    "router": ("access",),
     "cabinet": ("in cabinet",),
     "mandatory": ("required",),
 }

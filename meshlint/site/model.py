@@ -80,6 +80,7 @@ class Ports(Struct, frozen=True):
     rate_mbps: float | None = None
     media: Literal["copper", "fibre", "coax"] | None = None
     supplies_class: int | None = None
+    faces_internet: bool | None = None
 
 
 class ModelRadio(Struct, frozen=True):
@@ -137,7 +138,7 @@ class Unit(Struct, frozen=True):
 
     name: str
     model: str | None = None
-    kind: Literal["access", "switch", "injector"] = "access"
+    kind: Literal["access", "switch", "router", "injector"] = "access"
     state: Literal["built", "planned"] | None = None
     at: Position | None = None
     outdoors: bool | None = None
@@ -164,6 +165,11 @@ class Unit(Struct, frozen=True):
     def pointer(self) -> Pointer:
         """Return where the unit stands in the file."""
         return ("units", self.name)
+
+    @property
+    def may_route(self) -> bool:
+        """Return whether it is of a kind that can route."""
+        return self.kind in ("access", "router")
 
 
 class Link(Struct, frozen=True):

@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from meshlint.site.model import Ports
-from meshlint.workings.wired.compatibility import _ANY, Plug, _fits, _left_over
+from meshlint.workings.links.ports import line_ports
+from meshlint.workings.wired.compatibility import _ANY, Plug, _fits, left_over
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -23,11 +24,18 @@ PLUGS = st.lists(
         pointer=st.just(("backhaul", "x")),
         media=st.one_of(st.just(()), st.tuples(MEDIA), st.just(_ANY)),
         rate_mbps=RATES,
+        is_line=st.booleans(),
     ),
     max_size=8,
 )
 PORTS = st.lists(
-    st.builds(Ports, count=st.integers(0, 3), rate_mbps=RATES, media=st.one_of(st.none(), MEDIA)),
+    st.builds(
+        Ports,
+        count=st.integers(0, 3),
+        rate_mbps=RATES,
+        media=st.one_of(st.none(), MEDIA),
+        faces_internet=st.none() | st.booleans(),
+    ),
     max_size=4,
 ).map(tuple)
 
@@ -41,18 +49,18 @@ def test_as_many_are_plugged_in_as_the_largest_matching_allows(
     graph.add_nodes_from(left)
     for number, plug in enumerate(plugs):
         for group, port in enumerate(ports):
-            if _fits(plug, port, surely=surely):
+            if _fits(plug, port, line_ports(ports), surely=surely):
                 graph.add_edges_from(
                     (("plug", number), ("port", group, one)) for one in range(port.count)
                 )
     matching = nx.bipartite.hopcroft_karp_matching(graph, left)
     plugged = sum(node[0] == "plug" for node in matching)
-    assert len(plugs) - len(_left_over(plugs, ports, surely=surely)) == plugged
+    assert len(plugs) - len(left_over(plugs, ports, surely=surely)) == plugged
 
 
 @given(PLUGS, PORTS)
 def test_what_surely_fits_fits_at_all(plugs: list[Plug], ports: tuple[Ports, ...]) -> None:
-    sure, hoped = (len(_left_over(plugs, ports, surely=surely)) for surely in (True, False))
+    sure, hoped = (len(left_over(plugs, ports, surely=surely)) for surely in (True, False))
     assert hoped <= sure
 
 

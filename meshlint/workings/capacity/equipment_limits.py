@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.links.demand import groups_at, line_down_mbps
 from meshlint.workings.links.goodput import FASTEST, best_hop, used_radios
-from meshlint.workings.links.ports import fastest_port_mbps
+from meshlint.workings.links.ports import fastest_port_mbps, line_port_mbps, line_port_rates_mbps
 from meshlint.workings.topology.tree import clients_at, tree, units_behind
 from meshlint.workings.unknown import Input, Missing, need
 
@@ -54,26 +55,47 @@ def uplink_medium(w: Workings, unit: Unit) -> str:
 @fact(
     "unit.passes_mbps",
     Kind.NUMBER,
-    "what its routing and its fastest port let through of the internet lines",
+    "what its routing and the port that its line goes into, or else its fastest, pass of the "
+    "internet lines",
     source=STATED,
     unit="Mb/s",
 )
-def passes_mbps(_: Workings, unit: Unit) -> float:
-    return min(mbps for mbps, _ in _passes(unit))
+def passes_mbps(w: Workings, unit: Unit) -> float:
+    return min(mbps for mbps, _ in _passes(w, unit))
 
 
 @fact("unit.passes_held_by", Kind.TEXT, "which of the two is less", source=STATED)
-def passes_held_by(_: Workings, unit: Unit) -> str:
-    return min(_passes(unit), key=lambda entry: entry[0])[1]
+def passes_held_by(w: Workings, unit: Unit) -> str:
+    return min(_passes(w, unit), key=lambda entry: entry[0])[1]
 
 
-def _passes(unit: Unit) -> tuple[tuple[float, str], ...]:
+def _passes(w: Workings, unit: Unit) -> tuple[tuple[float, str], ...]:
     """Return what caps the lines at a unit: its routing, unless it only bridges, and its ports."""
-    port = fastest_port_mbps(unit)
-    if unit.routes is False:
-        return ((port, "its fastest port"),)
-    routing = need(unit.routing_mbps, (*unit.pointer, "routing_mbps"), "what it can route")
-    return (routing, "its routing"), (port, "its fastest port")
+    facing = any(port.faces_internet for port in unit.ports or ())
+    port = "the port that its line goes into" if facing else "its fastest port"
+    caps = [(_ports_let_in_mbps(w, unit), port)]
+    if unit.routes is not False:
+        routing = need(unit.routing_mbps, (*unit.pointer, "routing_mbps"), "what it can route")
+        caps.insert(0, (routing, "its routing"))
+    return tuple(caps)
+
+
+def _ports_let_in_mbps(w: Workings, unit: Unit) -> float:
+    """Return what the unit's ports let in of the lines.
+
+    Of several that enter here the fastest goes into the fastest port for lines, and so on down.
+    One of which that is not told enters here. Where none does, they come from another unit
+    through its fastest port.
+    """
+    stated = (w.site.internet_lines or {}).values()
+    lines = [line for line in stated if line.enters_at in (None, unit.name)]
+    if not lines:
+        return fastest_port_mbps(unit)
+    if len(lines) == 1:
+        return line_port_mbps(unit)
+    bring = [need(x.down_mbps, (*x.pointer, "down_mbps"), "the line's rate") for x in lines]
+    pairs = zip(sorted(bring, reverse=True), line_port_rates_mbps(unit, len(lines)), strict=False)
+    return math.fsum(min(line, port) for line, port in pairs)
 
 
 @fact(
@@ -84,7 +106,7 @@ def _passes(unit: Unit) -> tuple[tuple[float, str], ...]:
     unit="Mb/s",
 )
 def line_lost_mbps(w: Workings, unit: Unit) -> float:
-    return max(0.0, line_down_mbps(w) - min(mbps for mbps, _ in _passes(unit)))
+    return max(0.0, line_down_mbps(w) - min(mbps for mbps, _ in _passes(w, unit)))
 
 
 @fact(

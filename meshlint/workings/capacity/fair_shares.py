@@ -88,7 +88,7 @@ NO_ROOM: Final = "nothing"
 
 def _routing_mbps(w: Workings) -> float:
     primary = w.site.units[w.site.primary]
-    if primary.kind != "access":
+    if not primary.may_route:
         return float("inf")
     pointer = (*primary.pointer, "routing_mbps")
     return need(primary.routing_mbps, pointer, "what the primary can route")

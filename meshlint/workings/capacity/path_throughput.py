@@ -173,7 +173,7 @@ def _caps(w: Workings, unit: Unit) -> tuple[tuple[float, str], ...]:
     way = throughput_of(w, unit.name)
     primary = w.site.units[w.site.primary]
     caps = [(way.ceiling_mbps, way.held_by), (line_down_mbps(w), "the internet line")]
-    if primary.kind == "access":
+    if primary.may_route:
         pointer = (*primary.pointer, "routing_mbps")
         routing_mbps = need(primary.routing_mbps, pointer, "what the primary can route")
         caps.append((routing_mbps, f"routing at {primary.name}"))

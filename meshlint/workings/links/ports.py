@@ -8,14 +8,15 @@ is worked out between two bounds, and known where they meet.
 from __future__ import annotations
 
 import math
+from itertools import chain, islice, repeat
 from typing import TYPE_CHECKING, NamedTuple
 
-from meshlint.workings.unknown import Input, Missing
+from meshlint.workings.unknown import Input, Missing, need
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
-    from meshlint.site.model import Unit
+    from meshlint.site.model import Pointer, Ports, Unit
 
 
 class _Bounds(NamedTuple):
@@ -37,6 +38,35 @@ def _bounds(unit: Unit, medium: str | None) -> _Bounds:
     return _Bounds(sure, math.inf if None in fitting else sure)
 
 
+def line_ports(ports: Sequence[Ports]) -> tuple[Ports, ...]:
+    """Return the ports that an internet line may go into.
+
+    Those said to face the internet; where none is, those of which nothing is said.
+    """
+    facing = tuple(port for port in ports if port.faces_internet)
+    return facing or tuple(port for port in ports if port.faces_internet is None)
+
+
+def fastest_rates_mbps(unit: Unit, ports: Iterable[Ports], most: int) -> tuple[float, ...]:
+    """Return the rates of some of a unit's ports, fastest first, that many at most.
+
+    Raises `Missing` where the file leaves one open.
+    """
+    rates = [(need(port.rate_mbps, *_rates_of(unit)), port.count) for port in ports if port.count]
+    each = (repeat(rate, count) for rate, count in sorted(rates, reverse=True))
+    return tuple(islice(chain.from_iterable(each), most))
+
+
+def line_port_rates_mbps(unit: Unit, most: int) -> tuple[float, ...]:
+    """Return the rates of the ports that lines may go into, fastest first, that many at most."""
+    return fastest_rates_mbps(unit, line_ports(need(unit.ports, *_rates_of(unit))), most)
+
+
+def line_port_mbps(unit: Unit) -> float:
+    """Return the rate of the fastest port that an internet line may go into; 0 for no port."""
+    return max(line_port_rates_mbps(unit, 1), default=0.0)
+
+
 def has_no_port_for(unit: Unit, medium: str) -> bool:
     """Return whether the file states a unit's ports and none of them takes a medium."""
     return _bounds(unit, medium).most_mbps == 0
@@ -46,7 +76,7 @@ def fastest_port_mbps(unit: Unit) -> float:
     """Return the rate of a unit's fastest port, of whatever medium; raise `Missing` if open."""
     sure_mbps, most_mbps = _bounds(unit, None)
     if sure_mbps < most_mbps or most_mbps == 0:
-        raise Missing(_rates_of(unit))
+        raise Missing(Input(*_rates_of(unit)))
     return sure_mbps
 
 
@@ -68,9 +98,9 @@ def joined_mbps(ends: Sequence[Unit], medium: str, cable_mbps: float = math.inf)
             for unit, bound in zip(ends, bounds, strict=True)
             if bound.sure_mbps < min(bound.most_mbps, most_mbps)
         )
-        raise Missing(*(_rates_of(unit) for unit in open_ends))
+        raise Missing(*(Input(*_rates_of(unit)) for unit in open_ends))
     return sure_mbps
 
 
-def _rates_of(unit: Unit) -> Input:
-    return Input((*unit.pointer, "ports"), "the rate of its ports")
+def _rates_of(unit: Unit) -> tuple[Pointer, str]:
+    return (*unit.pointer, "ports"), "the rate of its ports"

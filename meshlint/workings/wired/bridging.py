@@ -189,7 +189,7 @@ def _claims(w: Workings, key: str, wanted: str) -> tuple[str, ...]:
     """
     joined = [w.site.units[name] for name in w.once(tree).order]
     claims = tuple(unit.name for unit in joined if getattr(unit, key))
-    unsure = [unit for unit in joined if getattr(unit, key) is None and unit.kind == "access"]
+    unsure = [unit for unit in joined if getattr(unit, key) is None and unit.may_route]
     if len(unsure) > 1 and not claims:
         raise Missing(*(Input((*unit.pointer, key), wanted) for unit in unsure))
     return claims

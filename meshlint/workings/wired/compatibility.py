@@ -9,6 +9,7 @@ from msgspec import Struct
 from meshlint.site.model import ModelRadio
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.links.cables import cables, is_copper
+from meshlint.workings.links.ports import line_ports
 from meshlint.workings.unknown import Input, Missing, need
 from meshlint.workings.wired.equipment import GENERATIONS
 
@@ -91,6 +92,7 @@ class Plug(Struct, frozen=True):
     pointer: Pointer
     media: tuple[str, ...]
     rate_mbps: float | None = None
+    is_line: bool = False
 
 
 _ANY = ("copper", "fibre", "coax")
@@ -125,12 +127,19 @@ def plugs(w: Workings, unit: Unit) -> tuple[Plug, ...]:
             device = Plug(f"a device of {group.name}", group.pointer, ("copper",))
             found += [device] * min(group.count, _MOST_LIKE)
     lines = [x for x in (w.site.internet_lines or {}).values() if x.enters_at == unit.name]
-    found += [Plug(f"internet line {line.name}", line.pointer, _ANY) for line in lines]
+    found += [
+        Plug(f"internet line {line.name}", line.pointer, _ANY, is_line=True) for line in lines
+    ]
     return tuple(found)
 
 
-def _fits(plug: Plug, port: Ports, *, surely: bool) -> bool:
-    """Return whether a plug fits a port; where the file does not tell, the opposite of `surely`."""
+def _fits(plug: Plug, port: Ports, for_line: tuple[Ports, ...], *, surely: bool) -> bool:
+    """Return whether a plug fits a port; where the file does not tell, the opposite of `surely`.
+
+    An internet line goes into a port made for it where one is said to be.
+    """
+    if plug.is_line and port not in for_line:
+        return False
     if port.media is None or not plug.media:
         if surely and plug.media != _ANY:
             return False
@@ -141,20 +150,21 @@ def _fits(plug: Plug, port: Ports, *, surely: bool) -> bool:
     return not surely if port.rate_mbps is None else plug.rate_mbps <= port.rate_mbps
 
 
-def _left_over(plugs_: Iterable[Plug], ports: tuple[Ports, ...], *, surely: bool) -> list[Plug]:
+def left_over(plugs_: Iterable[Plug], ports: tuple[Ports, ...], *, surely: bool) -> list[Plug]:
     """Return the plugs for which no port is left when as many as possible are plugged in."""
     holds: list[list[Plug]] = [[] for _ in ports]
+    for_line = line_ports(ports)
 
     # Plugs that fit the same ports fare alike: once one finds no place, none after it does, and
     # of those that hold a group of ports one stands for all.
-    hopeless: set[tuple[tuple[str, ...], float | None]] = set()
+    hopeless: set[tuple[tuple[str, ...], float | None, bool]] = set()
 
-    def kind(plug: Plug) -> tuple[tuple[str, ...], float | None]:
-        return plug.media, plug.rate_mbps
+    def kind(plug: Plug) -> tuple[tuple[str, ...], float | None, bool]:
+        return plug.media, plug.rate_mbps, plug.is_line
 
     def place(plug: Plug, tried: set[int]) -> bool:
         for at, port in enumerate(ports):
-            if at in tried or not port.count or not _fits(plug, port, surely=surely):
+            if at in tried or not port.count or not _fits(plug, port, for_line, surely=surely):
                 continue
             tried.add(at)
             if len(holds[at]) < port.count:
@@ -205,10 +215,10 @@ def unplugged(w: Workings, unit: Unit) -> tuple[str, ...]:
     """
     ports = need(unit.ports, (*unit.pointer, "ports"), "its ports")
     wanted = plugs(w, unit)
-    left = _left_over(wanted, ports, surely=False)
+    left = left_over(wanted, ports, surely=False)
     if left:
         return tuple(_said(plug) for plug in left)
-    if doubtful := _left_over(wanted, ports, surely=True):
+    if doubtful := left_over(wanted, ports, surely=True):
         raise Missing(*(_doubt(unit, plug) for plug in doubtful))
     return ()
 
