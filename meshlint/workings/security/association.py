@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from meshlint.workings.fact import STATED, Kind, fact
-from meshlint.workings.security.networks import akm_of, unit_offers
+from meshlint.workings.security.networks import AKMS_OF, akm_of, unit_offers
 from meshlint.workings.spectrum import radar_duty
 from meshlint.workings.topology.tree import unit_of
 from meshlint.workings.unknown import Input, Missing, as_known, need
@@ -38,15 +38,6 @@ _BANDS = {
 
 _SURE_BAND = {"802.11b": 2.4, "802.11g": 2.4, "802.11a": 5, "802.11ac": 5}
 """The band that a device of the amendment has for sure."""
-
-_SPOKEN = {
-    "psk-sae": ("psk", "sae"),
-    "psk": ("psk",),
-    "sae": ("sae",),
-    "owe": ("owe",),
-    "dot1x": ("dot1x",),
-}
-"""Of which one must be spoken to join a network of that key management."""
 
 _DSSS_MBPS = (1.0, 2.0, 5.5, 11.0)
 """IEEE 802.11b; every later amendment speaks 6, 12 and 24 Mb/s, and 5 and 6 GHz know no slower."""
@@ -104,9 +95,9 @@ def _security(group: ClientGroup, network: Network) -> Iterator[str]:
         return
     wanted = "the key management that the devices speak"
     spoken = need(group.akms, (*group.pointer, "akms"), wanted)
-    if not set(spoken) & set(_SPOKEN[akm]):
+    if not set(spoken) & set(AKMS_OF[akm]):
         listing = ", ".join(spoken) or "nothing"
-        yield f"it wants {' or '.join(_SPOKEN[akm])} and they speak {listing}"
+        yield f"it wants {' or '.join(AKMS_OF[akm])} and they speak {listing}"
 
 
 _WITH_CCMP = ("802.11n", "802.11ac", "802.11ax", "802.11be")

@@ -32,6 +32,18 @@ LONGEST_PASSPHRASE = 63
 KEY_DIGITS = 64
 """Hexadecimal digits of the 256-bit key that may stand in a passphrase's place, same annex."""
 
+THINGS = ("sensors", "equipment")
+"""What a network is for that people do not use; one of which nothing is said is for people."""
+
+AKMS_OF = {
+    "psk-sae": ("psk", "sae"),
+    "psk": ("psk",),
+    "sae": ("sae",),
+    "owe": ("owe",),
+    "dot1x": ("dot1x",),
+}
+"""The key managements of which a device must speak one to join."""
+
 _HELD_BY_ONE_PHRASE = ("psk", "psk-sae", "sae")
 
 # Shapes that makers give to names: a word or two and the end of a serial number or address, or a
@@ -91,12 +103,6 @@ def name(_: Workings, network: Network) -> str:
 @fact("network.purpose", Kind.TEXT, "whom or what it is meant for", source=STATED)
 def purpose(_: Workings, network: Network) -> str:
     return need(network.purpose, (*network.pointer, "for"), "whom the network is meant for")
-
-
-@fact("network.for_things", Kind.TRUTH, "whether it is said to be for things", source=STATED)
-def for_things(_: Workings, network: Network) -> bool:
-    """Return whether it is for sensors or equipment; one of which nothing is said is for people."""
-    return network.purpose in ("sensors", "equipment")
 
 
 @fact("network.for_strangers", Kind.TRUTH, "whether it is said to be for guests", source=STATED)
@@ -239,42 +245,6 @@ def function_told(_: Workings, network: Network) -> tuple[str, ...]:
     return tuple(
         word for word in re.findall(r"[a-z]+", shown.lower()) if _FUNCTIONS.fullmatch(word)
     )
-
-
-# --- what helps devices to move -------------------------------------------------------------------
-
-_AIDS = (("neighbour_reports", "neighbour reports"), ("transition_advice", "transition advice"))
-
-
-@fact("network.aids_missing", Kind.TEXTS, "roaming aids that are off", source="IEEE 802.11k, 11v")
-def aids_missing(_: Workings, network: Network) -> tuple[str, ...]:
-    unsure = [key for key, _words in _AIDS if getattr(network, key) is None]
-    lacking = tuple(words for key, words in _AIDS if getattr(network, key) is False)
-    if unsure and not lacking:
-        raise Missing(*(Input((*network.pointer, k), "whether units give them") for k in unsure))
-    return lacking
-
-
-@fact(
-    "network.unlike_twins",
-    Kind.TEXTS,
-    "in what other entries with the same name on the air differ from this one",
-    source="IEEE 802.11: one ESS, one name and one security",
-)
-def unlike_twins(w: Workings, network: Network) -> tuple[str, ...]:
-    """Return `kids: vlan 30`, say; only entries after this one, so that a pair is told once."""
-    if network.name is None:
-        return ()
-    others = list((w.site.networks or {}).values())
-    found = []
-    for other in others[others.index(network) + 1 :]:
-        if other.name != network.name:
-            continue
-        for key in ("akm", "cipher", "pmf", "vlan"):
-            ours, theirs = getattr(network, key), getattr(other, key)
-            if None not in (ours, theirs) and ours != theirs:
-                found.append(f"{key} {ours} here and {theirs} under {other.key}")
-    return tuple(found)
 
 
 def unit_offers(w: Workings, network: Network, unit: Unit) -> tuple[Radio, ...]:

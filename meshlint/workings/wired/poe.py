@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from meshlint.physics.power_over_cable import CLASSES, arriving_w, loss_w
 from meshlint.site.model import CableRoute
@@ -11,6 +11,8 @@ from meshlint.workings.links.cables import cables
 from meshlint.workings.unknown import Input, Missing, as_known, need, raise_missing
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from meshlint.site.model import Unit
     from meshlint.workings.links.cables import Cable
     from meshlint.workings.site_workings import Workings
@@ -18,8 +20,15 @@ if TYPE_CHECKING:
 TABLE = "IEEE 802.3 clauses 33 and 145: class table and worst-case loss"
 
 
+_FEEDING_KINDS = ("switch", "router", "injector")
+"""Kinds that stand by a socket as a rule: one that does not say how it is fed is on the mains."""
+
+
 def _over_cable(unit: Unit) -> bool:
-    return unit.powered is not None and unit.powered.by != "mains"
+    if unit.powered is None and unit.kind in _FEEDING_KINDS:
+        return False
+    powered = need(unit.powered, (*unit.pointer, "powered"), "how it is fed")
+    return powered.by != "mains"
 
 
 def _may_feed(unit: Unit) -> bool:
@@ -27,16 +36,46 @@ def _may_feed(unit: Unit) -> bool:
     return supplies or unit.supply_budget_w is not None or unit.kind == "injector"
 
 
-def fed_by(w: Workings, source: Unit) -> tuple[Unit, ...]:
-    """Return the units that this one feeds; a unit whose feeder is not stated may be among them."""
-    fed = [unit for unit in w.site.units.values() if _over_cable(unit)]
+class Fed(NamedTuple):
+    """The units that one feeds for sure, and what is missing to tell of others."""
+
+    units: tuple[Unit, ...]
+    unsure: tuple[Input, ...]
+
+
+def fed_by(w: Workings, source: Unit) -> Fed:
+    """Return the units that this one feeds.
+
+    One that is fed over a cable from nobody knows where may be among them, and so may one next to
+    it on a cable that does not say how it is fed.
+    """
+    sure = [u for u in w.site.units.values() if u.powered and u.powered.source == source.name]
+    unsure = []
     if _may_feed(source):
-        unsure = [u for u in fed if u.powered and u.powered.by == "cable" and not u.powered.source]
-        if unsure:
-            raise Missing(
-                *(Input((*u.pointer, "powered", "from"), "what feeds it") for u in unsure)
-            )
-    return tuple(unit for unit in fed if unit.powered and unit.powered.source == source.name)
+        for unit in w.site.units.values():
+            powered = unit.powered
+            if powered is None:
+                if unit.kind not in _FEEDING_KINDS and unit.name in _cabled_to(w, source):
+                    unsure.append(Input((*unit.pointer, "powered"), "how it is fed"))
+            elif powered.by == "cable" and not powered.source:
+                unsure.append(Input((*unit.pointer, "powered", "from"), "what feeds it"))
+    sure = [unit for unit in sure if unit.powered and unit.powered.by != "mains"]
+    return Fed(tuple(sure), tuple(unsure))
+
+
+def _cabled_to(w: Workings, source: Unit) -> frozenset[str]:
+    """Return the units that a cable of the file joins straight to one."""
+    return w.once(_cabled_units).get(source.name, frozenset())
+
+
+def _cabled_units(w: Workings) -> Mapping[str, frozenset[str]]:
+    found: dict[str, set[str]] = {}
+    for cable in w.once(cables):
+        if cable.link.over == "cable" if cable.link else _is_laid(cable):
+            one, other = cable.ends
+            found.setdefault(one, set()).add(other)
+            found.setdefault(other, set()).add(one)
+    return {name: frozenset(others) for name, others in found.items()}
 
 
 def class_of(unit: Unit) -> int:
@@ -80,7 +119,11 @@ def _cable_m(w: Workings, unit: Unit) -> float:
 
 @fact("unit.feeds", Kind.TEXTS, "units that it feeds over their cables", source=STATED)
 def feeds(w: Workings, unit: Unit) -> tuple[str, ...]:
-    return tuple(fed.name for fed in fed_by(w, unit))
+    """Return those that are known; where none is and some may be, the answer is open."""
+    fed = fed_by(w, unit)
+    if fed.unsure and not fed.units:
+        raise Missing(*fed.unsure)
+    return tuple(other.name for other in fed.units)
 
 
 @fact("unit.fed_over_cable", Kind.TRUTH, "whether it is fed over its cable", source=STATED)
@@ -91,13 +134,13 @@ def fed_over_cable(_: Workings, unit: Unit) -> bool:
 @fact(
     "unit.power_given_w",
     Kind.NUMBER,
-    "what its source side must hold ready for all that it feeds, by class",
+    "what its source side must hold ready for all that it is known to feed, by class",
     source=TABLE,
     unit="W",
     digits=1,
 )
 def power_given_w(w: Workings, unit: Unit) -> float:
-    return sum(CLASSES[class_of(fed)].source_w for fed in fed_by(w, unit))
+    return sum(CLASSES[class_of(fed)].source_w for fed in fed_by(w, unit).units)
 
 
 @fact(
@@ -123,14 +166,14 @@ def power_budget_w(_: Workings, unit: Unit) -> float:
 )
 def budget_short_w(w: Workings, unit: Unit) -> float:
     """Return the shortfall; what is known to be fed may break the budget before all is known."""
-    fed = fed_by(w, unit)
-    if not fed:
+    fed, lacking = fed_by(w, unit)
+    if not fed and not lacking:
         return 0.0
     pointer = (*unit.pointer, "supply_budget_w")
     budget = need(unit.supply_budget_w, pointer, "the watts that it can hand out")
-    known, lacking = as_known(fed, lambda other: CLASSES[class_of(other)].source_w)
+    known, unsure = as_known(fed, lambda other: CLASSES[class_of(other)].source_w)
     if sum(known) <= budget:
-        raise_missing(lacking)
+        raise_missing((*lacking, *unsure))
     return max(0.0, sum(known) - budget)
 
 
@@ -143,10 +186,11 @@ def budget_short_w(w: Workings, unit: Unit) -> float:
 def ports_too_weak(w: Workings, unit: Unit) -> tuple[str, ...]:
     """Return them after the neediest unit has the strongest port, and so on down.
 
-    If any way of plugging them in suffices, this one does.
+    If any way of plugging them in suffices, this one does. One more to feed leaves no fewer.
     """
-    fed = sorted(fed_by(w, unit), key=lambda u: -CLASSES[class_of(u)].source_w)
-    if not fed:
+    sure, unsure = fed_by(w, unit)
+    fed = sorted(sure, key=lambda u: -CLASSES[class_of(u)].source_w)
+    if not fed and not unsure:
         return ()
     ports = need(unit.ports, (*unit.pointer, "ports"), "its ports and the class that they supply")
     classes = [
@@ -164,6 +208,8 @@ def ports_too_weak(w: Workings, unit: Unit) -> tuple[str, ...]:
                 f"{other.name} needs class {wanted} ({CLASSES[wanted].source_w:g} W) and the best "
                 f"port left gives class {given} ({CLASSES[given].source_w:g} W)"
             )
+    if unsure and not weak:
+        raise Missing(*unsure)
     return tuple(weak)
 
 
@@ -201,7 +247,7 @@ def watts_short(w: Workings, unit: Unit) -> float:
 )
 def long_feed(w: Workings, unit: Unit) -> str:
     takes, cable = unit.takes_class, feeding_cable(w, unit)
-    if takes is None or cable is None or not _over_cable(unit) or _may_feed(unit):
+    if takes is None or cable is None or unit.powered is None or _may_feed(unit):
         return ""
     return cable.key if CLASSES[class_of(unit)].unit_w >= CLASSES[takes].unit_w else ""
 
