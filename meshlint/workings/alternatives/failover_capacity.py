@@ -12,10 +12,10 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from meshlint.physics.capacity import contention
 from meshlint.workings.alternatives.candidate_links import joined_contender
 from meshlint.workings.alternatives.failures import LOSS, fallback
-from meshlint.workings.contention.airtime import beacons, external, senders, traffic
+from meshlint.workings.contention.airtime import foreign_share, names_share, traffic, turns_of
+from meshlint.workings.contention.domain_load import Load, domain_load
 from meshlint.workings.contention.domains import conflict, conflicting, link_contender
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.links.demand import behind_mbps, groups_at, total_mbps
@@ -28,7 +28,6 @@ if TYPE_CHECKING:
 
     from meshlint.site.model import Link, Unit
     from meshlint.workings.alternatives.failures import Fallback
-    from meshlint.workings.contention.airtime import LedgerEntry
     from meshlint.workings.contention.domains import Contender
     from meshlint.workings.site_workings import Workings
 
@@ -103,19 +102,17 @@ def _over_air(
             and not found.lost.silences(other)
             and (other.link is None or any(_others_mbps(w, unit, other.link)))
         ]
-        radios = {radio.pointer: radio for near in (*mine, *others) for radio in near.radios}
-        spent = [*_names(w, others), *external(w, tuple(radios.values()))]
         hops = [radio_hop(w, near.link) for near in mine if near.link is not None]
-        turns = [*senders(w, others), *hops]
-        room = min(contention(len(turns), hop.exchange) for hop in turns)
-        room *= 1 - math.fsum(entry.percent for entry in spent) / 100
-        room -= math.fsum(_asked(w, unit, near) for near in (*mine, *others))
-        yield max(0.0, room) / (sum(asked) * math.fsum(1 / hop.goodput_mbps for hop in hops))
-
-
-def _names(w: Workings, contenders: list[Contender]) -> Iterator[LedgerEntry]:
-    for contender in contenders:
-        yield from beacons(w, contender)
+        loads = [
+            Load(_asked(w, unit, near), 0.0, foreign_share(w, near), (hop.exchange,))
+            for near, hop in zip(mine, hops, strict=True)
+        ]
+        loads += [
+            Load(_asked(w, unit, x), names_share(w, x), foreign_share(w, x), turns_of(w, x))
+            for x in others
+        ]
+        spare = domain_load(loads).spare
+        yield spare / (sum(asked) * math.fsum(1 / hop.goodput_mbps for hop in hops))
 
 
 def _asked(w: Workings, unit: Unit, contender: Contender) -> float:

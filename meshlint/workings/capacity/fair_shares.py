@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final, Literal
 from msgspec import Struct
 
 from meshlint.physics.fairness import Flow, max_min
-from meshlint.workings.contention.airtime import beacons, external, room
+from meshlint.workings.contention.airtime import standing
 from meshlint.workings.contention.domains import (
     ContentionDomain,
     conflict_graph,
@@ -127,9 +127,7 @@ def _room(w: Workings, name: str) -> float:
         return 1.0
     known = w.once(contenders)
     air = ContentionDomain(known[key], tuple(known[other] for other in w.once(conflict_graph)[key]))
-    spent = [entry.percent for contender in air.contenders for entry in beacons(w, contender)]
-    spent += [entry.percent for entry in external(w, air.radios)]
-    return max(0.0, 1 - sum(spent) / 100) * room(w, air)
+    return standing(w, air).room
 
 
 def _subject(w: Workings, name: str | None) -> str:

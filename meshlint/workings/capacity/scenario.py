@@ -16,10 +16,9 @@ from typing import TYPE_CHECKING, TypeVar
 from msgspec import Struct
 from msgspec.structs import replace
 
-from meshlint.physics.capacity import contention
 from meshlint.physics.fairness import Flow, max_min
-from meshlint.workings.contention.airtime import beacons, external_load, senders, traffic
-from meshlint.workings.contention.domain_load import DomainLoad, Load
+from meshlint.workings.contention.airtime import foreign_share, names_share, traffic, turns_of
+from meshlint.workings.contention.domain_load import DomainLoad, Load, domain_load
 from meshlint.workings.contention.domains import (
     conflict,
     conflict_graph_on,
@@ -35,8 +34,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
 
     from meshlint.physics.capacity import Hop
-    from meshlint.site.model import Link, Radio
-    from meshlint.workings.contention.airtime import LedgerEntry
+    from meshlint.physics.mac import Exchange
+    from meshlint.site.model import Link
     from meshlint.workings.contention.domains import Contender
     from meshlint.workings.site_workings import Workings
 
@@ -47,6 +46,9 @@ DRAWN = (
     "max-min fair shares of units that all draw at once, each collision domain within the time "
     "that others leave (Jun and Sichitiu 2003)"
 )
+
+
+_NOBODY: tuple[Exchange, ...] = ()
 
 
 class Scenario(Struct, frozen=True):
@@ -141,8 +143,8 @@ def still_fits(w: Workings, before: Scenario, after: Scenario) -> bool:
 def others_percent(w: Workings, scenario: Scenario, link: Link) -> float:
     """Return what all but the units of a scenario take of the air of a link on their ways."""
     sharing = _Saturation(w, scenario)
-    near = sharing.near(f"link/{link.name}")
-    return 100 * (sharing.spent(near) + sharing.asked(near))
+    load = domain_load(map(sharing.of_others, sharing.near(f"link/{link.name}")))
+    return 100 * (load.asked + load.names + load.foreign)
 
 
 class _Saturation:
@@ -220,53 +222,34 @@ class _Saturation:
         if name not in self.links:
             wire = next(link for link in self.wires() if f"wire/{link.name}" == name)
             return max(0.0, 1 - self._told(self._wire_load, wire, 0.0))
-        near = self.near(name)
-        hops = [
-            self.hop(contender.link)
-            for contender in near
-            if contender.link and contender.key in self.links
-        ]
-        hops += self._others(near)
-        return max(0.0, (1 - self.spent(near)) * _contention(hops) - self.asked(near))
+        return domain_load(map(self.of_others, self.near(name))).spare
 
-    def _others(self, near: tuple[Contender, ...]) -> Iterator[Hop]:
-        """Return the hops of those who contend for an air beside the units that draw."""
-        if self.scenario.alone:
-            return
-        nobody: tuple[Hop, ...] = ()
-        for contender in near:
-            if contender.link is None:
-                yield from self._told(self._senders, contender, nobody)
-            elif contender.key not in self.links and self._told(self._load, contender, 0.0):
-                yield self.hop(contender.link)
+    def of_others(self, contender: Contender) -> Load:
+        """Return what is gone of an air before the units that draw have theirs, and all turns."""
+        share, turns = 0.0, self._told(self._turns, contender, _NOBODY)
+        if not self.scenario.alone:
+            share = self._told(self._load, contender, 0.0)
+        if contender.link is not None:
+            drawn = contender.key in self.links
+            turns = (self.hop(contender.link).exchange,) if drawn or share else ()
+        elif self.scenario.alone:
+            turns = ()
+        return Load(share, self._names(contender), self._foreign(contender), turns)
 
-    def _senders(self, contender: Contender) -> tuple[Hop, ...]:
-        return self.w.once(_client_senders, contender.key, contender.key)
-
-    def asked(self, near: tuple[Contender, ...]) -> float:
-        """Return the share (0 to 1) of an air that others than the units that draw ask for."""
-        if self.scenario.alone:
-            return 0.0
-        return math.fsum(self._told(self._load, contender, 0.0) for contender in near)
-
-    def spent(self, near: tuple[Contender, ...]) -> float:
-        """Return the share of an air that names and other people's networks take."""
-        radios = tuple(
-            {radio.pointer: radio for contender in near for radio in contender.radios}.values()
-        )
-        return self.names(near) + self._told(self._foreign, radios, 0.0)
-
-    def names(self, near: tuple[Contender, ...]) -> float:
-        """Return the share of an air that names take."""
-        cells = (contender for contender in near if contender.link is None)
-        return math.fsum(self._told(self._names, contender, 0.0) for contender in cells)
+    def _turns(self, contender: Contender) -> tuple[Exchange, ...]:
+        """Return the turns of a contender's clients; who moves keeps those of the file."""
+        if contender.link is not None:
+            return ()
+        return turns_of(self.w, self.w.once(contenders)[contender.key])
 
     def _names(self, contender: Contender) -> float:
-        return self.w.once(_beacons, contender.key, contender.key)
+        if contender.link is not None:
+            return 0.0
+        stated = self.w.once(contenders)[contender.key]
+        return self._told(lambda x: names_share(self.w, x), stated, 0.0)
 
-    def _foreign(self, radios: tuple[Radio, ...]) -> float:
-        loads = (self.w.once(external_load, radio.pointer, radio) for radio in radios)
-        return max(loads, default=0.0)
+    def _foreign(self, contender: Contender) -> float:
+        return self._told(lambda x: foreign_share(self.w, x), contender, 0.0)
 
     def _load(self, contender: Contender) -> float:
         """Return the share of an air that a contender's clients, or those behind its link, want."""
@@ -331,15 +314,14 @@ class _Saturation:
     def load(self, contender: Contender) -> Load:
         """Return what all ask of a contender, the units that draw by what they ask for as well."""
         share = self._told(self._load, contender, 0.0)
-        foreign = self._told(self._foreign, contender.radios, 0.0)
+        names, foreign = self._names(contender), self._foreign(contender)
         if contender.link is None:
-            nobody: tuple[Hop, ...] = ()
-            turns = self._told(self._senders, contender, nobody)
-            return Load(share, tuple(hop.exchange for hop in turns), foreign)
+            return Load(share, names, foreign, self._told(self._turns, contender, _NOBODY))
         mine = sum(self._told(self._mine_mbps, contender.link, (0.0, 0.0)))
         if mine:
             share += mine / self.carried_mbps(contender.link)
-        return Load(share, (self.hop(contender.link).exchange,) if share else (), foreign)
+        turns = (self.hop(contender.link).exchange,) if share else ()
+        return Load(share, names, foreign, turns)
 
     def _mine_mbps(self, link: Link) -> tuple[float, float]:
         """Return what the units that the change is about ask of a link, down and up."""
@@ -358,30 +340,9 @@ class _Saturation:
 
 def _load_of(_: Workings, sharing: _Saturation, key: str) -> DomainLoad:
     """Return what all ask of the air around a contender."""
-    near = sharing.near(key)
-    loads = [sharing.load(contender) for contender in near]
-    turns = [turn for load in loads for turn in load.turns]
-    asked = math.fsum(load.share for load in loads)
-    foreign = max(load.foreign for load in loads)
-    return DomainLoad(asked, sharing.names(near), foreign, len(turns), frozenset(turns))
+    return domain_load(map(sharing.load, sharing.near(key)))
 
 
 def _client_load(w: Workings, key: str) -> float:
-    return _sum(traffic(w, w.once(contenders)[key]))
-
-
-def _client_senders(w: Workings, key: str) -> tuple[Hop, ...]:
-    return tuple(senders(w, [w.once(contenders)[key]]))
-
-
-def _beacons(w: Workings, key: str) -> float:
-    return _sum(beacons(w, w.once(contenders)[key]))
-
-
-def _contention(hops: list[Hop]) -> float:
-    return min((contention(len(hops), hop.exchange) for hop in hops), default=1.0)
-
-
-def _sum(entries: tuple[LedgerEntry, ...]) -> float:
-    """Return what ledger entries take, as a share (0 to 1) of the air's time."""
-    return math.fsum(entry.percent for entry in entries) / 100
+    """Return what a contender's clients want of the air, as a share (0 to 1) of its time."""
+    return math.fsum(entry.percent for entry in traffic(w, w.once(contenders)[key])) / 100

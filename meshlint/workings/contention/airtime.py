@@ -14,10 +14,11 @@ from typing import TYPE_CHECKING, Final, Literal
 
 from msgspec import Struct
 
-from meshlint.physics.capacity import contention, heavy_clique
+from meshlint.physics.capacity import heavy_clique
 from meshlint.physics.channels import ChannelError, channels, overlap_mhz
 from meshlint.physics.mac import beacon_us
 from meshlint.physics.noise import carrier_sense_dbm
+from meshlint.workings.contention.domain_load import DomainLoad, Load, domain_load
 from meshlint.workings.contention.domains import (
     HEARING,
     Contender,
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
     from meshlint.physics.capacity import Hop
+    from meshlint.physics.mac import Exchange
     from meshlint.site.model import ClientGroup, Neighbour, Network, Radio
     from meshlint.workings.site_workings import Workings
 
@@ -187,14 +189,38 @@ def _sum(w: Workings, air: ContentionDomain, *kinds: EntryKind) -> float:
     return math.fsum(entry.percent for entry in ledger(w, air) if entry.kind in kinds)
 
 
-def room(w: Workings, air: ContentionDomain) -> float:
-    """Return the share (0 to 1) of an air's time that contention leaves for use.
+def names_share(w: Workings, contender: Contender) -> float:
+    """Return the share (0 to 1) of the air that a contender's beacons take."""
+    return w.once(_names_share, contender.key, contender)
+
+
+def _names_share(w: Workings, contender: Contender) -> float:
+    return math.fsum(entry.percent for entry in beacons(w, contender)) / 100
+
+
+def foreign_share(w: Workings, contender: Contender) -> float:
+    """Return the share (0 to 1) that other people's networks take where a contender hears most."""
+    return max(w.once(external_load, radio.pointer, radio) for radio in contender.radios)
+
+
+def turns_of(w: Workings, contender: Contender) -> tuple[Exchange, ...]:
+    """Return the turns of those who contend on a contender's part, one for each sender.
 
     One contender for each radio link and each client radio that sends, and one more for each client
     group that does: of a group's devices one at a time is taken to have something to say.
     """
-    hops = list(senders(w, air.contenders))
-    return min((contention(len(hops), hop.exchange) for hop in hops), default=1.0)
+    return w.once(_turns_of, contender.key, contender)
+
+
+def _turns_of(w: Workings, contender: Contender) -> tuple[Exchange, ...]:
+    return tuple(hop.exchange for hop in senders(w, [contender]))
+
+
+def standing(w: Workings, air: ContentionDomain) -> DomainLoad:
+    """Return the account of an air without what is asked of it: what there is for traffic."""
+    return domain_load(
+        Load(0.0, names_share(w, x), foreign_share(w, x), turns_of(w, x)) for x in air.contenders
+    )
 
 
 def senders(w: Workings, contenders: Iterable[Contender]) -> Iterator[Hop]:
@@ -292,7 +318,7 @@ def clique_percent(w: Workings, air: ContentionDomain) -> float:
     unit="%",
 )
 def room_percent(w: Workings, air: ContentionDomain) -> float:
-    return 100 * room(w, air)
+    return 100 * domain_load(Load(turns=turns_of(w, x)) for x in air.contenders).kept
 
 
 @fact("air.biggest", Kind.TEXT, "the largest entry of its ledger", source=SHARES)

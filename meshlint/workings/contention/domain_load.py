@@ -1,4 +1,9 @@
-"""How full an air is, and how full it would be with some of those on it gone and others come."""
+"""The one account of an air's time: what is asked of it, what is gone before, and what is left.
+
+Beacons and other people's networks come off first. Of the rest contention leaves a share that falls
+with every sender and depends on how their turns are made. Ledger, fair shares, scenarios and the
+ways left after a loss all keep this account, each with the loads that it is about.
+"""
 
 from __future__ import annotations
 
@@ -10,20 +15,22 @@ from msgspec import Struct
 from meshlint.physics.capacity import contention
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from meshlint.physics.mac import Exchange
 
 
 class Load(Struct, frozen=True):
-    """What a contender asks of an air, as a share (0 to 1) of its time, and how it takes turns.
+    """What a contender takes of an air's time (shares, 0 to 1), and the turns of its senders.
 
-    `foreign` is what other people's networks take of the air at its radios.
+    `foreign` is what other people's networks take at its radios: that is one thing for all who
+    hear them, and does not add up.
     """
 
-    share: float
-    turns: tuple[Exchange, ...]
-    foreign: float
+    share: float = 0.0
+    names: float = 0.0
+    foreign: float = 0.0
+    turns: tuple[Exchange, ...] = ()
 
 
 class DomainLoad(Struct, frozen=True):
@@ -36,13 +43,26 @@ class DomainLoad(Struct, frozen=True):
     turns: frozenset[Exchange]
 
     @property
+    def kept(self) -> float:
+        """Return the share that contention leaves when all have something to send."""
+        return min((contention(self.count, turn) for turn in self.turns), default=1.0)
+
+    @property
+    def room(self) -> float:
+        """Return the share of the air's time that there is for traffic."""
+        return max(0.0, 1 - self.names - self.foreign) * self.kept
+
+    @property
+    def spare(self) -> float:
+        """Return the share that is left when all have what they ask for."""
+        return max(0.0, self.room - self.asked)
+
+    @property
     def fullness(self) -> float:
         """Return what is asked as a share of what there is."""
         if self.asked <= 0:
             return 0.0
-        kept = min((contention(self.count, turn) for turn in self.turns), default=1.0)
-        there = (1 - self.names - self.foreign) * kept
-        return self.asked / there if there > 0 else math.inf
+        return self.asked / self.room if self.room > 0 else math.inf
 
     def with_others(self, less: Sequence[Load], more: Sequence[Load]) -> DomainLoad:
         """Return the air once some have left it and others come; at least as full as it is then.
@@ -55,3 +75,16 @@ class DomainLoad(Struct, frozen=True):
         foreign = max((self.foreign, *(load.foreign for load in more)))
         count = self.count - left + len(come)
         return DomainLoad(asked, self.names, foreign, count, self.turns | {*come})
+
+
+def domain_load(loads: Iterable[Load]) -> DomainLoad:
+    """Return what contenders that share one air take of it together."""
+    loads = tuple(loads)
+    turns = [turn for load in loads for turn in load.turns]
+    return DomainLoad(
+        math.fsum(load.share for load in loads),
+        math.fsum(load.names for load in loads),
+        max((load.foreign for load in loads), default=0.0),
+        len(turns),
+        frozenset(turns),
+    )
