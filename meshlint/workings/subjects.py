@@ -19,8 +19,9 @@ from meshlint.workings.propagation import calibration, cells
 from meshlint.workings.site_workings import Subject, Workings
 from meshlint.workings.spectrum import channel_plan_24, radar_duty
 from meshlint.workings.topology.link_radios import radio_of
+from meshlint.workings.topology.radio_use import serves_clients
 from meshlint.workings.topology.tree import backhaul, stated_clients
-from meshlint.workings.unknown import Input, Missing, need
+from meshlint.workings.unknown import Input, Missing, answer, need
 from meshlint.workings.wired import bridging, vlans
 
 if TYPE_CHECKING:
@@ -128,7 +129,7 @@ def _link_anchors(w: Workings, link: Link) -> Iterator[tuple[str, Pointer]]:
             except Missing:
                 continue
             yield f"{end}_radio", radio.pointer
-            if "clients" in (radio.carries or ()):
+            if answer(serves_clients, w, radio) is True:
                 yield "client_radio", radio.pointer
     way = cable_way(w, link) if w.site.cable_routes else None
     if way is not None:

@@ -19,7 +19,7 @@ from msgspec.structs import replace
 
 from meshlint.workings.alternatives.candidate_links import mark
 from meshlint.workings.capacity.scenario import Scenario, baseline, drawn, still_fits, widened
-from meshlint.workings.contention.domains import Contender, contenders, serves_clients
+from meshlint.workings.contention.domains import Contender, contenders
 from meshlint.workings.contention.must_defer import together
 from meshlint.workings.links.budget import budget_between
 from meshlint.workings.links.goodput import hop_of
@@ -27,6 +27,7 @@ from meshlint.workings.spectrum import eirp, radar_duty
 from meshlint.workings.spectrum.channel import in_words, span
 from meshlint.workings.spectrum.permission import choices_at
 from meshlint.workings.topology.link_radios import radios_of
+from meshlint.workings.topology.radio_use import may_serve_clients
 from meshlint.workings.topology.tree import live_links, lower_end, units_behind
 from meshlint.workings.unknown import Input, Missing, raise_missing
 
@@ -192,7 +193,7 @@ def _moved(
     radios = _radios(w, links, setting)
     if radios is None:
         return None
-    weight = 1.0 if any(map(serves_clients, radios.values())) else ALONE
+    weight = 1.0 if any(map(may_serve_clients, radios.values())) else ALONE
     wanted = max(1.0, beyond / weight)
     hops: dict[str, Hop] = {}
     moved: dict[str, Contender] = {}
@@ -254,12 +255,12 @@ def _fitting(w: Workings, was: Radio, setting: RadioSetting) -> Radio | None:
     able = [radio for radio in radios if radio.band == setting.band]
     on_it = next((radio for radio in able if _setting(radio) == setting), None)
     radio = on_it or (able[0] if len(able) == 1 else None)
-    if radio is None or (serves_clients(radio) and not serves_clients(was)):
+    if radio is None or (may_serve_clients(radio) and not may_serve_clients(was)):
         return None
     if on_it is not None:
         return on_it
     wider = radio.max_width_mhz is not None and radio.max_width_mhz < setting.width_mhz
-    kept = serves_clients(radio) and radio.width_mhz != setting.width_mhz
+    kept = may_serve_clients(radio) and radio.width_mhz != setting.width_mhz
     if wider or kept or radio.pointer in w.once(together):
         return None
     return replace(

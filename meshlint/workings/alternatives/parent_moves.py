@@ -26,12 +26,12 @@ from meshlint.workings.contention.domains import (
     Contender,
     contenders,
     link_contender,
-    serves_clients,
 )
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.links.budget import budget_between
 from meshlint.workings.links.goodput import hop_of, radio_hop
 from meshlint.workings.topology.link_radios import radios_of
+from meshlint.workings.topology.radio_use import may_serve_clients
 from meshlint.workings.topology.tree import links_of, live_links, tree
 from meshlint.workings.unknown import need
 
@@ -139,7 +139,8 @@ def _reworked(w: Workings, unit: Unit, link: Link, uplink: Link) -> dict[Pointer
         grown = any(radio.pointer not in found for radio in new)
         found.update((radio.pointer, radio) for radio in new)
     if any(
-        radio.unit not in below or (serves_clients(radio) and radio.width_mhz != theirs.width_mhz)
+        radio.unit not in below
+        or (may_serve_clients(radio) and radio.width_mhz != theirs.width_mhz)
         for radio in found.values()
     ):
         return None

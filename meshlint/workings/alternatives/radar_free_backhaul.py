@@ -30,8 +30,9 @@ from meshlint.workings.spectrum.radar_duty import (
 )
 from meshlint.workings.spectrum.scans import is_scanned
 from meshlint.workings.topology.link_radios import joined, radios_of
+from meshlint.workings.topology.radio_use import serves_clients
 from meshlint.workings.topology.tree import backhaul, lower_end, units_behind
-from meshlint.workings.unknown import Missing
+from meshlint.workings.unknown import Missing, answer
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -338,7 +339,7 @@ def _other_band(w: Workings, link: Link) -> str:
         widest = min(radio.max_width_mhz or radio.width_mhz or width_mhz for radio in both)
         found = _best(w, both, band, min(width_mhz, widest))
         if found is not None:
-            busy = any("clients" in (radio.carries or ()) for radio in both)
+            busy = any(answer(serves_clients, w, radio) is True for radio in both)
             shared = ", which then serve clients as well" if busy else ""
             names = " and ".join(radio.name for radio in both)
             return f"{_named(found.choice)} on the radios {names}{shared}"

@@ -9,6 +9,7 @@ from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.links.demand import groups_at, line_down_mbps
 from meshlint.workings.links.goodput import FASTEST, best_hop, used_radios
 from meshlint.workings.links.ports import fastest_port_mbps, line_port_mbps, line_port_rates_mbps
+from meshlint.workings.topology.radio_use import serves_clients
 from meshlint.workings.topology.tree import clients_at, tree, units_behind
 from meshlint.workings.unknown import Input, Missing, need
 
@@ -129,7 +130,7 @@ def useful_mbps(w: Workings, link: Link) -> float:
         radio
         for unit in units_behind(w, link)
         for radio in used_radios(w.site.units[unit])
-        if "clients" in need(radio.carries, (*radio.pointer, "carries"), "what it carries")
+        if serves_clients(w, radio)
     ]
     return min(line, sum(best_hop(radio).goodput_mbps for radio in radios))
 

@@ -14,14 +14,13 @@ from meshlint.workings.contention.airtime import (
     SHARES,
     beacon_share,
     groups_on,
-    ssids_on,
 )
-from meshlint.workings.contention.domains import serves_clients
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.links.demand import active, behind_mbps, groups_at
 from meshlint.workings.links.goodput import carried_mbps, used_radios
 from meshlint.workings.propagation.received_level import senses_busy
 from meshlint.workings.topology.link_radios import radio_of
+from meshlint.workings.topology.radio_use import announces, may_serve_clients, serves_clients
 from meshlint.workings.topology.tree import backhaul, lower_end
 from meshlint.workings.unknown import need
 
@@ -110,8 +109,8 @@ def active_clients(w: Workings, radio: Radio) -> float:
 
 
 @fact("radio.serves_clients", Kind.TRUTH, "whether clients may be on it", source=STATED)
-def radio_serves_clients(_: Workings, radio: Radio) -> bool:
-    return "clients" in need(radio.carries, (*radio.pointer, "carries"), "what it carries")
+def radio_serves_clients(w: Workings, radio: Radio) -> bool:
+    return serves_clients(w, radio)
 
 
 @fact(
@@ -144,7 +143,7 @@ def announcing(w: Workings, network: Network) -> tuple[Radio, ...]:
         radio
         for unit in w.site.units.values()
         for radio in used_radios(unit)
-        if serves_clients(radio) and network in ssids_on(w, radio)
+        if may_serve_clients(radio) and announces(network, radio) and serves_clients(w, radio)
     )
 
 

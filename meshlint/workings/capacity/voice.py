@@ -18,7 +18,6 @@ from meshlint.workings.contention.domains import (
     conflict_graph,
     contenders,
     radio_contender,
-    serves_clients,
 )
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.links.goodput import group_radio
@@ -27,6 +26,7 @@ from meshlint.workings.propagation.calibration import effective_dbm
 from meshlint.workings.propagation.geometry import CLIENT_HEIGHT_M, Location, location_of
 from meshlint.workings.propagation.path_loss import path_of
 from meshlint.workings.spectrum.channel import frequency_mhz
+from meshlint.workings.topology.radio_use import announces, may_serve_clients, serves_clients
 from meshlint.workings.topology.tree import GRAPH, links_of, unit_of
 from meshlint.workings.unknown import need
 
@@ -50,7 +50,7 @@ def second_level_dbm(w: Workings, group: ClientGroup) -> float:
         for unit in w.site.units.values()
         if unit.name != serving.unit
         for radio in unit.radios.values()
-        if radio.band == serving.band and serves_clients(radio) and _announces(w, group, radio)
+        if radio.band == serving.band and may_serve_clients(radio) and _announces(w, group, radio)
     ]
     area = (w.site.areas or {}).get(group.area or "")
     home = location_of(w, w.site.units[serving.unit])
@@ -85,14 +85,11 @@ def _halves(w: Workings, home: Location, others: list[Radio]) -> Iterator[tuple[
 
 def _announces(w: Workings, group: ClientGroup, radio: Radio) -> bool:
     network = (w.site.networks or {}).get(group.network or "")
-    if network is None:
-        return True
-    return (network.radios is None or radio.name in network.radios) and (
-        network.units is None or radio.unit in network.units
-    )
+    return network is None or announces(network, radio)
 
 
 def _level_dbm(w: Workings, radio: Radio, place: Location) -> float:
+    serves_clients(w, radio)
     here = location_of(w, w.site.units[radio.unit])
     loss_db = path_of(w, here, place, frequency_mhz(radio)).loss_db
     return effective_dbm(w, radio) - off_boresight_db(w, radio, place) - loss_db

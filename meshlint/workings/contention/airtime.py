@@ -31,6 +31,7 @@ from meshlint.workings.links.demand import asked_mbps, behind_mbps, groups_at
 from meshlint.workings.links.goodput import carried_mbps, group_hop, group_radio, radio_hop
 from meshlint.workings.spectrum.channel import span
 from meshlint.workings.spectrum.scans import scan_at
+from meshlint.workings.topology.radio_use import announces, serves_clients
 from meshlint.workings.unknown import Input, Missing, gather, need
 
 if TYPE_CHECKING:
@@ -127,8 +128,7 @@ def ssids_on(w: Workings, radio: Radio) -> tuple[Network, ...]:
     return tuple(
         network
         for network in networks.values()
-        if (network.radios is None or radio.name in network.radios)
-        and (network.units is None or radio.unit in network.units)
+        if announces(network, radio) and serves_clients(w, radio)
     )
 
 

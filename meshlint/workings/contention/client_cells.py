@@ -7,6 +7,7 @@ for.
 
 from __future__ import annotations
 
+from itertools import compress
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -16,7 +17,8 @@ from meshlint.workings.contention.carrier_sense import within_carrier_sense
 from meshlint.workings.contention.range_index import RangeIndex, range_index
 from meshlint.workings.spectrum.channel import span, spans
 from meshlint.workings.topology.link_radios import radios_of
-from meshlint.workings.unknown import Missing
+from meshlint.workings.topology.radio_use import may_serve_clients, serves_clients
+from meshlint.workings.unknown import Missing, gather
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -51,7 +53,7 @@ def _client_cells(w: Workings) -> Mapping[float | None, tuple[Radio, ...]]:
         for radio in unit.radios.values():
             if (
                 radio.channel != "auto"
-                and (radio.carries is None or "clients" in radio.carries)
+                and may_serve_clients(radio)
                 and radio.pointer not in in_links
             ):
                 by_band.setdefault(radio.band, []).append(radio)
@@ -147,8 +149,10 @@ def _sharing(w: Workings, radio: Radio) -> tuple[Radio, ...]:
     if radio.band is None:
         return ()
     here = span(radio)
-    return tuple(
+    near = _cells(w, radio.band).range_index.near(radio)
+    found = [
         other
-        for other in _cells(w, radio.band).range_index.near(radio)
+        for other in near
         if overlap_mhz(here, span(other)) > 0 and within_carrier_sense(w, radio, other)
-    )
+    ]
+    return tuple(compress(found, gather((radio, *found), lambda x: serves_clients(w, x))[1:]))

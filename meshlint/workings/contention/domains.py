@@ -19,6 +19,7 @@ from msgspec import Struct
 from meshlint.workings.contention.must_defer import must_defer, settled_span
 from meshlint.workings.spectrum.channel import in_words
 from meshlint.workings.topology.link_radios import radio_of, radios_of
+from meshlint.workings.topology.radio_use import may_serve_clients
 from meshlint.workings.topology.tree import backhaul, lower_end
 from meshlint.workings.unknown import Missing, gather, known_of_any, need
 
@@ -61,14 +62,10 @@ class ContentionDomain(Struct, frozen=True):
         return f"airs/{self.centre.key.partition('/')[2]}"
 
 
-def serves_clients(radio: Radio) -> bool:
-    """Return whether clients may be on a radio; unstated use counts."""
-    return radio.carries is None or "clients" in radio.carries
-
-
 def contenders(w: Workings) -> Mapping[str, Contender]:
     """Return every contender by key: radios with clients in the file's order, then radio links.
 
+    A radio that may serve clients is one, and has a load once it is known that it does.
     Links that carry no traffic as the site stands take no turns. A link whose radio is left open
     raises `Missing`.
     """
@@ -76,7 +73,7 @@ def contenders(w: Workings) -> Mapping[str, Contender]:
         Contender(f"radio/{radio.unit}/{radio.name}", _label(radio), radio.pointer, (radio,))
         for unit in w.site.units.values()
         for radio in unit.radios.values()
-        if serves_clients(radio)
+        if may_serve_clients(radio)
     ]
     found += [link_contender(w, link) for link in backhaul(w).values() if _takes_turns(w, link)]
     return {contender.key: contender for contender in found}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import compress
 from typing import TYPE_CHECKING
 
 from meshlint.workings.contention.airtime import SHARES, groups_on
@@ -11,15 +12,15 @@ from meshlint.workings.contention.domains import (
     link_contender,
     lower_radio,
     radio_contender,
-    serves_clients,
 )
 from meshlint.workings.contention.must_defer import spectrum_shared
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.links.demand import active
 from meshlint.workings.links.goodput import carried_mbps, group_hop
 from meshlint.workings.topology.link_radios import radio_of, radios_of
+from meshlint.workings.topology.radio_use import serves_clients
 from meshlint.workings.topology.tree import links_of, lower_end, tree
-from meshlint.workings.unknown import Input, Missing, known_of_any, need
+from meshlint.workings.unknown import Input, Missing, gather, known_of_any, need
 
 if TYPE_CHECKING:
     from meshlint.site.model import Link, Radio, Unit
@@ -32,9 +33,8 @@ def shared_radio(w: Workings, link: Link) -> Radio | None:
     """Return the radio on which a link and clients take turns, the lower end's first."""
     lower = lower_radio(w, link)
     ends = sorted(radios_of(w, link), key=lambda radio: radio is not lower)
-    for radio in ends:
-        need(radio.carries, (*radio.pointer, "carries"), "what the radio carries")
-    return next((radio for radio in ends if serves_clients(radio)), None)
+    serving = gather(ends, lambda radio: serves_clients(w, radio))
+    return next(compress(ends, serving), None)
 
 
 def lost_percent(w: Workings, link: Link) -> float:

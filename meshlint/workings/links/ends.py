@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.spectrum.channel import in_words
 from meshlint.workings.topology.link_radios import bare_units, ends_apart, radio_of, radios_of
-from meshlint.workings.unknown import Input, Missing, need
+from meshlint.workings.topology.radio_use import serves_clients
+from meshlint.workings.unknown import Input, Missing, as_known, need, raise_missing
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -91,8 +92,8 @@ def ends_meet(w: Workings, link: Link) -> bool:
 )
 def shared_with_clients(w: Workings, link: Link) -> tuple[str, ...]:
     ends = radios_of(w, link)
-    shared = tuple(radio.unit for radio in ends if "clients" in (radio.carries or ()))
-    if not shared:
-        for radio in ends:
-            need(radio.carries, (*radio.pointer, "carries"), "what the radio carries")
-    return shared
+    shared, lacking = as_known(ends, lambda radio: (radio.unit, serves_clients(w, radio)))
+    found = tuple(unit for unit, serves in shared if serves)
+    if not found:
+        raise_missing(lacking)
+    return found

@@ -26,6 +26,7 @@ from meshlint.workings.links import cables
 from meshlint.workings.links.budget import link_budget
 from meshlint.workings.propagation.cells import TARGET_DBM
 from meshlint.workings.topology.link_radios import radio_of
+from meshlint.workings.topology.radio_use import fitting_radios, serves_clients
 from meshlint.workings.topology.tree import unit_of
 from meshlint.workings.unknown import Input, Missing, need
 
@@ -171,26 +172,19 @@ def _best_served(w: Workings, group: ClientGroup) -> tuple[Radio, Hop | None]:
     their cell; a radio that speaks nothing they know is passed over.
     """
     unit = w.site.units[unit_of(w, group)]
-    fitting = [
-        radio
-        for radio in unit.radios.values()
-        if (radio.carries is None or "clients" in radio.carries)
-        and group.band in (None, radio.band)
-    ]
-    network = (w.site.networks or {}).get(group.network or "")
-    if network is not None and network.radios is not None:
-        fitting = [radio for radio in fitting if radio.name in network.radios]
+    fitting = fitting_radios(w.site, group, unit)
     if not fitting:
         wanted = f"a radio of {unit.name} that serves {group.name}"
         raise Missing(Input((*unit.pointer, "radios"), wanted))
-    if len(fitting) == 1:
-        return fitting[0], None
     if len({radio.band for radio in fitting}) == 1:
+        serves_clients(w, fitting[0])
         return fitting[0], None
     able = [(radio, hop) for radio in fitting if (hop := _hop_or_none(w, group, radio)) is not None]
     if not able:
         raise Missing(Input((*group.pointer, "generation"), "an amendment that the radios speak"))
-    return max(able, key=lambda pair: pair[1].goodput_mbps)
+    best = max(able, key=lambda pair: pair[1].goodput_mbps)
+    serves_clients(w, best[0])
+    return best
 
 
 def target_dbm(w: Workings, group: ClientGroup) -> float:

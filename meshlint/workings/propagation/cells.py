@@ -18,6 +18,7 @@ from meshlint.workings.propagation.antenna_pattern import beam_of
 from meshlint.workings.propagation.calibration import effective_dbm
 from meshlint.workings.propagation.gabriel_graph import neighbours
 from meshlint.workings.spectrum.channel import NOMINAL_MHZ
+from meshlint.workings.topology.radio_use import may_serve_clients
 from meshlint.workings.unknown import Input, Missing, need
 
 if TYPE_CHECKING:
@@ -64,10 +65,10 @@ def pairs(w: Workings) -> tuple[tuple[Pair, ...], tuple[Input, ...]]:
 
 
 def client_radios(unit: Unit) -> dict[float, Radio]:
-    """Return the radios that serve clients, the first of each band; unstated use counts."""
+    """Return the radios that may serve clients, the first of each band."""
     radios: dict[float, Radio] = {}
     for radio in unit.radios.values():
-        if radio.band is not None and (radio.carries is None or "clients" in radio.carries):
+        if radio.band is not None and may_serve_clients(radio):
             radios.setdefault(radio.band, radio)
     return radios
 

@@ -7,6 +7,7 @@ import re
 from typing import TYPE_CHECKING
 
 from meshlint.workings.fact import STATED, Kind, fact
+from meshlint.workings.topology.radio_use import announces, serves_clients
 from meshlint.workings.unknown import Input, Missing, need
 
 if TYPE_CHECKING:
@@ -75,19 +76,15 @@ def offered(w: Workings, network: Network) -> Mapping[str, tuple[Radio, ...]]:
     for name, unit in w.site.units.items():
         if network.units is not None and name not in network.units:
             continue
-        radios = tuple(r for r in unit.radios.values() if _offers(network, r))
+        radios = tuple(r for r in unit.radios.values() if _offers(w, network, r))
         if radios:
             found[name] = radios
     return found
 
 
-def _offers(network: Network, radio: Radio) -> bool:
-    if network.radios is not None:
-        # A radio that is said to carry no clients offers them nothing, whatever its name.
-        serves = radio.carries is None or "clients" in radio.carries
-        return radio.name in network.radios and serves
-    wanted = "what the radio carries"
-    return "clients" in need(radio.carries, (*radio.pointer, "carries"), wanted)
+def _offers(w: Workings, network: Network, radio: Radio) -> bool:
+    # A radio that is said to carry no clients offers them nothing, whatever its name.
+    return announces(network, radio) and serves_clients(w, radio)
 
 
 def akm_of(network: Network) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from meshlint.workings.fact import Kind, fact
+from meshlint.workings.topology.radio_use import announces, serves_clients
 from meshlint.workings.unknown import need
 
 if TYPE_CHECKING:
@@ -26,11 +27,8 @@ def _offering(w: Workings, network: Network) -> tuple[Radio, ...]:
     return tuple(
         radio
         for unit in w.site.units.values()
-        if network.units is None or unit.name in network.units
         for radio in unit.radios.values()
-        if radio.band == 6
-        and (network.radios is None or radio.name in network.radios)
-        and (radio.carries is None or "clients" in radio.carries)
+        if radio.band == 6 and announces(network, radio) and serves_clients(w, radio)
     )
 
 
