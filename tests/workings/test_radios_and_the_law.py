@@ -139,11 +139,46 @@ def test_conducted_power_is_asked_for_only_where_it_decides(worked: Worked) -> N
     assert settled("radio.power_excess_db", KEY) == 0
 
 
-def test_auto_is_held_against_every_limit_that_it_may_meet(worked: Worked) -> None:
+def test_auto_is_held_against_the_channel_that_allows_most(worked: Worked) -> None:
     """In DE 13.97 dBm at 5725-5875 MHz (EN 300 440), 20 at 5250-5350, 23, and 27 dBm higher up."""
     ask = worked(one_radio("band: 5, channel: auto, width_mhz: 20, radiated_dbm: 22", "DE"))
-    assert ask("radio.power_excess_db", KEY) == pytest.approx(8.0)
+    assert ask("radio.power_excess_db", KEY) == -5
+    assert ask("radio.power_limit_dbm", KEY) == 27
     assert ask("radio.power_least_excess_db", KEY) == -5
+
+
+# 47 CFR 15.407(a)(1): 30 dBm conducted, 36 dBm radiated; power conducted, gain, excess of each.
+@pytest.mark.parametrize(
+    ("radio", "excess_db", "conducted_db"),
+    [
+        ("radiated_dbm: 38, antenna_gain_dbi: 2", 6, 6),
+        ("power_dbm: 38, antenna_gain_dbi: 2", 8, 8),
+        ("radiated_dbm: 38, antenna_gain_dbi: 9", 2, 0),
+        ("radiated_dbm: 41, antenna_gain_dbi: 8", 5, 3),
+        ("power_dbm: 29, antenna_gain_dbi: 9", 2, 0),
+    ],
+)
+def test_the_larger_excess_counts_and_conducted_power_is_told_apart(
+    worked: Worked, radio: str, excess_db: float, conducted_db: float
+) -> None:
+    ask = worked(one_radio(f"band: 5, channel: 36, width_mhz: 80, {radio}", "US"))
+    assert ask("radio.power_excess_db", KEY) == excess_db
+    assert ask("radio.conducted_excess_db", KEY) == conducted_db
+    assert ask("radio.power_excess_may_be_more", KEY) is False
+
+
+def test_the_remedy_is_an_antenna_only_where_one_helps(check_text: Callable[..., Any]) -> None:
+    def told(radio: str) -> str:
+        text = one_radio(f"band: 5, channel: 36, width_mhz: 80, {radio}", "US")
+        (found,) = (f for f in check_text(text).findings if f.rule == "power-permitted")
+        assert "antenna" not in found.remedy
+        return str(found.message)
+
+    assert "An antenna with 2 dB less gain" in told("power_dbm: 29, antenna_gain_dbi: 9")
+    conducted = told("radiated_dbm: 38, antenna_gain_dbi: 2")
+    assert "sends 6 dB more" in conducted
+    assert "less gain would not make it lawful" in conducted
+    assert "It may be more" in told("radiated_dbm: 38")
 
 
 def test_a_class_says_what_it_demands(worked: Worked) -> None:

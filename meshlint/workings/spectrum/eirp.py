@@ -1,19 +1,23 @@
 """How strongly a radio sends, against what an access point may radiate there.
 
 The limit is the access point's, not the table's bare figure (`meshlint.law.power`). A radio on
-`auto` is held against every channel that its choice may become: where the power is lawful on some
-of them, the unit may still turn itself down on the others.
+`auto` is held against the most generous of the channels that its choice may become: equipment caps
+its power on each channel by what its country allows there, so what is set is above the law only
+where no channel allows it.
 """
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
-from meshlint.law.power import PowerLimit, excess_db, power_limit
+from msgspec import Struct
+
+from meshlint.law.power import PowerLimit, power_limit
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.spectrum.channel import in_words, law
 from meshlint.workings.spectrum.permission import may_be_on, stands_outdoors
-from meshlint.workings.unknown import Input, Missing, need
+from meshlint.workings.unknown import Input, Missing, Unknown, answer, need
 
 if TYPE_CHECKING:
     from meshlint.site.model import Radio
@@ -31,6 +35,23 @@ def radiated_dbm(radio: Radio) -> float:
         radio.antenna_gain_dbi, (*radio.pointer, "antenna_gain_dbi"), "the antenna's gain"
     )
     return power_dbm + gain_dbi
+
+
+class Excess(Struct, frozen=True):
+    """By how many dB a radio is above one limit; negative is room left.
+
+    `radiated_db` counts the antenna, `conducted_db` does not: it is what leaves the radio itself,
+    minus infinity where that is not limited or not known to be too much.
+    """
+
+    limit: PowerLimit
+    radiated_db: float
+    conducted_db: float
+
+    @property
+    def db(self) -> float:
+        """Return the larger of the two: what the radio must be turned down by."""
+        return max(self.radiated_db, self.conducted_db)
 
 
 def _limits(w: Workings, radio: Radio) -> tuple[PowerLimit, ...]:
@@ -53,26 +74,45 @@ def _limits(w: Workings, radio: Radio) -> tuple[PowerLimit, ...]:
     return tuple(sorted(found, key=lambda limit: limit.eirp_dbm))
 
 
-def _excess_db(radio: Radio, limit: PowerLimit) -> float:
-    """Return by how much the radio is above a limit, in radiated or in conducted power.
+def _excess(radio: Radio, limit: PowerLimit) -> Excess:
+    """Return by how much a radio is above a limit, in radiated and in conducted power.
 
-    Rounded, so that a sum of two decimal fractions is not above a limit that it equals.
+    Rounded, so that a sum of two decimal fractions is not above a limit that it equals. Raises
+    `Missing` where what is not stated could make the verdict another; where only the size of the
+    excess hangs on it, the least that it can be is returned.
     """
-    return round(_unrounded_excess_db(radio, limit), 6)
-
-
-def _unrounded_excess_db(radio: Radio, limit: PowerLimit) -> float:
-    if radio.power_dbm is not None:
-        where = (*radio.pointer, "antenna_gain_dbi")
-        gain_dbi = need(radio.antenna_gain_dbi, where, "the antenna's gain")
-        return excess_db(limit, radio.power_dbm, gain_dbi)
     radiated = radiated_dbm(radio)
-    over_db = radiated - limit.eirp_dbm
-    if limit.conducted_dbm is None or over_db > 0:
-        return over_db
-    if radio.antenna_gain_dbi is None and radiated > limit.conducted_dbm:
+    over_db = round(radiated - limit.eirp_dbm, 6)
+    if limit.conducted_dbm is None:
+        return Excess(limit, over_db, -math.inf)
+    gain_dbi = radio.antenna_gain_dbi
+    if radio.power_dbm is not None:
+        conducted = radio.power_dbm
+    elif gain_dbi is not None:
+        conducted = radiated - gain_dbi
+    elif over_db > 0:
+        return Excess(limit, over_db, -math.inf)
+    elif radiated > limit.conducted_dbm:
         raise Missing(Input((*radio.pointer, "antenna_gain_dbi"), "the antenna's gain"))
-    return max(over_db, radiated - (radio.antenna_gain_dbi or 0.0) - limit.conducted_dbm)
+    else:
+        conducted = radiated  # an antenna with gain leaves less to be conducted
+    return Excess(limit, over_db, round(conducted - limit.conducted_dbm, 6))
+
+
+def _deciding(w: Workings, radio: Radio) -> Excess:
+    """Return the excess that a radio is told of, with the limit that it is over, or nearest to.
+
+    Where the channel is open, that is the most; of a radio that chooses for itself, the least: the
+    equipment caps its power channel by channel, so that only a power above the limit of every
+    channel that it may choose is one that it cannot keep to.
+    """
+    return w.once(_decide, radio.pointer, radio)
+
+
+def _decide(w: Workings, radio: Radio) -> Excess:
+    found = [_excess(radio, limit) for limit in _limits(w, radio)]
+    pick = min if radio.channel == "auto" else max
+    return pick(found, key=lambda excess: excess.db)
 
 
 @fact(
@@ -103,32 +143,94 @@ def conducted_dbm(_: Workings, radio: Radio) -> float:
 
 
 @fact(
+    "radio.antenna_gain_dbi",
+    Kind.NUMBER,
+    "the antenna's gain in its best direction",
+    source="the site file and the catalogue",
+    unit="dBi",
+    digits=1,
+)
+def antenna_gain_dbi(_: Workings, radio: Radio) -> float:
+    where = (*radio.pointer, "antenna_gain_dbi")
+    return need(radio.antenna_gain_dbi, where, "the antenna's gain")
+
+
+@fact(
     "radio.power_limit_dbm",
     Kind.NUMBER,
-    "the highest radiated power of an access point on this span, the lowest of several",
+    "the highest radiated power of an access point on this span; with `auto` that of the channel "
+    "where the radio is least above it",
     source=LIMITS,
     unit="dBm",
     digits=1,
 )
 def power_limit_dbm(w: Workings, radio: Radio) -> float:
-    return _limits(w, radio)[0].eirp_dbm
+    return _told(w, radio).eirp_dbm
+
+
+def _told(w: Workings, radio: Radio) -> PowerLimit:
+    """Return the limit that facts tell of: the deciding one, or, with no power known, the lowest.
+
+    A radio that chooses for itself is told of the highest then, as it may send where that holds.
+    """
+    deciding = answer(_deciding, w, radio)
+    if not isinstance(deciding, Unknown):
+        return deciding.limit
+    return _limits(w, radio)[-1 if radio.channel == "auto" else 0]
 
 
 @fact(
     "radio.power_excess_db",
     Kind.NUMBER,
-    "by how much the radio is above its limit; negative is room left",
+    "by how much the radio must be turned down: what it is above its limit in radiated or in "
+    "conducted power, the larger of the two; negative is room left. With `auto` on the channel "
+    "where that is least, since equipment caps its power channel by channel",
     source=LIMITS,
     unit="dB",
     digits=1,
 )
 def power_excess_db(w: Workings, radio: Radio) -> float:
-    return over_limit_db(w, radio)
+    return _deciding(w, radio).db
+
+
+@fact(
+    "radio.power_excess_may_be_more",
+    Kind.TRUTH,
+    "whether the excess is only known in radiated power, where conducted power is limited as well",
+    source=LIMITS,
+)
+def power_excess_may_be_more(w: Workings, radio: Radio) -> bool:
+    deciding = _deciding(w, radio)
+    return deciding.limit.conducted_dbm is not None and math.isinf(deciding.conducted_db)
+
+
+@fact(
+    "radio.power_least_excess_db",
+    Kind.NUMBER,
+    "the excess on the most generous channel that the radio may be on",
+    source=LIMITS,
+    unit="dB",
+    digits=1,
+)
+def power_least_excess_db(w: Workings, radio: Radio) -> float:
+    return min(_excess(radio, limit).db for limit in _limits(w, radio))
+
+
+@fact(
+    "radio.conducted_excess_db",
+    Kind.NUMBER,
+    "by how much what leaves the radio itself is above its limit, whatever the antenna; 0 if not",
+    source=LIMITS,
+    unit="dB",
+    digits=1,
+)
+def conducted_excess_db(w: Workings, radio: Radio) -> float:
+    return max(0.0, _deciding(w, radio).conducted_db)
 
 
 def over_limit_db(w: Workings, radio: Radio) -> float:
-    """Return by how much a radio is above its limit, the lowest of several; negative is room."""
-    return max(_excess_db(radio, limit) for limit in _limits(w, radio))
+    """Return by how much a radio is above its limit; negative is room left."""
+    return _deciding(w, radio).db
 
 
 @fact(
@@ -138,25 +240,12 @@ def over_limit_db(w: Workings, radio: Radio) -> float:
     source=LIMITS,
 )
 def power_cause(w: Workings, radio: Radio) -> str:
-    excess_db = max(_excess_db(radio, limit) for limit in _limits(w, radio))
-    return f"{excess_db:.1f} dB on {in_words(radio)}"
-
-
-@fact(
-    "radio.power_least_excess_db",
-    Kind.NUMBER,
-    "the same on the most generous channel that a radio on `auto` may choose",
-    source=LIMITS,
-    unit="dB",
-    digits=1,
-)
-def power_least_excess_db(w: Workings, radio: Radio) -> float:
-    return min(_excess_db(radio, limit) for limit in _limits(w, radio))
+    return f"{_deciding(w, radio).db:.1f} dB on {in_words(radio)}"
 
 
 @fact("radio.power_regime", Kind.TEXT, "whose limit it is, and where it stands", source=LIMITS)
 def power_regime(w: Workings, radio: Radio) -> str:
-    limit = _limits(w, radio)[0]
+    limit = _told(w, radio)
     whose = "the regulatory table" if limit.regime == "table" else limit.regime
     return f"{whose}: {'; '.join(map(str, limit.sources))}"
 
@@ -170,7 +259,7 @@ def power_regime(w: Workings, radio: Radio) -> str:
     digits=1,
 )
 def conducted_limit_dbm(w: Workings, radio: Radio) -> float:
-    return _limits(w, radio)[0].conducted_dbm or 0.0
+    return _told(w, radio).conducted_dbm or 0.0
 
 
 @fact(
@@ -182,11 +271,11 @@ def conducted_limit_dbm(w: Workings, radio: Radio) -> float:
     digits=1,
 )
 def power_control_gain_db(w: Workings, radio: Radio) -> float:
-    limit = _limits(w, radio)[0]
+    limit = _told(w, radio)
     with_control = limit.power_control_eirp_dbm
     return 0.0 if with_control is None else with_control - limit.eirp_dbm
 
 
 @fact("radio.power_notes", Kind.TEXT, "what the limit rests on or asks for", source=LIMITS)
 def power_notes(w: Workings, radio: Radio) -> str:
-    return "; ".join(_limits(w, radio)[0].notes)
+    return "; ".join(_told(w, radio).notes)
