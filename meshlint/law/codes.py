@@ -29,18 +29,22 @@ COUNTRY_CODES = frozenset(
     }
 )  # fmt: skip
 
+# Codes of the range that ISO 3166-1 leaves to its users, in use for a place that has no other: XK
+# is Kosovo to the European Union and in the Unicode CLDR (from memory).
+_IN_USE = frozenset({"XK"})
+
 # Codes that people write and ISO 3166-1 reserves without assigning them, or that the European
 # Union uses of its own (Interinstitutional style guide, 7.1.1; from memory).
 _MEANT = {"UK": "GB", "EL": "GR"}
 
 
 def known_country_code(code: str) -> bool:
-    """Say whether a text is an assigned country code, in capitals."""
-    return code in COUNTRY_CODES
+    """Say whether a text is a country code, in capitals: an assigned one, or XK for Kosovo."""
+    return code in COUNTRY_CODES or code in _IN_USE
 
 
 def meant_country_code(code: str) -> str | None:
     """Return the code that a text that is none probably means, as `GB` for `uk`; else None."""
     capitals = code.strip().upper()
     likely = _MEANT.get(capitals, capitals)
-    return likely if likely in COUNTRY_CODES and likely != code else None
+    return likely if known_country_code(likely) and likely != code else None

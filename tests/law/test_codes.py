@@ -18,6 +18,14 @@ def test_the_database_knows_no_other_country() -> None:
     assert set(countries()) - COUNTRY_CODES == {"00", "AN"}
 
 
+def test_kosovo_has_a_code_in_use_that_is_not_assigned() -> None:
+    """XK, in the range that ISO 3166-1 leaves to its users; the other codes of it mean nobody."""
+    assert known_country_code("XK")
+    assert meant_country_code("xk") == "XK"
+    assert not known_country_code("XX")
+    assert "XK" not in countries()
+
+
 def test_a_wrong_code_gets_the_one_that_is_meant() -> None:
     assert known_country_code("GB")
     assert not known_country_code("UK")
