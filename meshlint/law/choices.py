@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, TypeAlias
 from msgspec import Struct
 from msgspec.structs import replace
 
-from meshlint.law.power import PowerLimit, power_limit
-from meshlint.law.radar_duty import availability_check_s, radar_shared_mhz
+from meshlint.law.power import PowerLimit, excess_db, power_limit
+from meshlint.law.radar_duty import availability_check_s, radar_shared_mhz, radar_unflagged_mhz
 from meshlint.law.regulatory import permission
 from meshlint.physics.channels import CENTRES, Channel, SpanLike, all_channels, overlap_mhz
 
@@ -31,6 +31,9 @@ class ChannelChoice(Struct, frozen=True):
 
     `heard` is the sum of weight x overlap in MHz over everything heard; `check_s` None without
     radar duty; `indoor_only` matters where it is not known whether the unit stands outdoors.
+    `unflagged_mhz` is how much of it lies where the table may lack the radar duty, and
+    `turn_down_db` by how much a radio would have to be turned down to be lawful there, 0 where its
+    power is lawful, not stated, or capped by itself.
     """
 
     channel: Channel
@@ -39,19 +42,50 @@ class ChannelChoice(Struct, frozen=True):
     limit: PowerLimit
     heard: float
     indoor_only: bool
+    unflagged_mhz: float = 0.0
+    turn_down_db: float = 0.0
 
     @property
     def clear(self) -> bool:
-        """Free of radar duty."""
-        return self.radar_shared_mhz == 0
+        """Free of radar duty, and known to be."""
+        return self.radar_shared_mhz == 0 and self.unflagged_mhz == 0
 
 
 class Sender(Struct, frozen=True):
-    """What the law asks of an access point's radio besides its channel."""
+    """What the law asks of an access point's radio besides its channel, and what it can do.
+
+    `tunes` are the 20 MHz channels of its band that it can be set to, None where it is not known to
+    be held to any. Power is stated as radiated power alone, or with what leaves the radio itself.
+    """
 
     outdoors: bool | None
     power_class: PowerClass | None = None
     power_control: bool | None = None
+    registered: bool | None = None
+    tunes: frozenset[int] | None = None
+    radiated_dbm: float | None = None
+    conducted_dbm: float | None = None
+
+    def can_tune(self, channel: Channel) -> bool:
+        """Return whether it can be set to a channel: to every 20 MHz piece of it."""
+        return self.tunes is None or self.tunes.issuperset(channel.members)
+
+    def limit(self, law: Country, channel: Channel) -> PowerLimit | None:
+        """Return its limit on a channel, None where it may start no network there."""
+        return power_limit(
+            law, channel, self.outdoors, self.power_class, self.power_control, self.registered
+        )
+
+    def turn_down_db(self, limit: PowerLimit) -> float:
+        """Return by how many dB its power is above a limit; 0 where it is not known to be."""
+        if self.radiated_dbm is None:
+            return 0.0
+        if self.conducted_dbm is None:
+            excess = self.radiated_dbm - limit.eirp_dbm
+        else:
+            gain_dbi = self.radiated_dbm - self.conducted_dbm
+            excess = excess_db(limit, self.conducted_dbm, gain_dbi)
+        return max(0.0, round(excess, 6))
 
 
 class ClearChoice(Struct, frozen=True):
@@ -78,10 +112,12 @@ def choices(
 ) -> tuple[ChannelChoice, ...]:
     """Return the channels that an access point may use here at a width, best first.
 
-    Clear of radar duty comes first, then the least heard, then the higher power limit, then the
-    lower frequency. With `outdoors=None` channels that are open indoors are listed and marked.
+    Clear of radar duty comes first, then radar duty that is known, then where the table may lack
+    it; of these where a radio need not be turned down, then the least heard, then the higher power
+    limit, then the lower frequency. With `outdoors=None` channels that are open indoors are listed
+    and marked.
     """
-    found = lawful(law, band, width_mhz, outdoors, power_class, power_control)
+    found = lawful(law, band, width_mhz, Sender(outdoors, power_class, power_control))
     return _weighed(found, heard) if heard else found
 
 
@@ -94,24 +130,26 @@ def _weighed(found: Sequence[ChannelChoice], heard: Sequence[Heard]) -> tuple[Ch
     return tuple(sorted(with_heard, key=_order))
 
 
-def _order(choice: ChannelChoice) -> tuple[bool, float, float, float]:
-    return not choice.clear, choice.heard, -choice.limit.eirp_dbm, choice.channel.low_mhz
+def _order(choice: ChannelChoice) -> tuple[bool, bool, bool, float, float, float]:
+    return (
+        choice.unflagged_mhz > 0,
+        not choice.clear,
+        choice.turn_down_db > 0,
+        choice.heard,
+        -choice.limit.eirp_dbm,
+        choice.channel.low_mhz,
+    )
 
 
 @cache
-def lawful(
-    law: Country,
-    band: float,
-    width_mhz: int,
-    outdoors: bool | None,  # noqa: FBT001
-    power_class: PowerClass | None = None,
-    power_control: bool | None = None,  # noqa: FBT001
-) -> tuple[ChannelChoice, ...]:
+def lawful(law: Country, band: float, width_mhz: int, sender: Sender) -> tuple[ChannelChoice, ...]:
     """Return the channels that an access point may use here at a width, nothing heard on any."""
     found = []
     for channel in all_channels(band, width_mhz):
-        verdict = permission(law, channel, outdoors, power_class)
-        limit = power_limit(law, channel, outdoors, power_class, power_control)
+        if not sender.can_tune(channel):
+            continue
+        verdict = permission(law, channel, sender.outdoors, sender.power_class, sender.registered)
+        limit = sender.limit(law, channel)
         if verdict.allowed and limit is not None:
             found.append(
                 ChannelChoice(
@@ -121,6 +159,8 @@ def lawful(
                     limit=limit,
                     heard=0.0,
                     indoor_only=verdict.indoor_only,
+                    unflagged_mhz=radar_unflagged_mhz(law, channel),
+                    turn_down_db=sender.turn_down_db(limit),
                 )
             )
     return tuple(sorted(found, key=_order))
@@ -135,7 +175,8 @@ def common_choices(
 ) -> tuple[ChannelChoice, ...]:
     """Return the channels that every one of some radios may use where it stands, best first.
 
-    The power limit of each is the lowest of theirs. Raises `ValueError` without a radio.
+    The power limit of each is the lowest of theirs, and `turn_down_db` that of the radio that must
+    be turned down most. Raises `ValueError` without a radio.
     """
     if not senders:
         raise ValueError("no radio to find a channel for")
@@ -148,20 +189,22 @@ def _in_common(
     law: Country, band: float, width_mhz: int, senders: tuple[Sender, ...]
 ) -> tuple[ChannelChoice, ...]:
     found = [
-        {
-            choice.channel: choice
-            for choice in lawful(
-                law, band, width_mhz, sender.outdoors, sender.power_class, sender.power_control
-            )
-        }
+        {choice.channel: choice for choice in lawful(law, band, width_mhz, sender)}
         for sender in senders
     ]
     shared = [
-        min((theirs[channel] for theirs in found), key=lambda choice: choice.limit.eirp_dbm)
+        _for_all([theirs[channel] for theirs in found])
         for channel in found[0]
         if all(channel in theirs for theirs in found)
     ]
     return tuple(sorted(shared, key=_order))
+
+
+def _for_all(theirs: list[ChannelChoice]) -> ChannelChoice:
+    """Return one channel as several radios have it: the lowest limit, the most to turn down by."""
+    lowest = min(theirs, key=lambda choice: choice.limit.eirp_dbm)
+    most_db = max(choice.turn_down_db for choice in theirs)
+    return replace(lowest, turn_down_db=most_db) if most_db else lowest
 
 
 def best_clear(

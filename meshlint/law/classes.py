@@ -83,7 +83,8 @@ class AccessPointClass(Struct, frozen=True):
         return any(overlap_mhz(where, s) > 0 for s in self.spans)
 
 
-_FCC_6 = (Span(5925, 7125),)
+SIX_GHZ_SPAN = Span(5925, 7125)
+_FCC_6 = (SIX_GHZ_SPAN,)
 # Very low power began in these two and has since been opened in 6425-6525 and 6875-7125 MHz as well
 # (from memory, no document at hand). Kept to what was read: the class is for portable equipment, so
 # a fixed unit gains nothing by the rest.
@@ -151,6 +152,29 @@ CLASSES: tuple[AccessPointClass, ...] = (
         "IN", frozenset({"IN"}), "very-low", _LOWER_6, 14.0, 1.0, "anywhere", _IN_6
     ),
 )  # fmt: skip
+
+
+# Where what was read sets out all classes of 6 GHz access point that there are, so that one that it
+# does not name is not lawful. Elsewhere a class that is not in the table above may yet exist: only
+# the indoor one was found (CA, BR), or what was found was not read (GB), or nothing was.
+_ALL_CLASSES_READ = FCC_CODES | (CEPT_CODES - {"GB"}) | {"AU", "JP", "IN"}
+
+
+def off_record(code: str, name: PowerClass | None) -> str:
+    """Say what is not on record about a class of 6 GHz access point outdoors, nothing if enough is.
+
+    An unstated class is judged as `low-indoor` where a class that may stand outdoors is on record,
+    and cannot be judged where none is.
+    """
+    if code in _ALL_CLASSES_READ or name == "low-indoor":
+        return ""
+    if name is not None:
+        found = any(known.name == name and code in known.codes for known in CLASSES)
+        return "" if found else f"nothing is on record about the {name} class at 6 GHz in {code}"
+    outdoors = any(
+        code in known.codes and known.outdoors and known.touches(SIX_GHZ_SPAN) for known in CLASSES
+    )
+    return "" if outdoors else f"nothing is on record about units outdoors at 6 GHz in {code}"
 
 
 def class_at(code: str, name: PowerClass, where: SpanLike) -> AccessPointClass | None:

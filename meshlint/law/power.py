@@ -24,7 +24,7 @@ from meshlint.law.classes import (
     PowerClass,
     class_at,
 )
-from meshlint.law.regulatory import permission
+from meshlint.law.regulatory import permission, rules_by_piece
 from meshlint.law.sources import Citation
 from meshlint.physics.channels import SIX_GHZ, Span, overlap_mhz
 
@@ -133,6 +133,16 @@ _PUBLISHED: tuple[_Published, ...] = (
     _controlled("BR", Span(5470, 5725), 30, 27, _BR_TPC),
 )  # fmt: skip
 
+# Radios that are registered with the regulator for use outdoors. The radiated power of 1 W is for
+# access points and repeaters; of how it falls with elevation nothing was read.
+_REGISTERED: tuple[_Published, ...] = (
+    _Published(
+        "JP", frozenset({"JP"}), Span(5150, 5250), 30, 30, 30, None, None,
+        Citation("MIC, 5.2 GHz high-power data communication systems, 2018", "", "second-hand"),
+        outdoor_note="radiated upwards it is less; see what the station is registered for",
+    ),
+)  # fmt: skip
+
 
 @cache
 def power_limit(
@@ -141,13 +151,16 @@ def power_limit(
     outdoors: bool | None,  # noqa: FBT001
     power_class: PowerClass | None = None,
     power_control: bool | None = None,  # noqa: FBT001
+    registered: bool | None = None,  # noqa: FBT001
 ) -> PowerLimit | None:
     """Return the access point's limit on a channel, None where none may start a network there.
 
     A channel that reaches across spans takes the lowest limit of them. Unstated power control is
     taken as the published figure of each regime reads: CEPT grants its higher figures to equipment
     with power control, so unstated is none; the FCC limits first and asks for control above 27 dBm,
-    so unstated keeps the limit and adds a note. An unstated class is judged as `low-indoor`.
+    so unstated keeps the limit and adds a note. An unstated class is judged as `low-indoor`. A
+    radio that stands outdoors and is `registered` with the regulator has the limit of such radios,
+    where there is one.
     """
     if permission(law, channel, outdoors=False).max_eirp_dbm is None:
         return None
@@ -156,11 +169,14 @@ def power_limit(
         known = class_at(law.code, "low-indoor", channel)
     parts = [_class_part(known, channel, power_class)] if known else []
     if known is None or channel.band != SIX_GHZ:
+        # Piece by piece by the very rules that permit it, so that power and flags are of one rule
+        # where two overlap.
         parts += [
             part
-            for rule in law.rules
-            if overlap_mhz(rule, channel) > 0 and "no-initiate" not in rule.flags
-            for part in _rule_parts(law.code, rule, channel)
+            for span, rules in rules_by_piece(law, channel)
+            for rule in rules
+            if "no-initiate" not in rule.flags
+            for part in _rule_parts(law.code, rule, span, registered=outdoors and registered)
         ]
     return _lowest(parts, power_control=power_control, outdoors=outdoors) if parts else None
 
@@ -193,12 +209,14 @@ def _class_part(known: AccessPointClass, channel: Channel, stated: PowerClass | 
     )
 
 
-def _rule_parts(code: str, rule: Rule, channel: Channel) -> tuple[_Published, ...]:
-    """Return the published limits that replace a rule's figure on a channel, or that figure."""
-    shared = Span(max(rule.low_mhz, channel.low_mhz), min(rule.high_mhz, channel.high_mhz))
+def _rule_parts(
+    code: str, rule: Rule, piece: Span, *, registered: bool | None
+) -> tuple[_Published, ...]:
+    """Return the published limits that replace a rule's figure on a piece, or that figure."""
+    shared = Span(max(rule.low_mhz, piece.low_mhz), min(rule.high_mhz, piece.high_mhz))
     found = tuple(
         row
-        for row in _PUBLISHED
+        for row in (*(_REGISTERED if registered else ()), *_PUBLISHED)
         if code in row.codes
         and overlap_mhz(row.span, shared) > 0
         and (row.table_dbm is None or abs(row.table_dbm - rule.max_eirp_dbm) <= _SAME_DB)

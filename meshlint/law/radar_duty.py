@@ -107,6 +107,27 @@ def radar_shared_mhz(law: Country, channel: SpanLike) -> float:
     return sum((overlap_mhz(channel, span) for span in radar_spans(law)), 0.0)
 
 
+@cache
+def unflagged_spans(law: Country) -> tuple[Span, ...]:
+    """Return spans that hold weather radar spectrum and for which the table asks no radar duty.
+
+    Weather radars have 5600-5650 MHz the world over, on an equal footing with maritime radar (Radio
+    Regulations 5.452, from memory), and Resolution 229 of the ITU asks for radar detection there
+    (from memory). A rule that covers any of it without the flag is a gap of the table, as a whole,
+    and no proof that nobody need listen.
+    """
+    return tuple(
+        Span(rule.low_mhz, rule.high_mhz)
+        for rule in law.rules
+        if "radar" not in rule.flags and overlap_mhz(rule, WEATHER_BAND) > 0
+    )
+
+
+def radar_unflagged_mhz(law: Country, channel: SpanLike) -> float:
+    """Return how many MHz of an occupied span lie where the table may lack the radar duty."""
+    return sum((overlap_mhz(channel, span) for span in unflagged_spans(law)), 0.0)
+
+
 def radar_times(law: Country) -> RadarTimes:
     """Return the times of the country's regime, each with its source."""
     return _TIMES[law.dfs_region]

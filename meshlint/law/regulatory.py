@@ -23,7 +23,15 @@ from typing import TYPE_CHECKING, Any, Literal, TypeAlias, get_args
 
 from msgspec import Struct
 
-from meshlint.law.classes import DEMANDS, AccessPointClass, PowerClass, class_at
+from meshlint.law.classes import (
+    DEMANDS,
+    FCC_CODES,
+    SIX_GHZ_SPAN,
+    AccessPointClass,
+    PowerClass,
+    class_at,
+    off_record,
+)
 from meshlint.physics.channels import PIECE_MHZ, SIX_GHZ, Channel, Span, overlap_mhz
 
 if TYPE_CHECKING:
@@ -35,16 +43,32 @@ Flag: TypeAlias = Literal["no-ofdm", "no-outdoor", "radar", "no-initiate", "auto
 REGIONS: tuple[Region, ...] = get_args(Region)
 FLAGS: tuple[Flag, ...] = get_args(Flag)
 
-_SIX_GHZ_BAND = Span(5925, 7125)
+
+class _ClosedOutdoors(Struct, frozen=True):
+    """A span that is closed outdoors, and whether registration of the radio opens it there."""
+
+    span: Span
+    why: str
+    opened_by_registration: bool = False
+
 
 # Spans that are closed outdoors although the database has no flag there. Japan, MIC page "outdoor
 # use of wireless LAN", table 1 (seen); notification 223 of 29 June 2018 (second-hand).
-_CLOSED_OUTDOORS: Mapping[str, tuple[tuple[Span, str], ...]] = {
+_CLOSED_OUTDOORS: Mapping[str, tuple[_ClosedOutdoors, ...]] = {
     "JP": (
-        (Span(5150, 5250), "outdoors it takes a unit registered beforehand with the bureau"),
-        (Span(5250, 5350), "indoors only"),
+        _ClosedOutdoors(
+            Span(5150, 5250),
+            "outdoors it takes a radio registered beforehand with the regional bureau",
+            opened_by_registration=True,
+        ),
+        _ClosedOutdoors(Span(5250, 5350), "indoors only"),
     ),
 }
+
+# The rest of the 2.4 GHz band, which the table leaves out in the FCC's countries. It is no offence
+# to use it at power reduced so far that nothing is left above 2483.5 MHz (47 CFR 15.205, 15.247(d);
+# FCC laboratory notice on channels 12 and 13, July 2013; second-hand).
+_AT_REDUCED_POWER = Span(2400, 2483.5)
 
 
 class Rule(Struct, frozen=True):
@@ -74,14 +98,24 @@ class Country(Struct, frozen=True):
         return hash(self.code)
 
 
+class Unsettled(Struct, frozen=True):
+    """What hangs on a property of the radio that is not stated or on record: which, and why."""
+
+    hangs_on: Literal["power_class", "registered"]
+    why: str
+
+
 class Permission(Struct, frozen=True):
     """Whether an access point may use a channel.
 
     `reasons` say why not, `notes` what a permission rests on; both are plain sentences without a
     full stop. With `outdoors=None` the answer is the one for indoors, and `indoor_only` says that
-    it would be another outdoors. `max_eirp_dbm` is the table's figure (`meshlint.law.power` gives
-    the access point's limit), None where a piece is closed. `radar_pieces` are the 20 MHz pieces
-    with radar duty.
+    it would be another outdoors. `unsettled` says why that cannot be told, and is empty where it
+    can: such a channel is not allowed outdoors, and not known to be unlawful there. `max_eirp_dbm`
+    is the table's figure (`meshlint.law.power` gives the access point's limit), None where a piece
+    is closed. `radar_pieces` are the 20 MHz pieces with radar duty. `only_for` is the class of
+    access point that alone may start a network there, for other equipment may only join one.
+    `at_reduced_power`: the table leaves the channel out, and less power makes it lawful.
     """
 
     allowed: bool
@@ -90,6 +124,9 @@ class Permission(Struct, frozen=True):
     indoor_only: bool
     max_eirp_dbm: float | None
     radar_pieces: tuple[Span, ...]
+    unsettled: Unsettled | None = None
+    only_for: PowerClass | None = None
+    at_reduced_power: bool = False
 
 
 class _SpectrumPiece(Struct, frozen=True):
@@ -125,25 +162,31 @@ def permission(
     channel: Channel,
     outdoors: bool | None,  # noqa: FBT001
     power_class: PowerClass | None = None,
+    registered: bool | None = None,  # noqa: FBT001
 ) -> Permission:
     """Judge whether an access point may use a channel, piece by piece as the kernel does.
 
     `power_class` matters where the law has classes of access point (`meshlint.law.classes`); None
     is judged as `low-indoor`. Spans marked `no-initiate` are closed to access points unless such
-    a class opens them.
+    a class opens them. `registered` says whether the radio is registered with the regulator, which
+    opens some spans outdoors; None where nobody says.
     """
-    pieces = tuple(
-        _piece(law, number, span)
-        for number, span in zip(channel.members, channel.pieces, strict=True)
-    )
+    pieces = _pieces(law, channel)
     is_open = all(p.rules for p in pieces)
     known = _judged_class(law, channel, power_class) if is_open else None
+    unsettled = None
     if channel.band == SIX_GHZ and known is not None:
         placed = _class_reasons(law, channel, known, outdoors=outdoors)
         indoor_only = not known.outdoors
     else:
-        placed, indoor_only = _outdoor_reasons(law, channel, pieces, outdoors=outdoors)
+        placed, indoor_only, unsettled = _outdoor_reasons(
+            law, channel, pieces, outdoors=outdoors, registered=registered
+        )
+    if channel.band == SIX_GHZ and indoor_only and (why := off_record(law.code, power_class)):
+        unsettled = Unsettled("power_class", why)
+        placed = (why,) if outdoors else ()
     reasons = (*_open_reasons(law, channel, pieces, known), *placed)
+    started = any(p.has("no-initiate") for p in pieces)
     return Permission(
         allowed=not reasons,
         reasons=reasons,
@@ -151,7 +194,29 @@ def permission(
         indoor_only=indoor_only,
         max_eirp_dbm=min(r.max_eirp_dbm for p in pieces for r in p.rules) if is_open else None,
         radar_pieces=tuple(p.span for p in pieces if p.has("radar")),
+        unsettled=unsettled,
+        only_for=known.name if known is not None and started else None,
+        at_reduced_power=_at_reduced_power(law, pieces),
     )
+
+
+def _at_reduced_power(law: Country, pieces: tuple[_SpectrumPiece, ...]) -> bool:
+    """Say whether what the table leaves out of a channel is lawful at reduced power."""
+    closed = [p for p in pieces if not p.rules]
+    held = (overlap_mhz(p.span, _AT_REDUCED_POWER) == PIECE_MHZ for p in closed)
+    return law.code in FCC_CODES and bool(closed) and all(held)
+
+
+def _pieces(law: Country, channel: Channel) -> tuple[_SpectrumPiece, ...]:
+    return tuple(
+        _piece(law, number, span)
+        for number, span in zip(channel.members, channel.pieces, strict=True)
+    )
+
+
+def rules_by_piece(law: Country, channel: Channel) -> tuple[tuple[Span, tuple[Rule, ...]], ...]:
+    """Return the 20 MHz pieces of a channel, each with the rules by which it is judged."""
+    return tuple((piece.span, piece.rules) for piece in _pieces(law, channel))
 
 
 def _judged_class(
@@ -161,7 +226,7 @@ def _judged_class(
     name = power_class or "low-indoor"
     known = class_at(law.code, name, channel)
     if known is None and channel.band == SIX_GHZ:
-        return class_at(law.code, name, _SIX_GHZ_BAND)
+        return class_at(law.code, name, SIX_GHZ_SPAN)
     return known
 
 
@@ -218,7 +283,12 @@ def _open_reasons(
     narrow = [p for p in pieces if p.rules and p.max_width_mhz < channel.width_mhz]
     listening = [p for p in pieces if p.has("no-initiate") and known is None]
     reasons = []
-    if closed:
+    if _at_reduced_power(law, pieces):
+        reasons.append(
+            f"{_named(channel, closed)} lawful in {law.code} only at reduced power, and the table "
+            "leaves it out for that (47 CFR 15.205 and 15.247(d), second-hand)"
+        )
+    elif closed:
         reasons.append(f"{_named(channel, closed)} not open to Wi-Fi in {law.code}")
     if old_only:
         reasons.append(
@@ -240,21 +310,33 @@ def _open_reasons(
 
 
 def _outdoor_reasons(
-    law: Country, channel: Channel, pieces: tuple[_SpectrumPiece, ...], *, outdoors: bool | None
-) -> tuple[tuple[str, ...], bool]:
-    """Say what closes the channel outdoors, and whether anything does."""
+    law: Country,
+    channel: Channel,
+    pieces: tuple[_SpectrumPiece, ...],
+    *,
+    outdoors: bool | None,
+    registered: bool | None,
+) -> tuple[tuple[str, ...], bool, Unsettled | None]:
+    """Say what closes the channel outdoors, whether anything does, and whether that is settled."""
     reasons = []
+    unsettled = None
     if any(p.has("no-outdoor") for p in pieces):
         marked = [p.number for p in pieces if p.has("no-outdoor")]
         reasons.append(
             f"{_channels(marked)} may be used indoors only in {law.code}"
             f"{_outdoor_classes(law, channel)}"
         )
-    for span, why in _CLOSED_OUTDOORS.get(law.code, ()):
-        marked = [p.number for p in pieces if overlap_mhz(p.span, span) > 0]
-        if marked:
-            reasons.append(f"{_channels(marked)} in {law.code}: {why}")
-    return (tuple(reasons) if outdoors else ()), bool(reasons)
+    for closed in _CLOSED_OUTDOORS.get(law.code, ()):
+        marked = [p.number for p in pieces if overlap_mhz(p.span, closed.span) > 0]
+        if not marked or (closed.opened_by_registration and registered):
+            continue
+        why = f"{_channels(marked)} in {law.code}: {closed.why}"
+        if closed.opened_by_registration and registered is None:
+            unsettled = Unsettled("registered", why)
+        reasons.append(why)
+    if len(reasons) > 1:
+        unsettled = None  # another reason closes it, whatever the radio is
+    return (tuple(reasons) if outdoors else ()), bool(reasons), unsettled
 
 
 def _class_reasons(

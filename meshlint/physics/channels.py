@@ -224,6 +224,17 @@ def _check_number(band: float, number: int) -> None:
     raise ChannelError(f"there is no channel {number} at {band:g} GHz; {nearest}")
 
 
+@cache
+def tuned(band: float, runs: tuple[int | str, ...]) -> frozenset[int]:
+    """Return the 20 MHz channels of a band that single numbers and runs like `36-64` name."""
+    ends = [tuple(map(int, str(run).split("-"))) for run in runs]
+    return frozenset(
+        number
+        for number in CENTRES[band][PIECE_MHZ]
+        if any(run[0] <= number <= run[-1] for run in ends)
+    )
+
+
 def _check_width(band: float, width_mhz: int) -> None:
     """Refuse a width that the band does not have."""
     widths = CENTRES[band]

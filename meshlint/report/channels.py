@@ -14,7 +14,7 @@ from msgspec import Struct
 
 from meshlint.law.choices import choices, widths_mhz
 from meshlint.law.classes import CLASSES, DEMANDS
-from meshlint.law.radar_duty import radar_shared_mhz, radar_times
+from meshlint.law.radar_duty import radar_shared_mhz, radar_times, radar_unflagged_mhz
 from meshlint.law.regulatory import permission
 from meshlint.physics.channels import CENTRES, SIX_GHZ, all_channels
 from meshlint.report.plain import harmless_json
@@ -37,12 +37,17 @@ _NOTICE = (
 
 
 class Section(Struct, frozen=True):
-    """All channels of one band and width: those that are open, and those that are not, with why."""
+    """All channels of one band and width: those that are open, and those that are not, with why.
+
+    `unsettled` are those of which nobody can tell, as nothing is on record or it depends on the
+    radio.
+    """
 
     band: float
     width_mhz: int
     open: tuple[ChannelChoice, ...]
     closed: tuple[tuple[int, tuple[str, ...]], ...]
+    unsettled: tuple[tuple[int, tuple[str, ...]], ...]
 
 
 def sections(
@@ -60,13 +65,15 @@ def sections(
 def _section(law: Country, band: float, width_mhz: int, *, outdoors: bool) -> Section:
     found = choices(law, band, width_mhz, outdoors=outdoors)
     taken = {choice.channel.centre_number for choice in found}
-    closed = tuple(
-        (channel.number, permission(law, channel, outdoors).reasons)
+    others = [
+        (channel.number, permission(law, channel, outdoors))
         for channel in all_channels(band, width_mhz)
         if channel.centre_number not in taken
-    )
+    ]
+    closed = tuple((n, v.reasons) for n, v in others if not (outdoors and v.unsettled))
+    unsettled = tuple((n, v.reasons) for n, v in others if outdoors and v.unsettled)
     ordered = sorted(found, key=lambda choice: choice.channel.low_mhz)
-    return Section(band, width_mhz, tuple(ordered), closed)
+    return Section(band, width_mhz, tuple(ordered), closed, unsettled)
 
 
 def as_text(law: Country, found: Sequence[Section], look: Look, *, outdoors: bool) -> str:
@@ -102,13 +109,14 @@ def _block(law: Country, section: Section, sources: dict[str, int], look: Look) 
         rows.setdefault(key, []).append(choice.channel.number)
     if not rows:
         yield "  none"
-    for (duty, *others), numbers in rows.items():
+    for (duty, *rest), numbers in rows.items():
         name = _numbers(numbers, section.band, section.width_mhz)
-        text = "; ".join((f"{name}: {duty}", *filter(None, others)))
+        text = "; ".join((f"{name}: {duty}", *filter(None, rest)))
         yield from _wrapped(text, look, "  ")
-    if section.closed:
-        shut = _numbers([n for n, _ in section.closed], section.band, section.width_mhz)
-        yield from _wrapped(look.paint(f"not open: {shut}", "dim"), look, "  ")
+    for words, others in (("not open", section.closed), ("not on record", section.unsettled)):
+        if others:
+            shut = _numbers([n for n, _ in others], section.band, section.width_mhz)
+            yield from _wrapped(look.paint(f"{words}: {shut}", "dim"), look, "  ")
 
 
 def _caveat(law: Country, choice: ChannelChoice) -> str:
@@ -139,6 +147,11 @@ def _classes(law: Country, look: Look) -> Iterator[str]:
 def _duty(choice: ChannelChoice) -> str:
     if choice.clear:
         return "free of radar"
+    if choice.radar_shared_mhz == 0:
+        return (
+            "no radar check by the table, though weather radars send at 5600 to 5650 MHz: a gap of "
+            "the table"
+        )
     return f"{choice.radar_shared_mhz:g} MHz shared with radar, {choice.check_s} s check"
 
 
@@ -218,7 +231,8 @@ def as_json(law: Country, found: Sequence[Section], *, outdoors: bool) -> str:
 
 def _entries(law: Country, section: Section) -> Iterator[dict[str, Any]]:
     opened = {choice.channel.centre_number: choice for choice in section.open}
-    reasons = dict(section.closed)
+    reasons = dict(section.closed) | dict(section.unsettled)
+    unsettled = {number for number, _ in section.unsettled}
     for channel in all_channels(section.band, section.width_mhz):
         entry: dict[str, Any] = {
             "band_ghz": channel.band,
@@ -230,10 +244,12 @@ def _entries(law: Country, section: Section) -> Iterator[dict[str, Any]]:
             "high_mhz": channel.high_mhz,
             "permitted": channel.centre_number in opened,
             "radar_shared_mhz": radar_shared_mhz(law, channel),
+            "radar_unflagged_mhz": radar_unflagged_mhz(law, channel),
         }
         choice = opened.get(channel.centre_number)
         if choice is None:
-            yield {**entry, "reasons": list(reasons[channel.number])}
+            told = list(reasons[channel.number])
+            yield {**entry, "on_record": channel.number not in unsettled, "reasons": told}
             continue
         limit = choice.limit
         yield {

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from meshlint.physics.channels import tuned
 from meshlint.site.hints import shown
 from meshlint.site.problem import Problem
 from meshlint.site.quoting import quoted, repeatable, within_two_letters
@@ -144,6 +145,10 @@ def _cables(document: Document, raw: Raw) -> Iterator[Problem]:
 
 
 def _radios(document: Document, raw: Raw, models: Raw) -> Iterator[Problem]:
+    for model, entry in raw.get("models", {}).items():
+        for name, able in entry.get("radios", {}).items():
+            pointer: Pointer = ("models", model, "radios", name)
+            yield from _tunes(document, pointer, able, able.get("band"))
     for unit, entry in raw["units"].items():
         able = models.get(entry.get("model", ""), {}).get("radios", {})
         for name, settings in entry.get("radios", {}).items():
@@ -154,6 +159,7 @@ def _radios(document: Document, raw: Raw, models: Raw) -> Iterator[Problem]:
                     "radiated_dbm says the same as power_dbm with the antenna counted in; keep one",
                 )
             band = settings.get("band", able.get(name, {}).get("band"))
+            yield from _tunes(document, pointer, settings, band)
             width_mhz = settings.get("width_mhz")
             for key, only_band, only_mhz in (("second_channel", 2.4, 40), ("block", 6, 320)):
                 if key not in settings:
@@ -166,6 +172,20 @@ def _radios(document: Document, raw: Raw, models: Raw) -> Iterator[Problem]:
                         f"{key} has a meaning at {only_mhz} MHz in the {only_band:g} GHz band "
                         f"only; this radio is set to {' and '.join(stands)}",
                     )
+
+
+def _tunes(
+    document: Document, pointer: Pointer, settings: Raw, band: float | None
+) -> Iterator[Problem]:
+    """Yield what a radio is said to tune and no radio of its band can."""
+    for position, run in enumerate(settings.get("tunes", ())):
+        # JSON Schema takes 36.0 for the integer 36.
+        if band is not None and not tuned(band, (run if isinstance(run, str) else int(run),)):
+            yield Problem(
+                document.place((*pointer, "tunes", position)),
+                f"{run} holds no 20 MHz channel of the {band:g} GHz band; write 36, or 36-64 for a "
+                "run from the first to the last",
+            )
 
 
 def _plan(document: Document, raw: Raw) -> Iterator[Problem]:

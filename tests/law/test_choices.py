@@ -113,6 +113,51 @@ def test_there_may_be_no_clear_channel() -> None:
     assert choices(law("GB"), 5, 80, outdoors=True)
 
 
+def test_a_gap_of_the_table_is_the_last_way_out_and_never_a_clear_one() -> None:
+    """South Africa: 5170-5250 without duty, 5250-5330 with it, 5490-5710 unflagged at 1 W."""
+    found = choices(law("ZA"), 5, 80, outdoors=True)
+    assert [(c.channel.number, c.clear) for c in found] == [
+        (36, True),
+        (52, False),
+        (100, False),
+        (116, False),
+    ]
+    best = best_clear(law("ZA"), 5, 160, [Sender(outdoors=True)])
+    assert best is not None
+    assert (best.choice.channel.number, best.choice.channel.width_mhz) == (36, 80)
+
+
+def test_only_what_every_radio_can_tune_is_offered() -> None:
+    """Two radios of one case that split the band: nothing is left that both can be set to."""
+    lower = Sender(outdoors=False, tunes=frozenset(range(36, 65, 4)))
+    upper = Sender(outdoors=False, tunes=frozenset((*range(100, 145, 4), *range(149, 166, 4))))
+    assert [c.channel.number for c in common_choices(law("US"), 5, 80, [lower])] == [36, 52]
+    assert [c.channel.number for c in common_choices(law("US"), 5, 160, [lower])] == [36]
+    # 5735-5895 MHz needs 169 to 177 as well.
+    assert [c.channel.number for c in common_choices(law("US"), 5, 160, [upper])] == [100]
+    assert common_choices(law("US"), 5, 20, [lower, upper]) == ()
+
+
+def test_where_a_radio_need_not_be_turned_down_comes_first() -> None:
+    """DE indoors: 23 dBm at 36 and 13.97 dBm at 149 (ECC/DEC/(04)08, EN 300 440)."""
+    quiet, loud = Sender(outdoors=False, radiated_dbm=13), Sender(outdoors=False, radiated_dbm=23)
+    heard = [(Span(5170, 5250), 2.0)]
+    assert [c.channel.number for c in common_choices(law("DE"), 5, 80, [quiet], heard)[:2]] == [
+        149,
+        36,
+    ]
+    (first, second) = common_choices(law("DE"), 5, 80, [quiet, loud], heard)[:2]
+    assert [first.channel.number, second.channel.number] == [36, 149]
+    assert [first.turn_down_db, second.turn_down_db] == [0, 9]
+
+
+def test_conducted_power_bars_a_channel_too() -> None:
+    """47 CFR 15.407(a)(1) and (2): 30 dBm conducted at 5150-5250 MHz, 24 at 5250-5350."""
+    strong = Sender(outdoors=False, radiated_dbm=28, conducted_dbm=28)
+    told = {c.channel.number: c.turn_down_db for c in common_choices(law("US"), 5, 80, [strong])}
+    assert (told[36], told[52], told[149]) == (0, 4, 0)
+
+
 def test_channels_can_be_left_out() -> None:
     best = best_clear(law("DE"), 5, 80, [Sender(outdoors=False)], usable=lambda c: c.number != 36)
     assert best is not None

@@ -128,6 +128,37 @@ def test_a_channel_across_spans_takes_the_lower_limit() -> None:
     assert limit("US", 5, 169, 20).eirp_dbm == pytest.approx(33, abs=0.05)
 
 
+# 5470-5730 MHz: 500 mW outdoors with radar duty; 5725-5850 MHz: 200 mW indoors (the database).
+@pytest.mark.parametrize(("number", "width"), [(144, 20), (140, 40), (132, 80)])
+def test_where_two_rules_overlap_power_and_flags_are_of_one(number: int, width: int) -> None:
+    """The kernel takes the first rule that holds a piece whole, and so all of GB's 142 and 144."""
+    assert limit("GB", 5, number, width).eirp_dbm == 27
+    law = country("GB")
+    assert law is not None
+    verdict = permission(law, channels(5, number, width)[0], outdoors=True)
+    assert (verdict.allowed, len(verdict.radar_pieces)) == (True, width // 20)
+    assert verdict.max_eirp_dbm == 26.98
+
+
+def test_a_radio_registered_in_japan_has_the_limit_of_such_outdoors() -> None:
+    """1 W for access points and repeaters at 5.2 GHz (MIC amendment of 2018, second-hand)."""
+    law = country("JP")
+    assert law is not None
+    (channel,) = channels(5, 36, 80)
+    found = {
+        (outdoors, registered): power_limit(law, channel, outdoors, registered=registered)
+        for outdoors in (True, False)
+        for registered in (True, False)
+    }
+    told = {key: limit.eirp_dbm for key, limit in found.items() if limit}
+    assert told == {
+        (True, True): 30,
+        (True, False): 20,
+        (False, True): 20,
+        (False, False): 20,
+    }
+
+
 def test_a_country_with_a_figure_of_its_own_keeps_it() -> None:
     """The database has 20 dBm for Ukraine's upper band, where CEPT's figure would be 27."""
     own = limit("UA", 5, 100, 80, power_control=True)

@@ -15,6 +15,8 @@ from meshlint.law.radar_duty import (
     radar_shared_mhz,
     radar_spans,
     radar_times,
+    radar_unflagged_mhz,
+    unflagged_spans,
 )
 from meshlint.law.regulatory import Country, countries, country, permission
 from meshlint.physics.channels import CENTRES, Span, all_channels, channels
@@ -51,6 +53,16 @@ def test_shared_spectrum_is_the_exact_overlap(
 ) -> None:
     """Channel 36 at 160 MHz is half radar-shared although channel 36 is not."""
     assert radar_shared_mhz(law(code), channels(5, number, width)[0]) == shared_mhz
+
+
+def test_weather_radar_spectrum_without_a_flag_is_a_gap_of_the_table() -> None:
+    """Counted from the database: countries with a rule over 5600-5650 MHz that has no flag."""
+    lacking = {code for code, one in countries().items() if unflagged_spans(one)}
+    assert lacking == {"CU", "GT", "PA", "ZA"}
+    assert unflagged_spans(law("ZA")) == (Span(5490, 5710),)
+    assert radar_unflagged_mhz(law("ZA"), channels(5, 116, 80)[0]) == 80
+    assert radar_unflagged_mhz(law("ZA"), channels(5, 52, 80)[0]) == 0
+    assert radar_unflagged_mhz(law("DE"), channels(5, 116, 80)[0]) == 0
 
 
 def test_pieces_with_duty_and_shared_spectrum_agree_everywhere() -> None:

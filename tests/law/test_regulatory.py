@@ -161,7 +161,6 @@ def test_a_channel_is_judged_at_its_whole_width(
 def test_channels_12_to_14_are_national() -> None:
     assert judged("GB", 2.4, 13, 20).allowed
     assert judged("US", 2.4, 11, 20).allowed
-    assert judged("US", 2.4, 12, 20).reasons == ("channel 12 is not open to Wi-Fi in US",)
     assert not judged("US", 2.4, 13, 20).allowed
     assert not judged("GB", 2.4, 14, 20).allowed
     assert "oldest modulation" in judged("JP", 2.4, 14, 20).reasons[0]
@@ -170,6 +169,75 @@ def test_channels_12_to_14_are_national() -> None:
     assert us is not None
     assert permission(us, below, outdoors=False).allowed
     assert not permission(us, channels(2.4, 9, 40, second="above")[0], outdoors=False).allowed
+
+
+@pytest.mark.parametrize(
+    ("code", "number", "width", "reduced"),
+    [
+        ("US", 11, 20, False),
+        ("US", 12, 20, True),
+        ("US", 13, 20, True),
+        ("PR", 13, 20, True),
+        ("US", 14, 20, False),  # 2474-2494 MHz, past the end of the band
+        ("TW", 13, 20, False),  # not under 47 CFR
+    ],
+)
+def test_channels_12_and_13_are_lawful_at_reduced_power_where_the_fcc_rules(
+    *, code: str, number: int, width: int, reduced: bool
+) -> None:
+    """FCC laboratory notice of July 2013, as a test house passes it on: tested on 12 and 13 with
+    the reduced power that keeps 2483.5 MHz clean (second-hand)."""
+    verdict = judged(code, 2.4, number, width)
+    assert verdict.at_reduced_power is reduced
+    assert ("at reduced power" in " ".join(verdict.reasons)) is reduced
+
+
+# ECC/DEC/(20)01 names two classes and F2025L01047, Table 8, two; of the others only the indoor one
+# was found, or none.
+@pytest.mark.parametrize(
+    ("code", "power_class", "settled"),
+    [
+        *((c, p, False) for c in ("CA", "BR", "KR", "NZ", "ZA") for p in ("standard", "very-low")),
+        *((code, None, False) for code in ("CA", "BR", "KR", "NZ", "ZA")),
+        *((code, "low-indoor", True) for code in ("CA", "BR", "KR", "NZ", "ZA")),
+        ("GB", "standard", False),
+        ("GB", None, True),
+        ("GB", "very-low", True),
+        ("DE", "standard", True),
+        ("AU", "standard", True),
+        ("US", None, True),
+        ("US", "very-low", True),
+    ],
+)
+def test_six_ghz_outdoors_is_not_judged_where_nothing_is_on_record(
+    *, code: str, power_class: str | None, settled: bool
+) -> None:
+    outside = judged(code, 6, 37, 80, outdoors=True, power_class=power_class)
+    assert (outside.unsettled is None) is settled
+    if not settled:
+        assert not outside.allowed
+        assert "nothing is on record" in outside.reasons[0]
+        assert judged(code, 6, 37, 80, outdoors=False, power_class=power_class).allowed
+
+
+def test_what_the_table_opens_outdoors_needs_no_class() -> None:
+    """Mongolia is the one country whose 6 GHz rule is not marked for indoors."""
+    assert judged("MN", 6, 37, 80, outdoors=True).allowed
+    assert judged("MN", 6, 37, 80, outdoors=True).unsettled is None
+
+
+@pytest.mark.parametrize(
+    ("registered", "allowed", "settled"),
+    [(None, False, False), (False, False, True), (True, True, True)],
+)
+def test_japan_opens_36_to_48_outdoors_to_registered_radios(
+    *, registered: bool | None, allowed: bool, settled: bool
+) -> None:
+    """MIC, outdoor use of wireless LAN, table 1: W52 outdoors by registration, W53 never."""
+    verdict = judged("JP", 5, 36, 80, outdoors=True, registered=registered)
+    assert (verdict.allowed, verdict.unsettled is None) == (allowed, settled)
+    across = judged("JP", 5, 36, 160, outdoors=True, registered=registered)
+    assert (across.allowed, across.unsettled) == (False, None)
 
 
 def test_reasons_name_pieces_and_no_stretched_edge() -> None:

@@ -96,6 +96,75 @@ def test_auto_outdoors_may_land_on_a_channel_for_indoors(worked: Worked) -> None
     assert barred("radio.may_choose_outdoor_channel", KEY) is False
 
 
+def test_a_unit_outdoors_does_not_choose_what_is_for_indoor_equipment_alone(worked: Worked) -> None:
+    """47 CFR 15.407(a)(3)(ii): 5850-5895 MHz for indoor access points; all else open outdoors."""
+    auto = "band: 5, channel: auto, width_mhz: 20"
+    ask = worked(one_radio(auto, "US", unit="outdoors: true, "))
+    assert ask("radio.indoor_only", KEY) is False
+    fixed = worked(one_radio("band: 5, channel: 173, width_mhz: 20", "US", unit="outdoors: true, "))
+    assert fixed("radio.indoor_only", KEY) is True
+    indoor = worked(one_radio(f"{auto}, power_class: low-indoor", "US", unit="outdoors: true, "))
+    assert indoor("radio.indoor_only", KEY) is True
+
+
+def test_a_width_and_a_wish_that_leave_no_channel_are_told(worked: Worked) -> None:
+    """Germany's channels of 160 MHz are 36 to 64 and 100 to 128, and radar shares both."""
+    kept = "band: 5, channel: auto, avoid_radar_channels: true, width_mhz:"
+    ask = worked(one_radio(f"{kept} 160", "DE"))
+    assert ask("radio.permitted", KEY) is False
+    assert ask("radio.settings_leave_no_channel", KEY) is True
+    assert "leave no channel" in ask("radio.not_permitted_why", KEY)
+    assert worked(one_radio(f"{kept} 80", "DE"))("radio.permitted", KEY) is True
+    assert worked(one_radio(f"{kept} 160", "US"))("radio.permitted", KEY) is True
+
+
+@pytest.mark.parametrize(
+    ("radio", "country", "wanted"),
+    [
+        ("band: 5, channel: 36, width_mhz: 80", "JP", f"{KEY}/registered"),
+        ("band: 6, channel: 37, width_mhz: 80, power_class: standard", "CA", f"{KEY}/power_class"),
+        ("band: 6, channel: 37, width_mhz: 80", "NZ", f"{KEY}/power_class"),
+    ],
+)
+def test_what_is_not_on_record_outdoors_is_asked_for(
+    worked: Worked, radio: str, country: str, wanted: str
+) -> None:
+    ask = worked(one_radio(radio, country, unit="outdoors: true, "))
+    assert ask.wants("radio.indoor_only", KEY) == [wanted]
+
+
+def test_of_a_class_that_is_not_on_record_no_limit_is_known(worked: Worked) -> None:
+    radio = "band: 6, channel: 37, width_mhz: 80, radiated_dbm: 33, power_class:"
+    assert worked(one_radio(f"{radio} standard", "CA")).wants("radio.power_excess_db", KEY) == [
+        f"{KEY}/power_class"
+    ]
+    # RSS-248 (from memory): 5 dBm/MHz, 24 dBm at 80 MHz
+    indoor = worked(one_radio(f"{radio} low-indoor", "CA"))
+    assert indoor("radio.power_excess_db", KEY) == pytest.approx(9, abs=0.05)
+
+
+def test_radar_duty_is_unknown_where_the_table_has_a_gap(worked: Worked) -> None:
+    """South Africa at 5490-5710 MHz; a unit that leaves radar out leaves these out, too."""
+    for asked in ("radio.radar_shared_mhz", "radio.start_check_s"):
+        ask = worked(one_radio("band: 5, channel: 116, width_mhz: 80", "ZA"))
+        assert ask.wants(asked, KEY) == [f"{KEY}/channel"]
+        assert worked(one_radio("band: 5, channel: 36, width_mhz: 80", "ZA"))(asked, KEY) == 0
+    kept = "band: 5, channel: auto, width_mhz: 80, avoid_radar_channels: true"
+    assert worked(one_radio(kept, "ZA"))("radio.radar_shared_mhz", KEY) == 0
+
+
+def test_a_radio_is_on_what_it_can_tune(worked: Worked) -> None:
+    lower = worked(one_radio("band: 5, channel: auto, width_mhz: 80, tunes: [36-48]", "DE"))
+    assert lower("radio.radar_shared_mhz", KEY) == 0
+    assert lower("radio.power_limit_dbm", KEY) == 23
+    upper = worked(
+        one_radio("band: 5, channel: 100, width_mhz: 80, tunes: [100-144, 149-161]", "DE")
+    )
+    assert "channel 149" in upper("radio.next_clear", KEY)
+    barred = worked(one_radio("band: 5, channel: 100, width_mhz: 80, tunes: [100-144]", "DE"))
+    assert barred("radio.lawful_clear_channels", KEY) == 0
+
+
 # --- power ----------------------------------------------------------------------------------------
 
 

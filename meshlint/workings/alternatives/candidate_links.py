@@ -22,6 +22,7 @@ from meshlint.site.model import Link
 from meshlint.workings.contention.domains import Contender, link_contender
 from meshlint.workings.links.budget import link_budget, unstated
 from meshlint.workings.links.goodput import goodput_mbps, measured_mbps
+from meshlint.workings.spectrum.channel import can_follow
 from meshlint.workings.topology.link_radios import cannot_come_up, radio_of, radios_of
 from meshlint.workings.topology.tree import backhaul, live_links, tree
 from meshlint.workings.unknown import Input, Missing
@@ -209,7 +210,9 @@ def partners(w: Workings, unit: Unit, radio: Radio) -> Iterator[Radio]:
         fitting = [
             theirs
             for theirs in other.radios.values()
-            if theirs.band == radio.band and may_carry_backhaul(theirs)
+            if theirs.band == radio.band
+            and may_carry_backhaul(theirs)
+            and can_follow(radio, theirs)
         ]
         yield from fitting
         tried += bool(fitting)

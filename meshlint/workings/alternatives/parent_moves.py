@@ -30,6 +30,7 @@ from meshlint.workings.contention.domains import (
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.links.budget import budget_between
 from meshlint.workings.links.goodput import hop_of, radio_hop
+from meshlint.workings.spectrum.channel import can_follow
 from meshlint.workings.topology.link_radios import radios_of
 from meshlint.workings.topology.radio_use import may_serve_clients
 from meshlint.workings.topology.tree import links_of, live_links, tree
@@ -141,6 +142,7 @@ def _reworked(w: Workings, unit: Unit, link: Link, uplink: Link) -> dict[Pointer
     if any(
         radio.unit not in below
         or (may_serve_clients(radio) and radio.width_mhz != theirs.width_mhz)
+        or not can_follow(radio, theirs)
         for radio in found.values()
     ):
         return None

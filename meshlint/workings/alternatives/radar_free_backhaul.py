@@ -3,8 +3,9 @@
 The ways out are lawful for the radios at both ends where they stand, and for those that further
 links join to them; they keep off the channels of other radios of these units, and are ranked: a
 laid cable, a spare link off radar, a clear channel of the same width, another band that both units
-have a radio for, a cable that could be laid, a narrower clear channel, and last another channel
-that a radar costs less than the present one.
+have a radio for, a cable that could be laid, a clear channel that is narrower or where the radios
+must be turned down and the link still holds, and last another channel that a radar costs less than
+the present one.
 """
 
 from __future__ import annotations
@@ -12,14 +13,24 @@ from __future__ import annotations
 from contextlib import suppress
 from typing import TYPE_CHECKING
 
+from msgspec.structs import replace
+
 from meshlint.law import radar_duty
 from meshlint.law.choices import best_clear
 from meshlint.physics.channels import overlap_mhz
+from meshlint.workings.alternatives.candidate_links import mark
 from meshlint.workings.contention.external_networks import heard_at, own_channels_near_all
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.links import cable_routes
+from meshlint.workings.links.budget import budget_between
 from meshlint.workings.spectrum import channel
-from meshlint.workings.spectrum.permission import BY_CHOICE, choices_at, sender
+from meshlint.workings.spectrum.permission import (
+    BY_CHOICE,
+    GAP,
+    choices_at,
+    power_in_words,
+    sender,
+)
 from meshlint.workings.spectrum.radar_duty import (
     TIMES,
     events_a_year,
@@ -32,7 +43,7 @@ from meshlint.workings.spectrum.scans import is_scanned
 from meshlint.workings.topology.link_radios import joined, radios_of
 from meshlint.workings.topology.radio_use import serves_clients
 from meshlint.workings.topology.tree import backhaul, lower_end, units_behind
-from meshlint.workings.unknown import Missing, answer
+from meshlint.workings.unknown import Missing, Unknown, answer
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -242,16 +253,19 @@ def radar_avoidable(w: Workings, link: Link) -> bool:
 
 def _ways(w: Workings, link: Link) -> Iterator[str]:
     yield from _clear_ways(w, link)
-    if _own_best(w, link) is not None:
+    best = _own_best(w, link)
+    if best is not None and _comes_up(w, link, best.choice):
         return
     least = _least_bad(w, link)
-    if least is not None:
+    if least is not None and least.radar_shared_mhz > 0:
         yield (
             f"{_named(least)}, {least.radar_shared_mhz:.0f} MHz of it shared with radar and "
             f"{least.check_s} s to start: the least bad channel of the band"
         )
+    elif least is not None:
+        yield f"{_named(least)}, {GAP}"
     elif not radar_avoidable.compute(w, link):
-        yield "keep the channel, since radar shares every one that is lawful at both ends"
+        yield "keep the channel, since radar shares every one on which the link would hold"
 
 
 def _clear_ways(w: Workings, link: Link) -> Iterator[str]:
@@ -261,7 +275,7 @@ def _clear_ways(w: Workings, link: Link) -> Iterator[str]:
     if route == "laid":
         yield _cable(w, link)
     yield from _spares(w, link)
-    if best is not None and not best.narrower_by_mhz:
+    if best is not None and not best.narrower_by_mhz and not best.choice.turn_down_db:
         switch = "`avoid_radar_channels: true` at both ends, or "
         at_choice = chooses_channel.compute(w, link)
         yield f"{switch if at_choice else ''}{_named(best.choice)}{_further(w, link)}"
@@ -269,9 +283,37 @@ def _clear_ways(w: Workings, link: Link) -> Iterator[str]:
         yield other_band
     if route == "possible":
         yield _cable(w, link)
-    if best is not None and best.narrower_by_mhz:
-        lost = clear_width_lost_percent.compute(w, link)
-        yield f"{_named(best.choice)}, {lost:.0f} % narrower{_further(w, link)}"
+    if best is None or not (best.narrower_by_mhz or best.choice.turn_down_db):
+        return
+    if not _comes_up(w, link, best.choice):
+        return
+    lost = clear_width_lost_percent.compute(w, link)
+    narrower = f", {lost:.0f} % narrower" if best.narrower_by_mhz else ""
+    yield f"{_named(best.choice)}{narrower}{_further(w, link)}"
+
+
+def _comes_up(w: Workings, link: Link, choice: ChannelChoice) -> bool:
+    """Return whether a link would hold a rate where its radios must be turned down.
+
+    True where they need not be, and where it cannot be told.
+    """
+    if choice.turn_down_db == 0:
+        return True
+    ends = [
+        replace(
+            radio,
+            name=f"{w.once(mark)}{(radio.name, choice.channel.number, choice.turn_down_db)}",
+            channel=choice.channel.number,
+            width_mhz=choice.channel.width_mhz,
+            power_dbm=None if radio.power_dbm is None else radio.power_dbm - choice.turn_down_db,
+            radiated_dbm=None
+            if radio.radiated_dbm is None
+            else radio.radiated_dbm - choice.turn_down_db,
+        )
+        for radio in radios_of(w, link)
+    ]
+    budget = answer(budget_between, w, *ends)
+    return isinstance(budget, Unknown) or budget.held is not None
 
 
 def _further(w: Workings, link: Link) -> str:
@@ -354,7 +396,7 @@ def _least_bad(w: Workings, link: Link) -> ChannelChoice | None:
     found = choices_at(w, moving, band, width_mhz, _heard(w, moving, band))
     taken = _taken(w, moving, band)
     best = min(
-        (choice for choice in found if _free(taken, choice.channel)),
+        (c for c in found if not c.clear and not c.turn_down_db and _free(taken, c.channel)),
         key=lambda c: (*_cost(c), -c.limit.eirp_dbm),
         default=None,
     )
@@ -364,13 +406,14 @@ def _least_bad(w: Workings, link: Link) -> ChannelChoice | None:
     return None if any(_cost(c) <= _cost(best) for c in present) else best
 
 
-def _cost(choice: ChannelChoice) -> tuple[int, float]:
-    return choice.check_s or 0, choice.radar_shared_mhz
+def _cost(choice: ChannelChoice) -> tuple[bool, int, float]:
+    """Return what a radar costs on a channel; more than any where the table may lack its duty."""
+    return choice.unflagged_mhz > 0, choice.check_s or 0, choice.radar_shared_mhz
 
 
 def _named(choice: ChannelChoice) -> str:
     channel = choice.channel
     return (
-        f"{channel.band:g} GHz channel {channel.number} at {channel.width_mhz} MHz, up to "
-        f"{choice.limit.eirp_dbm:.0f} dBm radiated"
+        f"{channel.band:g} GHz channel {channel.number} at {channel.width_mhz} MHz, "
+        f"{power_in_words(choice)}"
     )

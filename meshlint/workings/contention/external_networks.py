@@ -19,7 +19,7 @@ from meshlint.workings.contention.carrier_sense import within_carrier_sense
 from meshlint.workings.contention.range_index import RangeIndex, range_index
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.spectrum.channel import REGULATORY, THREE_PLAN, band_and_width, span, spans
-from meshlint.workings.spectrum.permission import choices_at
+from meshlint.workings.spectrum.permission import GAP, choices_at, power_in_words
 from meshlint.workings.spectrum.scans import scan_at
 from meshlint.workings.topology.link_radios import along_with, joined
 from meshlint.workings.unknown import Input, Missing, need
@@ -132,7 +132,9 @@ def _in_use_on(w: Workings, band: float | None) -> RangeIndex:
 
 
 def _alternatives(w: Workings, radio: Radio) -> tuple[ChannelChoice, ...]:
-    """Return channels of the radio's width, lawful and not taken in hearing of all that must move.
+    """Return channels of the radio's width, lawful at its power and not taken in hearing.
+
+    That holds for all radios that must move with it.
 
     Free of radar duty, unless the radio's own channel is not; at 2.4 GHz only those of the plan of
     three, since a channel between them disturbs two.
@@ -146,7 +148,8 @@ def _alternatives(w: Workings, radio: Radio) -> tuple[ChannelChoice, ...]:
         choice
         for choice in found
         if overlap_mhz(choice.channel, here) == 0
-        and (choice.clear or on_radar)
+        and choice.turn_down_db == 0
+        and (choice.clear or (on_radar and choice.unflagged_mhz == 0))
         and (here.band != 2.4 or choice.channel.number in THREE_PLAN)
         and not any(overlap_mhz(choice.channel, taken) > 0 for taken in own)
     )
@@ -321,13 +324,15 @@ def next_best(w: Workings, radio: Radio) -> str:
             f"channel {best.channel.number} at {width_mhz} MHz, shared with {count} foreign "
             f"network{'s' * (count != 1)} at {level_on_dbm(heard, best.channel):.0f} dBm"
         )
-    shared = [c for c in same if not c.clear]
+    shared = [c for c in same if c.radar_shared_mhz > 0]
     if shared:
         best = min(shared, key=lambda c: (c.check_s or 0, level_on_dbm(heard, c.channel)))
         told.append(
             f"channel {best.channel.number} at {width_mhz} MHz, {best.radar_shared_mhz:.0f} MHz of "
             f"it shared with radar and {best.check_s} s of listening before use"
         )
+    if unflagged := [c for c in same if c.unflagged_mhz > 0]:
+        told.append(f"channel {unflagged[0].channel.number} at {width_mhz} MHz, {GAP}")
     return ("; ".join(told) or "nothing in this band") + along_with(w, radio)
 
 
@@ -344,11 +349,17 @@ def next_clear(w: Workings, radio: Radio) -> str:
     for narrower in reversed(widths_mhz(band)):
         clear = [c for c in _permitted(w, radio, narrower) if c.clear and narrower <= width_mhz]
         if clear:
-            best = min(clear, key=lambda c: sum(overlap_mhz(c.channel, taken) for taken in own))
+            best = min(
+                clear,
+                key=lambda c: (
+                    c.turn_down_db > 0,
+                    sum(overlap_mhz(c.channel, taken) for taken in own),
+                ),
+            )
             if radio.channel == "auto" and narrower == width_mhz:
                 return "set `avoid_radar_channels: true`"
             return (
-                f"use channel {best.channel.number} at {narrower} MHz, up to "
-                f"{best.limit.eirp_dbm:.0f} dBm radiated{along_with(w, radio)}"
+                f"use channel {best.channel.number} at {narrower} MHz, "
+                f"{power_in_words(best)}{along_with(w, radio)}"
             )
     return "use another band, since no channel of this one is free of radar there"

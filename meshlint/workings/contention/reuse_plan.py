@@ -11,14 +11,14 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from meshlint.law.assignment import Edge, assign
-from meshlint.law.choices import choices, widths_mhz
+from meshlint.law.choices import widths_mhz
 from meshlint.physics.channels import overlap_mhz
 from meshlint.workings.contention import client_cells
 from meshlint.workings.contention.carrier_sense import HEARING, within_carrier_sense
 from meshlint.workings.contention.client_cells import group_of, hearing, sharing
 from meshlint.workings.fact import Kind, fact
-from meshlint.workings.spectrum.channel import THREE_PLAN, in_words, law, span
-from meshlint.workings.spectrum.permission import stands_outdoors
+from meshlint.workings.spectrum.channel import THREE_PLAN, in_words, span
+from meshlint.workings.spectrum.permission import choices_at
 from meshlint.workings.topology.link_radios import joined
 from meshlint.workings.unknown import need
 
@@ -46,22 +46,19 @@ def name_of(radio: Radio) -> str:
 
 
 def candidates(w: Workings, radio: Radio, width_mhz: int) -> tuple[Channel, ...]:
-    """Return the radar-free channels that a cell may have at a width, the best first.
+    """Return the radar-free channels that a cell may have at its power and a width, best first.
 
     At 2.4 GHz those of the three-channel plan alone: anything between them makes it worse.
     """
     if radio.band is None:
         return ()
-    found = choices(
-        w.once(law),
-        radio.band,
-        width_mhz,
-        outdoors=stands_outdoors(w, radio),
-        power_class=radio.power_class,
-        power_control=radio.power_control,
-    )
+    found = choices_at(w, (radio,), radio.band, width_mhz)
     plan = THREE_PLAN if radio.band == 2.4 else ()
-    return tuple(c.channel for c in found if c.clear and (not plan or c.channel.number in plan))
+    return tuple(
+        c.channel
+        for c in found
+        if c.clear and not c.turn_down_db and (not plan or c.channel.number in plan)
+    )
 
 
 def plan_at(w: Workings, cells: tuple[Radio, ...], width_mhz: int | None) -> Plan | None:

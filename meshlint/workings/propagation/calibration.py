@@ -17,7 +17,7 @@ from meshlint.workings.propagation.antenna_pattern import CLIENTS_DBI, off_bores
 from meshlint.workings.propagation.geometry import client_location, location_of
 from meshlint.workings.propagation.path_loss import path_of
 from meshlint.workings.spectrum.channel import frequency_mhz
-from meshlint.workings.spectrum.eirp import radiated_dbm
+from meshlint.workings.spectrum.radiated_power import radiated_dbm
 from meshlint.workings.unknown import Input, Missing, need
 
 if TYPE_CHECKING:

@@ -10,12 +10,14 @@ from meshlint.physics.channels import (
     PIECE_MHZ,
     Channel,
     ChannelError,
+    all_channels,
     channels,
     overlap_mhz,
+    tuned,
 )
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.spectrum.scans import is_scanned, scan_at
-from meshlint.workings.unknown import Input, Missing, need
+from meshlint.workings.unknown import Input, Missing, Unknown, answer, need
 
 if TYPE_CHECKING:
     from meshlint.law.regulatory import Country
@@ -53,6 +55,31 @@ def span(radio: Radio) -> Channel:
         return found[0]
     key = "block" if radio.band == 6 else "second_channel"
     raise Missing(Input((*radio.pointer, key), "which of the spans is meant"))
+
+
+def tunes(radio: Radio) -> frozenset[int] | None:
+    """Return the 20 MHz channels that a radio can be set to; None where no limit is stated."""
+    if radio.tunes is None or radio.band is None:
+        return None
+    return tuned(radio.band, radio.tunes)
+
+
+def can_tune(radio: Radio, channel: Channel) -> bool:
+    """Return whether a radio can be set to a channel, to every 20 MHz piece of it."""
+    numbers = tunes(radio)
+    return numbers is None or numbers.issuperset(channel.members)
+
+
+def can_follow(radio: Radio, other: Radio) -> bool:
+    """Return whether a radio can be set to another's channel, or to one that both can tune.
+
+    True where that cannot be told.
+    """
+    if other.channel == "auto" or other.channel is None:
+        mine, theirs = tunes(radio), tunes(other)
+        return mine is None or theirs is None or not mine.isdisjoint(theirs)
+    found = answer(spans, other)
+    return isinstance(found, Unknown) or any(can_tune(radio, channel) for channel in found)
 
 
 def law(w: Workings) -> Country:
@@ -119,7 +146,7 @@ def is_auto(_: Workings, radio: Radio) -> bool:
 
 @fact("radio.channel_problem", Kind.TEXT, "why the channel does not exist", source=NUMBERING)
 def channel_problem(_: Workings, radio: Radio) -> str:
-    """Return why band, number and width name no channel, or nothing where they name one."""
+    """Return why band, number and width name no channel of the radio's; nothing if they do."""
     if radio.channel == "auto":
         if radio.width_mhz is None:
             return ""
@@ -131,10 +158,17 @@ def channel_problem(_: Workings, radio: Radio) -> str:
         band, number, width = _stated(radio)
         second, block = radio.second_channel, radio.block
     try:
-        channels(band, number, width, second=second, block=block)
+        found = channels(band, number, width, second=second, block=block)
     except ChannelError as error:
         return str(error)
-    return ""
+    offered = all_channels(band, width) if radio.channel == "auto" else found
+    if any(can_tune(radio, channel) for channel in offered):
+        return ""
+    able = ", ".join(map(str, radio.tunes or ()))
+    wanted = f"{width} MHz channel" if radio.channel == "auto" else f"{in_words(radio)}"
+    return (
+        f"the radio tunes {able} only, and {'no ' if radio.channel == 'auto' else 'not '}{wanted}"
+    )
 
 
 @fact("radio.low_mhz", Kind.NUMBER, "lower edge of the occupied span", source=NUMBERING, unit="MHz")

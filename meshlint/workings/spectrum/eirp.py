@@ -13,28 +13,20 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
+from meshlint.law.classes import off_record
 from meshlint.law.power import PowerLimit, power_limit
+from meshlint.physics.channels import SIX_GHZ
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.spectrum.channel import in_words, law
 from meshlint.workings.spectrum.permission import may_be_on, stands_outdoors
-from meshlint.workings.unknown import Input, Missing, Unknown, answer, need
+from meshlint.workings.spectrum.radiated_power import radiated_dbm
+from meshlint.workings.unknown import Input, Missing, Unknown, answer
 
 if TYPE_CHECKING:
     from meshlint.site.model import Radio
     from meshlint.workings.site_workings import Workings
 
 LIMITS = "access point limits of FCC, ECC and others, else the Linux wireless regulatory database"
-
-
-def radiated_dbm(radio: Radio) -> float:
-    """Return the power that leaves the antenna in its best direction, dBm EIRP."""
-    if radio.radiated_dbm is not None:
-        return radio.radiated_dbm
-    power_dbm = need(radio.power_dbm, (*radio.pointer, "power_dbm"), "the radio's power")
-    gain_dbi = need(
-        radio.antenna_gain_dbi, (*radio.pointer, "antenna_gain_dbi"), "the antenna's gain"
-    )
-    return power_dbm + gain_dbi
 
 
 class Excess(Struct, frozen=True):
@@ -56,18 +48,16 @@ class Excess(Struct, frozen=True):
 
 def _limits(w: Workings, radio: Radio) -> tuple[PowerLimit, ...]:
     """Return the limit of every channel that the radio may be on, the lowest first."""
+    stated = (radio.power_class, radio.power_control, radio.registered)
+    rules = w.once(law)
+    at_six = radio.band == SIX_GHZ and radio.power_class is not None
+    if at_six and (why := off_record(rules.code, radio.power_class)):
+        wanted = f"a class of which something is on record there; {why}"
+        raise Missing(Input((*radio.pointer, "power_class"), wanted))
     found = [
         limit
         for channel in may_be_on(w, radio)
-        if (
-            limit := power_limit(
-                w.once(law),
-                channel,
-                stands_outdoors(w, radio),
-                radio.power_class,
-                radio.power_control,
-            )
-        )
+        if (limit := power_limit(rules, channel, stands_outdoors(w, radio), *stated))
     ]
     if not found:
         raise Missing(Input((*radio.pointer, "channel"), "a channel that the country allows"))
@@ -106,53 +96,13 @@ def _deciding(w: Workings, radio: Radio) -> Excess:
     equipment caps its power channel by channel, so that only a power above the limit of every
     channel that it may choose is one that it cannot keep to.
     """
-    return w.once(_decide, radio.pointer, radio)
+    return w.once(_decide, radio, radio)
 
 
 def _decide(w: Workings, radio: Radio) -> Excess:
     found = [_excess(radio, limit) for limit in _limits(w, radio)]
     pick = min if radio.channel == "auto" else max
     return pick(found, key=lambda excess: excess.db)
-
-
-@fact(
-    "radio.radiated_dbm",
-    Kind.NUMBER,
-    "power that leaves the antenna in its best direction: conducted power plus gain",
-    source="the site file and the catalogue",
-    unit="dBm",
-    digits=1,
-)
-def radio_radiated_dbm(_: Workings, radio: Radio) -> float:
-    return radiated_dbm(radio)
-
-
-@fact(
-    "radio.conducted_dbm",
-    Kind.NUMBER,
-    "power that leaves the radio itself, over all chains",
-    source="the site file and the catalogue",
-    unit="dBm",
-    digits=1,
-)
-def conducted_dbm(_: Workings, radio: Radio) -> float:
-    if radio.power_dbm is not None:
-        return radio.power_dbm
-    where = (*radio.pointer, "antenna_gain_dbi")
-    return radiated_dbm(radio) - need(radio.antenna_gain_dbi, where, "the antenna's gain")
-
-
-@fact(
-    "radio.antenna_gain_dbi",
-    Kind.NUMBER,
-    "the antenna's gain in its best direction",
-    source="the site file and the catalogue",
-    unit="dBi",
-    digits=1,
-)
-def antenna_gain_dbi(_: Workings, radio: Radio) -> float:
-    where = (*radio.pointer, "antenna_gain_dbi")
-    return need(radio.antenna_gain_dbi, where, "the antenna's gain")
 
 
 @fact(

@@ -14,10 +14,10 @@ from meshlint.law import radar_duty, regulatory
 from meshlint.law.choices import widths_mhz
 from meshlint.physics.channels import Span, all_channels, overlap_mhz
 from meshlint.workings.fact import STATED, Kind, fact
-from meshlint.workings.spectrum.channel import law, span
+from meshlint.workings.spectrum.channel import can_tune, law, span
 from meshlint.workings.spectrum.permission import BY_CHOICE, may_be_on, stands_outdoors
 from meshlint.workings.topology.tree import stated_clients, unit_of
-from meshlint.workings.unknown import as_known, need, raise_missing
+from meshlint.workings.unknown import Input, Missing, as_known, need, raise_missing
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -37,13 +37,33 @@ sites differ from never to daily."""
 def shared_with_radar_mhz(w: Workings, radio: Radio) -> float:
     """Return the overlap of the radio's span with spans of radar duty.
 
-    The greatest that a radio which chooses for itself may come to.
+    The greatest that a radio which chooses for itself may come to. Unknown where there is none and
+    the table may lack the duty.
     """
     rules = w.once(law)
     shared = {radar_duty.radar_shared_mhz(rules, channel) for channel in may_be_on(w, radio)}
     if len(shared) > 1 and radio.channel != "auto":
         span(radio)
-    return max(shared, default=0.0)
+    most_mhz = max(shared, default=0.0)
+    if most_mhz == 0:
+        _must_not_lack_duty(w, radio)
+    return most_mhz
+
+
+def _must_not_lack_duty(w: Workings, radio: Radio) -> None:
+    """Raise `Missing` where the table may lack the radar duty of what a radio may be on."""
+    rules = w.once(law)
+    for channel in may_be_on(w, radio):
+        if radar_duty.radar_unflagged_mhz(rules, channel) > 0:
+            wanted = (
+                f"a channel of which the table tells: for {_named(channel)} it asks for no radar "
+                f"check in {rules.code}, though weather radars send at 5600 to 5650 MHz"
+            )
+            raise Missing(Input((*radio.pointer, "channel"), wanted))
+
+
+def _named(channel: Channel) -> str:
+    return f"{channel.band:g} GHz channel {channel.number} at {channel.width_mhz} MHz"
 
 
 def outage_s(w: Workings, radio: Radio) -> tuple[float, float]:
@@ -84,8 +104,9 @@ def _other_channels(w: Workings, radio: Radio, left: Channel) -> Iterator[tuple[
             channel
             for channel in all_channels(left.band, width_mhz)
             if not any(overlap_mhz(channel, x) > 0 for x in barred)
+            and can_tune(radio, channel)
             and regulatory.permission(
-                rules, channel, stands_outdoors(w, radio), radio.power_class
+                rules, channel, stands_outdoors(w, radio), radio.power_class, radio.registered
             ).allowed
         )
         if found:
@@ -104,7 +125,10 @@ def start_check_s(w: Workings, radio: Radio) -> float:
     checks = {radar_duty.availability_check_s(rules, c) or 0 for c in may_be_on(w, radio)}
     if len(checks) > 1 and radio.channel != "auto":
         span(radio)
-    return float(max(checks, default=0))
+    longest_s = float(max(checks, default=0))
+    if longest_s == 0:
+        _must_not_lack_duty(w, radio)
+    return longest_s
 
 
 def in_words(least_s: float, most_s: float) -> str:
