@@ -10,32 +10,43 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from datetime import date
-    from pathlib import Path
-
-    from meshlint.lint.finding import SiteResult
+    from meshlint.api import Result, check, check_text
+    from meshlint.lint.finding import Finding, NotJudged, Severity, Source
+    from meshlint.site.problem import InputError, Place, Problem
 
 __version__ = "0.1.0"
 
+__all__ = [
+    "Finding",
+    "InputError",
+    "NotJudged",
+    "Place",
+    "Problem",
+    "Result",
+    "Severity",
+    "Source",
+    "__version__",
+    "check",
+    "check_text",
+]
 
-def check(path: str | Path, *, today: date | None = None) -> SiteResult:
-    """Return what the rules say of one site file, held to the policy of its place.
+_HOMES = {
+    **dict.fromkeys(("Result", "check", "check_text"), "meshlint.api"),
+    **dict.fromkeys(("Finding", "NotJudged", "Severity", "Source"), "meshlint.lint.finding"),
+    **dict.fromkeys(("InputError", "Place", "Problem"), "meshlint.site.problem"),
+}
 
-    `today` is the day on which waivers are judged; without one it is the reader's own day. A file
-    that cannot be understood raises nothing: its `problems` say what is wrong and where.
-    """
-    # Imported here, so that `import meshlint` costs nothing.
-    from datetime import date as day
-    from pathlib import Path
 
-    from meshlint.lint.finding import SiteResult
-    from meshlint.run import Checker
-    from meshlint.site.files import read_bytes
-    from meshlint.site.problem import InputError
+def __getattr__(name: str) -> object:
+    """Return a name of the interface, its module imported now: `import meshlint` costs nothing."""
+    if name not in _HOMES:
+        message = f"module 'meshlint' has no attribute '{name}'"
+        raise AttributeError(message)
+    from importlib import import_module
 
-    shown = str(path)
-    try:
-        data = read_bytes(Path(path), shown)
-    except InputError as error:
-        return SiteResult(path=shown, problems=error.problems)
-    return Checker(today or day.today()).check(data, shown)  # noqa: DTZ011 - the reader's own day
+    return getattr(import_module(_HOMES[name]), name)
+
+
+def __dir__() -> list[str]:
+    """Return the names of the interface, for a console's completion."""
+    return sorted({*globals(), *__all__})

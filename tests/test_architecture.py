@@ -25,6 +25,7 @@ ORDER = (
     {"compare"},
     {"report", "output", "starter"},
     {"run"},
+    {"api"},
     {"fleet"},
     {"terminal"},
     {"commands"},
