@@ -168,17 +168,34 @@ def _network(key: str, entry: Raw) -> Raw:
     return {"key": key, **network}
 
 
+_HIGHEST_BEAM_DEG = 180
+
+
+def _two_angles(radio: Raw) -> Raw:
+    """Return a radio's words with a beam of one angle as two, across and in height alike.
+
+    Data sheets of dishes and of other round beams give one angle for both. A beam that is stated
+    by its own width or height as well keeps those.
+    """
+    if "beam_deg" not in radio:
+        return radio
+    angle = radio["beam_deg"]
+    two = {"beam_width_deg": angle, "beam_height_deg": min(angle, _HIGHEST_BEAM_DEG)}
+    return {**two, **{key: value for key, value in radio.items() if key != "beam_deg"}}
+
+
 _WITHOUT_RADIOS = ("switch", "router", "injector")
 
 
 def _unit(name: str, entry: Raw, models: Raw) -> Raw:
     model = models.get(entry.get("model", ""), {})
-    radios: Raw = {
-        radio: {**able, "name": radio, "unit": name, "of_model": able}
-        for radio, able in model.get("radios", {}).items()
-    }
+    radios: Raw = {}
+    for radio, stated in model.get("radios", {}).items():
+        able = _two_angles(stated)
+        radios[radio] = {**able, "name": radio, "unit": name, "of_model": able}
     for radio, settings in entry.get("radios", {}).items():
-        radios[radio] = {**radios.get(radio, {}), **settings, "name": radio, "unit": name}
+        own = _two_angles(settings)
+        radios[radio] = {**radios.get(radio, {}), **own, "name": radio, "unit": name}
     unit = {**model, **entry, "name": name, "radios": radios}
     told = "radios" in entry or "radios" in model or unit.get("kind") in _WITHOUT_RADIOS
     if not radios and told:

@@ -126,3 +126,29 @@ def test_a_wall_of_which_only_the_path_is_known_is_taken() -> None:
 def test_a_network_name_of_just_32_octets_is_taken() -> None:
     text = f"{UNITS}networks: {{staff: {{name: {'å' * 16}}}}}\n"
     load_site((BASE + text).encode(), "a.site.yaml", Catalogues())
+
+
+@pytest.mark.parametrize(
+    ("model", "unit", "width_and_height_deg"),
+    [
+        ("beam_deg: 30", "", (30, 30)),
+        ("beam_deg: 360", "", (360, 180)),
+        ("beam_deg: 30", "beam_deg: 60", (60, 60)),
+        ("beam_width_deg: 90, beam_height_deg: 20", "beam_deg: 60", (60, 60)),
+        ("beam_deg: 30", "beam_width_deg: 120", (120, 30)),
+        ("beam_deg: 30, beam_height_deg: 10", "", (30, 10)),
+        ("", "beam_deg: 45", (45, 45)),
+        ("", "", (None, None)),
+    ],
+)
+def test_a_beam_of_one_angle_counts_across_and_in_height(
+    model: str, unit: str, width_and_height_deg: tuple[float | None, float | None]
+) -> None:
+    """As data sheets give round beams; what a unit says goes before what its model says."""
+    text = (
+        f"meshlint: 1\nsite: {{name: A}}\nmodels: {{dish: {{radios: {{far: {{{model}}}}}}}}}\n"
+        f"primary: desk\nunits: {{desk: {{model: dish, radios: {{far: {{{unit}}}}}}}}}\n"
+    )
+    site, _ = load_site(text.encode(), "a.site.yaml", Catalogues())
+    far = site.units["desk"].radios["far"]
+    assert (far.beam_width_deg, far.beam_height_deg) == width_and_height_deg

@@ -21,7 +21,15 @@ from meshlint.workings.unknown import Input, Missing, need
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from meshlint.site.model import CablePath, CableRoute, Hazard, Pointer, Unit
+    from meshlint.site.model import (
+        CablePath,
+        CableRoute,
+        Hazard,
+        OutdoorRun,
+        Pointer,
+        Protectors,
+        Unit,
+    )
     from meshlint.workings.site_workings import Workings
 
 T = TypeVar("T")
@@ -76,6 +84,16 @@ class Cable(Struct, frozen=True):
     def path(self) -> CablePath | None:
         """Return whether it runs outdoors, by whichever entry says so."""
         return _first(entry.path for _, entry in self.entries)
+
+    @property
+    def run(self) -> OutdoorRun | None:
+        """Return how the part outdoors runs, by whichever entry says so."""
+        return _first(entry.run for _, entry in self.entries)
+
+    @property
+    def surge_protectors(self) -> Protectors | None:
+        """Return at which ends it has surge protectors, by whichever entry says so."""
+        return _first(entry.surge_protectors for _, entry in self.entries)
 
     @property
     def through(self) -> tuple[Hazard, ...] | None:
@@ -340,6 +358,26 @@ def _buildings(w: Workings, cable: Cable) -> tuple[str, ...]:
 def outdoors(w: Workings, cable: Cable) -> bool:
     """Return the stated path; a cable to a unit that stands outdoors is outdoors at that end."""
     return _outdoors(w, cable)
+
+
+@fact(
+    "cable.run",
+    Kind.TEXT,
+    "how the part outdoors runs: buried, overhead, along walls, or unstated",
+    source=STATED,
+)
+def run(_: Workings, cable: Cable) -> str:
+    return cable.run or "unstated"
+
+
+@fact(
+    "cable.surge_protectors",
+    Kind.TEXT,
+    "at which ends it has surge protectors: both ends, one end, none, or unstated",
+    source=STATED,
+)
+def surge_protectors(_: Workings, cable: Cable) -> str:
+    return cable.surge_protectors or "unstated"
 
 
 @fact("cable.buildings", Kind.TEXTS, "the buildings that it joins", source=STATED)

@@ -107,11 +107,43 @@ def shared_with(w: Workings, network: Network) -> tuple[str, ...]:
     return tuple(other.name or other.key for other in _sharers(w, network))
 
 
-@fact("network.clients_exposed", Kind.COUNT, "devices of those networks", source=STATED)
+@fact(
+    "network.things_of_the_house",
+    Kind.TEXTS,
+    "groups of the house's own devices that join it: as stated, or else cameras and sensors",
+    source=STATED,
+)
+def things_of_the_house(w: Workings, network: Network) -> tuple[str, ...]:
+    return tuple(group.name for group in _things_of_the_house(w, network))
+
+
+@fact(
+    "network.clients_exposed",
+    Kind.COUNT,
+    "devices of those networks, and of the house's own that join this one",
+    source=STATED,
+)
 def clients_exposed(w: Workings, network: Network) -> float:
     keys = {other.key for other in _sharers(w, network)}
     groups = need(w.site.clients, ("clients",), "who uses the site")
-    return sum(group.count for group in groups.values() if group.network in keys)
+    own = _things_of_the_house(w, network)
+    return sum(g.count for g in groups.values() if g.network in keys or g in own)
+
+
+def _things_of_the_house(w: Workings, network: Network) -> tuple[ClientGroup, ...]:
+    """Return the groups; one on the air that does not say what it joins may be among them."""
+    groups = need(w.site.clients, ("clients",), "who uses the site; {} for nobody")
+    things = [
+        group
+        for group in groups.values()
+        if group.owner == "house" or (group.owner is None and group.use in ("camera", "sensor"))
+    ]
+    found = tuple(group for group in things if group.network == network.key)
+    unsure = [group for group in things if group.network is None and group.wired_to is None]
+    if unsure and not found:
+        wanted = "the network that they join"
+        raise Missing(*(Input((*group.pointer, "network"), wanted) for group in unsure))
+    return found
 
 
 def _sharers(w: Workings, network: Network) -> tuple[Network, ...]:
