@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 
     from meshlint.lint.finding import SiteResult
 
+pytestmark = pytest.mark.slow
+
 DAY = date(2026, 11, 25)
 SITE = """\
 meshlint: 1
@@ -201,8 +203,6 @@ def slow(self, data, path):
     return real(self, data, path)
 meshlint.run.Checker.check = slow
 from meshlint.cli import main
-
-pytestmark = pytest.mark.slow
 
 sys.argv = ['meshlint', 'check', '--jobs', '2', '--no-cache', '--output', 'report.txt']
 main()
