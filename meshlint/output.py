@@ -11,7 +11,7 @@ from __future__ import annotations
 import os
 import re
 import stat
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
@@ -19,7 +19,7 @@ from meshlint.site.files import followed, kept_inside, read_bytes
 from meshlint.site.problem import InputError, Place
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator
 
 
 class RefusedError(Exception):
@@ -68,6 +68,21 @@ class WholeFile:
         self._file.close()
         self._beside.replace(self._path)
 
+    def keep_new(self) -> None:
+        """Put the whole text in its place, if nothing is there; raise `FileExistsError`."""
+        self._file.close()
+        try:
+            os.link(self._beside, self._path)
+        except FileExistsError:
+            raise
+        except OSError:  # a file system without links; the place is taken first
+            os.close(os.open(self._path, os.O_WRONLY | os.O_CREAT | os.O_EXCL))
+            try:
+                self._beside.replace(self._path)
+            except OSError:
+                self._path.unlink()
+                raise
+
     def drop(self) -> None:
         """Leave what was in its place as it was; nothing happens once the text is kept."""
         try:
@@ -99,6 +114,36 @@ class _Stream:
 def write_whole(path: Path, text: str) -> None:
     """Write a file of the program's own at once, whole or not at all; raise `OSError`."""
     _write(WholeFile(path), text)
+
+
+def write_new(path: Path, text: str) -> None:
+    """Write a file where none is, whole or not at all; raise `OSError`."""
+    file = WholeFile(path)
+    try:
+        file.write(text)
+        file.keep_new()
+    finally:
+        file.drop()
+
+
+@contextmanager
+def sole_writer(folder: Path) -> Iterator[None]:
+    """Wait until no other run writes the program's own files of a folder, and keep others waiting.
+
+    The folder itself is locked, so that nothing is left behind. Windows has no such lock, and there
+    the last to write has the last word.
+    """
+    try:
+        import fcntl
+    except ImportError:
+        yield
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(handle)
 
 
 def write_report(path: Path, text: str) -> None:

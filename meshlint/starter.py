@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
+from meshlint.report.plain import visible
+from meshlint.site.scalars import in_double_quotes
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -64,9 +67,12 @@ def starter(
         if country
         else "  # country: GB              # ISO 3166-1; decides which channels are allowed\n"
     )
-    quoted = '"' + name.replace("\\", "\\\\").replace('"', '\\"') + '"'
     text = _HEAD.format(
-        name=" ".join(name.split()), path=path, quoted=quoted, country=country_line, first=first
+        name=visible(" ".join(name.split())),
+        path=visible(path),
+        quoted=in_double_quotes(name),
+        country=country_line,
+        first=first,
     )
     for position, unit in enumerate(names):
         text += _UNIT.format(

@@ -16,7 +16,7 @@ from meshlint.fleet.runner import Orders, results_of
 from meshlint.fleet.vanished_sites import folders_in, is_searched
 from meshlint.lint.accepted import accepted_text, read_accepted
 from meshlint.lint.finding import Listed
-from meshlint.output import write_whole
+from meshlint.output import sole_writer, write_whole
 from meshlint.run import Checker
 from meshlint.site.files import followed
 from meshlint.site.problem import InputError
@@ -79,12 +79,14 @@ def command(paths: tuple[str, ...], because: str, today: date | None) -> None:
         found.setdefault(path, {}).setdefault(result.site, []).append(result)
     for path, sites in found.items():
         try:
-            before = read_accepted(path, str(path))
-            # A file that could not be understood may be of any site.
-            every_site_seen = is_searched(path, searched) and not not_understood
-            left = {} if every_site_seen else before
-            after = {**left, **_renewed(before, sites, because, day)}
-            write_whole(path, accepted_text(after))
+            target = followed(path)
+            with sole_writer(target.parent):
+                before = read_accepted(path, str(path))
+                # A file that could not be understood may be of any site.
+                every_site_seen = is_searched(path, searched) and not not_understood
+                left = {} if every_site_seen else before
+                after = {**left, **_renewed(before, sites, because, day)}
+                write_whole(target, accepted_text(after))
         except InputError as error:
             refuse(str(error))
         except OSError as error:
@@ -111,6 +113,10 @@ def _renewed(
         kept = {e.fingerprint: e for e in before.get(site, ()) if e.fingerprint not in gone}
         for result in results:
             for finding in result.open_findings:
+                known = kept.get(finding.fingerprint)
+                # Another run may have put it there since this one looked.
+                if known is not None and known.severity == finding.severity:
+                    continue
                 if finding.waivable:
                     kept[finding.fingerprint] = Listed(
                         rule=finding.rule,

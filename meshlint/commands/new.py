@@ -9,6 +9,8 @@ import click
 from meshlint.commands.arguments import CountryType
 from meshlint.fleet.discovery import SUFFIXES
 from meshlint.law.codes import known_country_code, meant_country_code
+from meshlint.output import write_new
+from meshlint.site.files import shown_name
 from meshlint.starter import starter
 from meshlint.terminal import refuse
 
@@ -38,6 +40,8 @@ def command(path: Path, name: str | None, country: str | None, units: int, backh
         meant = meant_country_code(country)
         hint = f"; did you mean {meant}?" if meant else "; write it as GB, DE or US"
         refuse(f"{country!r} is no country code of ISO 3166-1{hint}")
+    if shown_name(f"{name}{path}") != f"{name}{path}":
+        refuse("the name of the site or of its file is not UTF-8")
     site_name = name or path.name.split(".")[0].replace("-", " ").title()
     text = starter(
         site_name,
@@ -47,8 +51,7 @@ def command(path: Path, name: str | None, country: str | None, units: int, backh
         backhaul,  # type: ignore[arg-type]
     )
     try:
-        with path.open("x", encoding="utf-8") as file:
-            file.write(text)
+        write_new(path, text)
     except FileExistsError:
         refuse(f"{path} is there already; nothing was written")
     except OSError as error:

@@ -35,7 +35,7 @@ def refuse_folder_of_others(folder: Path) -> None:
         about = folder.stat()
     except OSError:  # it cannot be used, which costs time alone
         return
-    if _of_others(about, stat.S_IWGRP | stat.S_IWOTH):
+    if stat.S_ISDIR(about.st_mode) and _of_others(about, stat.S_IWGRP | stat.S_IWOTH):
         words = f"others can write to {folder}; `chmod go-w` it, or set {FOLDER_VARIABLE}"
         raise NotTrustedError(words)
 

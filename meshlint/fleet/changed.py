@@ -41,7 +41,7 @@ def touched_since(revision: str, files: Iterable[str]) -> tuple[str, ...]:
     repositories: dict[Path, _Since] = {}
     in_folder: dict[Path, tuple[_Since, bool]] = {}
     for file in files:
-        if file == STANDARD_INPUT:
+        if file == STANDARD_INPUT or os.path.isdir(file):  # noqa: PTH112 - one that none can read
             found.append(file)
             continue
         path = followed(Path(file))

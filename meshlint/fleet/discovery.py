@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from meshlint.lint.patterns import LONGEST, patterns
 from meshlint.lint.policy import find_policy, read_policy, shown_from_here
-from meshlint.site.files import STANDARD_INPUT, followed, read_bytes, repository_around, shown_name
+from meshlint.site.files import STANDARD_INPUT, followed, read_bytes, repository_around
 from meshlint.site.limits import LIMITS
 from meshlint.site.problem import InputError, Place
 
@@ -52,7 +52,10 @@ def _plain(path: str) -> str:
 
 
 def _inside(folder: str, rules: Rules) -> Iterator[str]:
-    """Yield the site files under a folder; raise `InputError` at a folder that cannot be read."""
+    """Yield the site files under a folder.
+
+    A folder that cannot be read stands for the files in it: reading it says so, and stops no other.
+    """
     waiting = [(folder, rules)]
     while waiting:
         here, above = waiting.pop()
@@ -60,9 +63,9 @@ def _inside(folder: str, rules: Rules) -> Iterator[str]:
         try:
             with os.scandir(here) as entries:
                 found = list(entries)
-        except OSError as error:
-            words = f"the folder cannot be read: {error.strerror}"
-            raise InputError.at(Place(shown_name(here)), words) from error
+        except OSError:
+            yield os.path.normpath(here)
+            continue
         for entry in found:
             is_folder = entry.is_dir(follow_symlinks=False)
             wanted = not entry.name.startswith(".") if is_folder else entry.name.endswith(SUFFIXES)

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, cast
 from meshlint.lint.finding import Listed, fingerprint
 from meshlint.site.files import read_bytes
 from meshlint.site.problem import InputError, Problem
+from meshlint.site.scalars import in_double_quotes
 from meshlint.site.schema import check
 from meshlint.site.source import read_document
 
@@ -74,7 +75,7 @@ def accepted_text(entries: Mapping[str, tuple[Listed, ...]]) -> str:
         return "".join([*lines, "sites: {}\n"])
     lines.append("sites:\n")
     for site in sorted(kept):
-        lines.append(f"  {_quoted(site)}:\n")
+        lines.append(f"  {in_double_quotes(site)}:\n")
         lines += map(_line, sorted(kept[site], key=lambda entry: (entry.rule, entry.subject)))
     return "".join(lines)
 
@@ -114,19 +115,9 @@ def _entries(
 
 
 def _line(entry: Listed) -> str:
+    rule, subject, because = map(in_double_quotes, (entry.rule, entry.subject, entry.because))
     return (
-        f"    - {{rule: {_quoted(entry.rule)}, subject: {_quoted(entry.subject)}, "
-        f"severity: {entry.severity}, since: {entry.since.isoformat()}, "
-        f'because: {_quoted(entry.because)}, fingerprint: "{entry.fingerprint}"}}\n'
+        f"    - {{rule: {rule}, subject: {subject}, severity: {entry.severity}, "
+        f"since: {entry.since.isoformat()}, because: {because}, "
+        f'fingerprint: "{entry.fingerprint}"}}\n'
     )
-
-
-def _quoted(text: str) -> str:
-    """Return a text as YAML in double quotes: what JSON writes, and nothing that a reader hides."""
-    written = json.dumps(text, ensure_ascii=False)
-    return "".join(c if c.isprintable() else _escaped(c) for c in written)
-
-
-def _escaped(character: str) -> str:
-    code = ord(character)
-    return f"\\u{code:04x}" if code <= 0xFFFF else f"\\U{code:08x}"  # noqa: PLR2004

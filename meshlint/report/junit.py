@@ -28,8 +28,6 @@ if TYPE_CHECKING:
     from meshlint.lint.finding import Finding, SiteResult
     from meshlint.site.problem import Place
 
-# What XML 1.0 has no way to write, beside the controls that `visible` spells out.
-_NOT_XML = {0xFFFE: "\\ufffe", 0xFFFF: "\\uffff"}
 
 _KINDS = ("failure", "error", "skipped")
 
@@ -173,12 +171,8 @@ def _finding(finding: Finding, cause: Finding | None, *, fails: bool) -> _Case:
 
 
 def _attribute(text: str) -> str:
-    return quoteattr(_harmless(text))
+    return quoteattr(visible(text))
 
 
 def _text(text: str) -> str:
-    return escape(_harmless(text))
-
-
-def _harmless(text: str) -> str:
-    return visible(text).translate(_NOT_XML)
+    return escape(visible(text))

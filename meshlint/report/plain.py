@@ -20,7 +20,7 @@ _COMMAND = re.compile(r"(?<!\S):(?=:)|#(?=#\w*\[)")
 def visible(text: str) -> str:
     r"""Return the text with every character that is not seen as itself written as `\\u....`."""
     if not (text.isascii() and text.isprintable()):
-        text = "".join(_spelt(c) if unicodedata.category(c) in _HIDDEN else c for c in text)
+        text = "".join(_spelt(c) if _is_hidden(c) else c for c in text)
     return (
         _COMMAND.sub(lambda found: _spelt(found[0]), text) if "::" in text or "##" in text else text
     )
@@ -35,6 +35,13 @@ def harmless_json(text: str) -> str:
     """Return JSON text that means the same and holds nothing hidden, and no command to a server."""
     text = re.sub(r"[^\n -~]", lambda found: _json_escape(found[0]), text)
     return text.replace("##", "\\u0023#")
+
+
+def _is_hidden(character: str) -> bool:
+    """Return whether a character is not seen as itself; U+FFFE and its like are none at all."""
+    code = ord(character)
+    is_none = code & 0xFFFE == 0xFFFE or 0xFDD0 <= code <= 0xFDEF  # noqa: PLR2004
+    return is_none or unicodedata.category(character) in _HIDDEN
 
 
 def _spelt(character: str) -> str:

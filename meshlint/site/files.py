@@ -37,6 +37,9 @@ def read_bytes(path: Path, shown: str) -> bytes:
         raise InputError.at(Place(shown_name(shown)), "the file's name is not UTF-8; rename it")
     try:
         handle = os.open(_target_of(path, shown), _READ_ONLY)
+    except PermissionError as error:
+        what = "folder" if os.path.isdir(path) else "file"  # noqa: PTH112 - never raises
+        raise InputError.at(Place(shown), f"the {what} may not be read") from error
     except OSError as error:
         raise InputError.at(Place(shown), _reason(error)) from error
     except ValueError as error:  # a NUL in the name

@@ -6,6 +6,7 @@ too large for a double and whole numbers of more than 18 digits are refused.
 
 from __future__ import annotations
 
+import json
 import math
 import re
 from typing import TypeAlias
@@ -81,3 +82,14 @@ def _bounded(value: int) -> int:
 
 def _refused(why: str) -> RefusedError:
     return RefusedError(f"{why} put it in quotes if it is text")
+
+
+def in_double_quotes(text: str) -> str:
+    """Return a text as YAML in double quotes: what JSON writes, and nothing that a reader hides."""
+    written = json.dumps(text, ensure_ascii=False)
+    return "".join(c if c.isprintable() else _escaped(c) for c in written)
+
+
+def _escaped(character: str) -> str:
+    code = ord(character)
+    return f"\\u{code:04x}" if code <= 0xFFFF else f"\\U{code:08x}"  # noqa: PLR2004

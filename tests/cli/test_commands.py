@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING
+import os
+from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
 
 from meshlint.cli import cli
-
-if TYPE_CHECKING:
-    from pathlib import Path
+from meshlint.site.load import Catalogues, load_site
 
 SOUND = """\
 meshlint: 1
@@ -233,3 +232,30 @@ def test_help_names_examples_and_the_exit_statuses() -> None:
     text = run("check", "--help").output
     assert "Examples:" in text
     assert "Exit status:" in text
+
+
+@pytest.mark.parametrize(
+    "name", ["a\x1b]0;x\x07\x9bb", "\u202eright", "two\nlines: x", "\ufffe", "\x7f#"]
+)
+def test_a_starter_holds_no_character_that_steers_a_terminal(here: Path, name: str) -> None:
+    done = run("new", "x.site.yaml", "--name", name)
+    assert done.exit_code == 0, done.output
+    text = (here / "x.site.yaml").read_text()
+    assert all(c.isprintable() or c == "\n" for c in text)
+    assert load_site(text.encode(), "x", Catalogues())[0].about.name == name
+    assert [path.name for path in here.iterdir() if path.name.startswith("x")] == ["x.site.yaml"]
+
+
+def test_a_starter_is_written_whole_or_not_at_all(
+    here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    before = sorted(here.iterdir())
+    monkeypatch.setattr(os, "link", full)
+    monkeypatch.setattr(Path, "replace", full)
+    done = run("new", "x.site.yaml")
+    assert done.exit_code == 2
+    assert "No space left on device" in done.output
+    assert sorted(here.iterdir()) == before

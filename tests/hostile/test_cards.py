@@ -108,6 +108,8 @@ def test_a_card_that_fails_on_a_site_is_its_authors_mistake_and_named(
     (problem,) = files_of(done.stdout)["a.site.yaml"]["problems"]
     assert "own-card" in problem["message"]
     assert problem["place"]["path"].endswith("own-card.yaml")
+    expected = CARD.splitlines().index("expect: EXPECT") + 1
+    assert (problem["place"]["line"], problem["place"]["column"]) == (expected, 9)
 
 
 def test_a_card_that_is_a_link_out_of_the_repository_is_refused_unread(meshlint, tmp_path):
@@ -137,6 +139,16 @@ def test_too_many_cards_are_refused_before_they_are_read(meshlint, tmp_path):
     done = meshlint(folder, "check", "--no-cache")
     assert done.returncode == 2
     assert b"at most 500 are read" in done.stdout
+
+
+@pytest.mark.parametrize("name", [".git", ".git/cards", ".GIT"])
+def test_what_git_keeps_of_its_own_is_no_folder_of_cards(meshlint, tmp_path, name):
+    top = repository(tmp_path, "unit.joined")
+    (top / name).mkdir(parents=True, exist_ok=True)
+    (top / "meshlint.yaml").write_text(f"meshlint: 1\ncards: [{{folder: {name}, name: own}}]\n")
+    done = meshlint(top, "check", "--no-cache")
+    assert done.returncode == 2
+    assert b"which is git's own" in done.stdout
 
 
 def test_no_reference_in_a_schema_leads_to_a_network_or_a_file():

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import socket
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -118,10 +120,36 @@ def test_what_may_not_be_read_is_told_be_it_file_or_folder(tmp_path, monkeypatch
     try:
         with pytest.raises(InputError, match="may not be read"):
             files.read_bytes(Path("shut.site.yaml"), "shut.site.yaml")
-        with pytest.raises(InputError, match="folder cannot be read: Permission denied"):
-            site_files(["shut"])
+        assert site_files(["."]) == ("shut", "shut.site.yaml")
+        with pytest.raises(InputError, match="the folder may not be read"):
+            files.read_bytes(Path("shut"), "shut")
     finally:
         os.seteuid(before)
+
+
+def test_one_folder_that_may_not_be_read_stops_no_other(files_of, tmp_path):
+    (tmp_path / "shut").mkdir()
+    (tmp_path / "a.site.yaml").write_text(GOOD)
+    (tmp_path / "shut" / "b.site.yaml").write_text(GOOD)
+    program = (
+        "import os, sys\n"
+        "real = os.scandir\n"
+        "def scandir(path):\n"
+        "    if str(path).endswith('shut'):\n"
+        "        raise PermissionError(13, 'Permission denied')\n"
+        "    return real(path)\n"
+        "os.scandir = scandir\n"  # root may read every folder
+        "from meshlint.cli import main\n"
+        "sys.argv = ['meshlint', 'check', '--no-cache', '--format', 'json']\n"
+        "main()\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program], cwd=tmp_path, capture_output=True, check=False
+    )
+    assert done.returncode == 2, done.stderr
+    found = files_of(done.stdout)
+    assert found["a.site.yaml"]["problems"] == []
+    assert len(found["shut"]["problems"]) == 1
 
 
 def test_patterns_of_many_stars_do_not_hold_the_search_up(meshlint, tmp_path):

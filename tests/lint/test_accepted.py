@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -199,3 +201,27 @@ def test_a_list_edited_wrongly_is_told_at_its_line(
         read_accepted(path, "meshlint-accepted.yaml")
     assert words in str(refused.value)
     assert all(problem.place.line == 6 for problem in refused.value.problems)
+
+
+def test_two_runs_that_accept_at_once_lose_nothing(here: Path) -> None:
+    """Each reads the list and writes it again; between the two it is alone."""
+    folders = [f"f{number}" for number in range(4)]
+    for name in folders:
+        (here / name).mkdir()
+        (here / name / "a.site.yaml").write_text(SITE.replace("Brook Street", f"Site {name}"))
+    slow = (
+        "import sys, time, meshlint.lint.accepted as accepted\n"
+        "real = accepted.accepted_text\n"
+        "def text(entries):\n"
+        "    time.sleep(0.5)\n"
+        "    return real(entries)\n"
+        "accepted.accepted_text = text\n"
+        "from meshlint.cli import main\n"
+        "sys.argv = ['meshlint', 'accept', sys.argv[1]]\n"
+        "main()\n"
+    )
+    runs = [subprocess.Popen([sys.executable, "-c", slow, name], cwd=here) for name in folders]
+    assert [run.wait(timeout=60) for run in runs] == [0] * 4
+    listed = read_accepted(here / "meshlint-accepted.yaml", "x")
+    assert sorted(listed) == [f"Site {name}" for name in folders]
+    assert all(len(entries) == 2 for entries in listed.values())

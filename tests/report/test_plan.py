@@ -232,3 +232,10 @@ def test_the_polygons_never_overlap_and_cover_full_squares(rows):
     )
     if not saddles:  # where corners alternate, both sides are drawn joined
         assert area + rest == pytest.approx(squares)
+
+
+@pytest.mark.parametrize("name", ["\\uFFFE", "\\uFFFF", "\\uFDD0", "\\U0001FFFE"])
+def test_a_name_that_xml_cannot_hold_is_spelt_out_in_the_drawing(name):
+    """XML 1.0, section 2.2, leaves U+FFFE and U+FFFF out of its characters."""
+    svg = drawn(name=f"a{name}b", unit=f"c{name}d")
+    assert name[2:].lower() in "".join(texts(svg)).lower()
