@@ -185,7 +185,7 @@ def place_of(path: Path | None) -> object:
     return path if stat.S_ISCHR(there.st_mode) else (there.st_dev, there.st_ino)
 
 
-_OWN = re.compile(r"/dev/(?P<name>stdout|stderr)|/(?:dev|proc/self)/fd/(?P<number>\d{1,9})")
+_OWN = r"/dev/(?P<name>stdout|stderr)|/(?:dev|proc/self)/fd/(?P<number>\d{1,9})"
 
 
 def _own_descriptor(path: Path) -> int | None:
@@ -194,7 +194,7 @@ def _own_descriptor(path: Path) -> int | None:
     The shell names the pipe of a process substitution so. To open such a path once more would
     write over the beginning of a file that standard output goes to.
     """
-    found = _OWN.fullmatch(str(path))
+    found = re.fullmatch(_OWN, str(path))
     if found is None:
         return None
     return {"stdout": 1, "stderr": 2}.get(found["name"] or "") or int(found["number"])
@@ -210,16 +210,16 @@ def _target_of(path: Path) -> Path:
         raise RefusedError(error.problems[0].message) from None
 
 
-_NEVER = re.compile(r"(?i).*\.site\.ya?ml|meshlint\.yaml|\.gitignore")
+_NEVER = r"(?i).*\.site\.ya?ml|meshlint\.yaml|\.gitignore"
 _OF_GIT = ".git"
 
 # What a site, a catalogue, a policy and an accepted list have in common, and what every card has.
-_FORMAT = re.compile(rb"(?m)^[\s{]*[\"']?meshlint[\"']?\s*:\s*1\b")
-_CARD = (re.compile(rb"(?m)^[\s{]*expect\s*:"), re.compile(rb"(?m)^[\s{]*says\s*:"))
+_FORMAT = rb"(?m)^(?:\xef\xbb\xbf)?[ \t{]*[\"']?meshlint[\"']?[ \t]*:[ \t]*1\b"
+_CARD = (rb"(?m)^[ \t{]*expect[ \t]*:", rb"(?m)^[ \t{]*says[ \t]*:")
 
 
 def _refuse_input(target: Path, there: os.stat_result | None, read: Iterable[str]) -> None:
-    if _NEVER.fullmatch(target.name) or _OF_GIT in followed(target).parts:
+    if re.fullmatch(_NEVER, target.name) or _OF_GIT in followed(target).parts:
         raise RefusedError("that name is for what meshlint or git reads, and no report's")
     if there is None:
         return
@@ -242,7 +242,7 @@ def _is_format(target: Path) -> bool:
         data = read_bytes(target, str(target))
     except InputError:
         return False
-    return _FORMAT.search(data) is not None or all(sign.search(data) for sign in _CARD)
+    return bool(re.search(_FORMAT, data)) or all(re.search(sign, data) for sign in _CARD)
 
 
 def _write(output: Output, text: str) -> None:

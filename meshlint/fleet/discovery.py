@@ -10,7 +10,6 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from meshlint.lint.patterns import LONGEST, patterns
 from meshlint.lint.policy import find_policy, read_policy, shown_from_here
 from meshlint.site.files import STANDARD_INPUT, followed, read_bytes, repository_around
 from meshlint.site.limits import LIMITS
@@ -109,7 +108,7 @@ def _rules_in(folder: str, above: int = 0) -> Rules:
         words = f"{above + len(lines)} patterns hold here; at most {most} are read"
         raise InputError.at(Place(str(path)), words)
     # git has no name that is as long, and passes over what is no pattern, as we do.
-    return ((str(followed(Path(folder))), _spec([x for x in lines if len(x) <= LONGEST])),)
+    return ((str(followed(Path(folder))), _spec(lines)),)
 
 
 def _most(folder: str) -> int:
@@ -120,6 +119,9 @@ def _most(folder: str) -> int:
 
 
 def _spec(lines: list[str]) -> GitIgnoreSpec:
+    from meshlint.lint.patterns import LONGEST, patterns
+
+    lines = [line for line in lines if len(line) <= LONGEST]
     try:
         return patterns(lines)
     except ValueError:

@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING, Any, cast
 from msgspec import Struct, field, structs
 from msgspec.structs import replace
 
-from meshlint.lint.patterns import LONGEST, patterns
 from meshlint.site.files import followed, inside_repository, read_bytes, repository_around
 from meshlint.site.limits import LIMITS, Limits
 from meshlint.site.problem import InputError, Place, Problem
@@ -196,6 +195,8 @@ class Policy:
         return self._pattern(position, block).match_file(below.as_posix())
 
     def _pattern(self, position: int, block: Raw) -> GitIgnoreSpec:
+        from meshlint.lint.patterns import LONGEST, patterns
+
         if not self._patterns:
             written = sum(len(block.get("sites", ())) for block in self._raw["blocks"])
             if written > (most := self.limits.patterns):
