@@ -11,7 +11,7 @@ import pytest
 from meshlint.workings.catalogue import FACTS, ROOMS
 
 CHECKOUT = Path(__file__).parents[1]
-PAGES = ("README.md", "DEVELOPERS.md", "rules/FACTS.md", "rules/CONVENTIONS.md",
+PAGES = ("README.md", "DEVELOPERS.md", "rules/README.md", "rules/FACTS.md", "rules/CONVENTIONS.md",
          "tests/benchmarks/README.md")  # fmt: skip
 GUIDE = (CHECKOUT / "DEVELOPERS.md").read_text(encoding="utf-8")
 MEASURED = (CHECKOUT / "tests/benchmarks/README.md").read_text(encoding="utf-8")
@@ -62,6 +62,12 @@ def test_files_and_facts_that_the_guide_names_are_there() -> None:
     assert lost == []
     facts = re.findall(r"\b(?:link|unit|group|site)\.[a-z]\w+", GUIDE)
     assert set(facts) - set(FACTS) - {"unit.quillbeck_floor"} == set()
+
+
+def test_the_guide_can_be_read_in_one_sitting() -> None:
+    """What is generated, measured or looked up stands in pages of its own."""
+    assert len(GUIDE) < 20_000
+    assert "<!-- begin:" not in GUIDE
 
 
 def test_each_dependency_is_justified() -> None:
