@@ -235,7 +235,7 @@ class Checker:
             from meshlint.lint.accepted import read_accepted
 
             try:
-                known = read_accepted(path, str(path))
+                known = read_accepted(path, path.as_posix())
             except InputError as error:
                 known = error
             self._lists[path] = known

@@ -17,7 +17,7 @@ from meshlint.fleet.cross_site_checks import Fleet
 from meshlint.fleet.discovery import site_files
 from meshlint.fleet.vanished_sites import and_gone_sites
 from meshlint.run import Checker, cards_for
-from meshlint.site.files import repository_of
+from meshlint.site.files import top_around
 from meshlint.terminal import refuse
 
 if TYPE_CHECKING:
@@ -66,7 +66,8 @@ def command(
       meshlint fleet
       meshlint fleet branches/ --fail-at warning --format sarif=fleet.sarif
     """
-    named = paths or (os.path.relpath(repository_of(Path("a.site.yaml"))),)
+    here = Path.cwd().resolve()
+    named = paths or (os.path.relpath(top_around(here) or here),)
     files = site_files(named)
     if not files:
         refuse(f"no *.site.yaml file in {', '.join(paths) or 'this repository'}")

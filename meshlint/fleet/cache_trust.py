@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import os
 import stat
+import sys
 from hashlib import blake2b
 from pathlib import Path
+from typing import Literal
 
 KEY_VARIABLE = "MESHLINT_CACHE_KEY"
 FOLDER_VARIABLE = "MESHLINT_CACHE_DIR"
@@ -26,7 +28,7 @@ class NotTrustedError(Exception):
 def cache_folder() -> Path | None:
     """Return where results are kept: `MESHLINT_CACHE_DIR`, else the user's cache folder, if any."""
     given = os.environ.get(FOLDER_VARIABLE)
-    return Path(given) if given else _of_user("XDG_CACHE_HOME", ".cache")
+    return Path(given) if given else _of_user("cache")
 
 
 def refuse_folder_of_others(folder: Path) -> None:
@@ -51,7 +53,7 @@ def cache_key() -> bytes | None:
             words = f"{KEY_VARIABLE} has less than {_LEAST_CHARACTERS} characters"
             raise NotTrustedError(words)
         return blake2b(os.fsencode(given), digest_size=_KEY_BYTES).digest()
-    folder = _of_user("XDG_CONFIG_HOME", ".config")
+    folder = _of_user("config")
     if folder is None:
         return None
     path = folder / "cache.key"
@@ -61,13 +63,26 @@ def cache_key() -> bytes | None:
         return None
 
 
-def _of_user(variable: str, usual: str) -> Path | None:
-    """Return the program's folder in one of the user's (XDG Base Directory Specification 0.8)."""
-    given = Path(os.environ.get(variable, ""))
+def _of_user(kind: Literal["cache", "config"]) -> Path | None:
+    """Return the program's folder in the user's one of a kind, where the system wants it to be.
+
+    On Linux and its like that is as the XDG Base Directory Specification 0.8 has it.
+    """
+    if sys.platform in _OTHERWISE:
+        import platformdirs
+
+        find = platformdirs.user_cache_dir if kind == "cache" else platformdirs.user_config_dir
+        found = Path(find("meshlint", appauthor=False))
+        return found if found.is_absolute() else None
+    given = Path(os.environ.get(f"XDG_{kind.upper()}_HOME", ""))
     if not given.is_absolute():  # "invalid", says the specification, and to be ignored
-        given = Path(os.path.expanduser(f"~/{usual}"))  # noqa: PTH111 - never raises
+        given = Path(os.path.expanduser(f"~/.{kind}"))  # noqa: PTH111 - never raises
     # Where nobody knows a home, that is left as it stands.
     return given / "meshlint" if given.is_absolute() else None
+
+
+_OTHERWISE = frozenset({"win32", "darwin"})
+"""Systems with folders of their own for this, which `platformdirs` knows."""
 
 
 def _of_others(about: os.stat_result, bits: int) -> bool:

@@ -11,7 +11,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from meshlint.lint.policy import find_policy, read_policy, shown_from_here
-from meshlint.site.files import STANDARD_INPUT, followed, read_bytes, repository_around
+from meshlint.site.files import (
+    STANDARD_INPUT,
+    followed,
+    read_bytes,
+    repository_around,
+    with_slashes,
+)
 from meshlint.site.limits import LIMITS
 from meshlint.site.problem import InputError, Place
 
@@ -47,7 +53,9 @@ def _plain(path: str) -> str:
 
     One that leads upwards stays: what is above a folder that is a link, its name does not tell.
     """
-    return path if not path or os.pardir in Path(path).parts else os.path.normpath(path)
+    if not path or os.pardir in Path(path).parts:
+        return with_slashes(path)
+    return with_slashes(os.path.normpath(path))
 
 
 def _inside(folder: str, rules: Rules) -> Iterator[str]:
@@ -73,7 +81,7 @@ def _inside(folder: str, rules: Rules) -> Iterator[str]:
             if is_folder:
                 waiting.append((entry.path, held))
             elif not _leads_to_folder(entry):
-                yield os.path.normpath(entry.path)
+                yield with_slashes(os.path.normpath(entry.path))
 
 
 def _leads_to_folder(entry: os.DirEntry[str]) -> bool:

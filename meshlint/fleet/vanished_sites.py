@@ -68,6 +68,6 @@ def _gone(sites: dict[str, set[str]], searched: tuple[Path, ...]) -> Iterator[Si
         written = sites_as_written(read_bytes(path, str(path)))
         if written is not None and written <= names:
             continue
-        for site, entries in read_accepted(path, str(path)).items():
+        for site, entries in read_accepted(path, path.as_posix()).items():
             if site not in names and entries:
-                yield SiteResult(path=str(path), site=site, vanished=entries, is_gone=True)
+                yield SiteResult(path=path.as_posix(), site=site, vanished=entries, is_gone=True)

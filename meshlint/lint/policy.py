@@ -13,7 +13,13 @@ from typing import TYPE_CHECKING, Any, cast
 from msgspec import Struct, field, structs
 from msgspec.structs import replace
 
-from meshlint.site.files import followed, inside_repository, read_bytes, repository_around
+from meshlint.site.files import (
+    POLICY_NAME,
+    followed,
+    inside_repository,
+    read_bytes,
+    repository_around,
+)
 from meshlint.site.limits import LIMITS, Limits
 from meshlint.site.problem import InputError, Place, Problem
 
@@ -27,7 +33,6 @@ if TYPE_CHECKING:
     from meshlint.site.model import Pointer
     from meshlint.site.source import Document
 
-FILE_NAME = "meshlint.yaml"
 ACCEPTED_NAME = "meshlint-accepted.yaml"
 
 Raw = dict[str, Any]
@@ -261,7 +266,7 @@ def find_policy(folder: Path) -> Path | None:
     start = followed(folder)
     top = repository_around(start)
     for here in (start, *start.parents):
-        candidate = here / FILE_NAME
+        candidate = here / POLICY_NAME
         if os.path.lexists(candidate):
             return candidate
         if here == top:
@@ -272,7 +277,7 @@ def find_policy(folder: Path) -> Path | None:
 def shown_from_here(policy: Path) -> str:
     """Return how a policy that was found is named: from the working directory where it is in it."""
     here = Path.cwd()
-    return str(policy.relative_to(here) if policy.is_relative_to(here) else policy)
+    return (policy.relative_to(here) if policy.is_relative_to(here) else policy).as_posix()
 
 
 def read_policy(path: Path, shown: str) -> Policy:

@@ -11,7 +11,7 @@ from pathlib import Path, PurePath
 from typing import NamedTuple
 from urllib.parse import quote
 
-from meshlint.site.files import STANDARD_INPUT, repository_of
+from meshlint.site.files import STANDARD_INPUT, followed, top_around
 
 
 class FromTop(NamedTuple):
@@ -47,7 +47,8 @@ def uri_of(path: str) -> str:
 
 @cache
 def _top(here: str) -> Path:
-    return repository_of(Path(here, "a.site.yaml"))
+    folder = followed(Path(here))
+    return top_around(folder) or folder
 
 
 def _from(here: str, path: str) -> FromTop:

@@ -17,10 +17,16 @@ from meshlint.site.problem import InputError, Place
 
 STANDARD_INPUT = "-"
 
+POLICY_NAME = "meshlint.yaml"
+"""The file by which a folder says what it asks of its sites."""
+
 _LEAST_READ = 16_384
 
 # What is opened has been looked at: a link that somebody puts there in between is not followed.
-_READ_ONLY = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOFOLLOW", 0)
+# Windows turns line ends over and stops at a Ctrl-Z unless it is told to hand over bytes.
+_READ_ONLY = os.O_RDONLY
+for _flag in ("O_NONBLOCK", "O_NOFOLLOW", "O_BINARY"):
+    _READ_ONLY |= getattr(os, _flag, 0)
 
 _OF_GIT = ".git"
 
@@ -80,6 +86,11 @@ def shown_name(path: str) -> str:
     return path.encode(errors="backslashreplace").decode()
 
 
+def with_slashes(path: str) -> str:
+    """Return a path as reports have it on every system, which each of them reads as well."""
+    return path.replace(os.sep, "/") if os.sep != "/" else path
+
+
 def read_standard_input() -> bytes:
     """Return what stands on standard input, one byte past the limit at most."""
     if sys.stdin is None:
@@ -93,19 +104,38 @@ def read_standard_input() -> bytes:
 def repository_of(path: Path) -> Path:
     """Return the folder that what a site file names must stay in.
 
-    The nearest folder above the file that git keeps; without one, the working directory if the
-    file is in it, else the file's own folder.
+    The nearest folder above the file that git keeps; without one, that of the nearest policy; else
+    the folder above the file's own. Where a run was started from never matters.
     """
     return repository_around(followed(path).parent)
 
 
 def repository_around(folder: Path) -> Path:
     """Return the same for what stands in a folder, links followed."""
+    top = top_around(folder)
+    if top is not None:
+        return top
+    return folder if _is_too_wide(folder.parent) else folder.parent
+
+
+def top_around(folder: Path) -> Path | None:
+    """Return the top of the repository around a folder, else the folder of the nearest policy.
+
+    Neither the root nor the home folder is the top of anything but what git keeps there.
+    """
     for candidate in (folder, *folder.parents):
         if os.path.lexists(candidate / _OF_GIT):
             return candidate
-    here = Path.cwd().resolve()
-    return here if folder.is_relative_to(here) else folder
+    for candidate in (folder, *folder.parents):
+        if _is_too_wide(candidate):
+            break
+        if os.path.isfile(candidate / POLICY_NAME):  # noqa: PTH113 - never raises
+            return candidate
+    return None
+
+
+def _is_too_wide(folder: Path) -> bool:
+    return folder == folder.parent or folder == followed(Path(os.path.expanduser("~")))  # noqa: PTH111 - never raises
 
 
 def followed(path: Path) -> Path:
@@ -148,10 +178,22 @@ def kept_inside(path: Path, folder: Path, place: Place, what: str) -> Path:
         raise InputError.at(place, f"{what} leads in a circle")
     repository = repository_around(folder)
     if not target.is_relative_to(repository):
-        raise InputError.at(place, f"{what} leads out of the repository")
+        raise InputError.at(place, f"{what} leads out of {_said_of(repository)}")
     if any(part.casefold() == _OF_GIT for part in target.relative_to(repository).parts):
         raise InputError.at(place, f"{what} leads into {_OF_GIT}, which is git's own")
     return target
+
+
+def _said_of(repository: Path) -> str:
+    """Return what a boundary is called, and how to have a wider one where that is easy."""
+    if os.path.lexists(repository / _OF_GIT):
+        return "the repository"
+    if os.path.isfile(repository / POLICY_NAME):  # noqa: PTH113 - never raises
+        return f"the folder of {POLICY_NAME}; move that up, to a folder that holds both"
+    return (
+        f"the folder above this file's, and git keeps neither; a {POLICY_NAME} that says "
+        "`meshlint: 1`, in a folder that holds both, makes that one the boundary"
+    )
 
 
 def _reason(error: OSError) -> str:

@@ -121,7 +121,7 @@ def catalogue_of(
 def _catalogue(named: str, beside: Path, place: Place, catalogues: Catalogues) -> Document:
     target = inside_repository(beside, named, place)
     try:
-        return catalogues.at(target, str(Path(beside.parent, named)))
+        return catalogues.at(target, Path(beside.parent, named).as_posix())
     except InputError as error:
         if all(problem.place.line == 1 == problem.place.column for problem in error.problems):
             # Nothing in that file is at fault but the file itself: say so where it is named too.
