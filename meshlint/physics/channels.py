@@ -117,6 +117,13 @@ def overlap_mhz(a: SpanLike, b: SpanLike) -> float:
     return max(0.0, min(a.high_mhz, b.high_mhz) - max(a.low_mhz, b.low_mhz))
 
 
+def common_span(a: SpanLike, b: SpanLike) -> Span | None:
+    """Return what two spans have in common, None where they only touch or lie apart."""
+    if overlap_mhz(a, b) == 0:
+        return None
+    return Span(max(a.low_mhz, b.low_mhz), min(a.high_mhz, b.high_mhz))
+
+
 def members(band: float, centre_number: int, width_mhz: int) -> tuple[int, ...]:
     """Return the numbers of the 20 MHz channels inside the channel with this centre number."""
     reach = (width_mhz // PIECE_MHZ - 1) * 2

@@ -16,6 +16,7 @@ from meshlint.workings.links.cable_routes import cable_way
 from meshlint.workings.links.goodput import group_radio
 from meshlint.workings.propagation.cells import pairs
 from meshlint.workings.spectrum.radar_duty import by_radar
+from meshlint.workings.spectrum.radar_proximity import reached_radios
 from meshlint.workings.topology.link_radios import cannot_come_up, radios_of
 from meshlint.workings.topology.tree import (
     backhaul,
@@ -112,6 +113,16 @@ def radio_hops_through_best_parent(w: Workings, unit: Unit) -> float:
 @fact("site.radios_on_radar", Kind.TEXTS, "radios that share spectrum with radar", source=NAMES)
 def radios_on_radar(w: Workings, _: Site) -> tuple[str, ...]:
     return tuple(_key(radio.pointer) for radio in w.once(by_radar))
+
+
+@fact(
+    "site.radios_on_a_known_radar",
+    Kind.TEXTS,
+    "radios inside whose channel the nearest known radar sends that does so",
+    source=NAMES,
+)
+def radios_on_a_known_radar(w: Workings, _: Site) -> tuple[str, ...]:
+    return tuple(_key(radio.pointer) for radio in w.once(reached_radios))
 
 
 @fact("radio.links", Kind.TEXTS, "the backhaul links that use it", source=NAMES)

@@ -17,7 +17,7 @@ from meshlint.workings.links import cables
 from meshlint.workings.links.cable_routes import cable_way
 from meshlint.workings.propagation import calibration, cells
 from meshlint.workings.site_workings import Subject, Workings
-from meshlint.workings.spectrum import channel_plan_24, radar_duty
+from meshlint.workings.spectrum import channel_plan_24, radar_duty, radar_proximity
 from meshlint.workings.topology.link_radios import radio_of
 from meshlint.workings.topology.radio_use import serves_clients
 from meshlint.workings.topology.tree import backhaul, stated_clients
@@ -63,9 +63,14 @@ def _site(w: Workings) -> Found:
 
 def _site_radios(w: Workings) -> Iterator[tuple[str, Pointer]]:
     """Yield the radios that facts about the whole site are about, the first of each."""
-    with suppress(Missing):
-        if found := w.once(radar_duty.by_radar):
-            yield "radar_radio", found[0].pointer
+    for anchor, radios in (
+        ("radar_radio", radar_duty.by_radar),
+        ("radar_channel_radio", radar_proximity.reached_radios),
+        ("weather_band_radio", radar_proximity.in_weather_band),
+    ):
+        with suppress(Missing):
+            if found := w.once(radios):
+                yield anchor, found[0].pointer
     with suppress(Missing):
         if clashes := w.once(channel_plan_24.overlaps):
             yield "two_four_radio", clashes[0].other.pointer
@@ -263,7 +268,8 @@ SCOPES = {
             "the site as a whole",
             (
                 *("primary", "first_secret", "lines", "readings"),
-                *("radar_radio", "two_four_radio", "two_four_other"),
+                *("radar_radio", "radar_channel_radio", "weather_band_radio"),
+                *("two_four_radio", "two_four_other"),
                 *("unguarded_unit", "second_router", "longest_way_end", "mains_work"),
                 "implausible",
             ),

@@ -235,7 +235,8 @@ SHAPE_OF = {
     "dropping_link": "link",
     **dict.fromkeys(("unguarded_unit", "second_router", "longest_way_end"), "unit"),
     "site": "about",
-    **dict.fromkeys(("radar_radio", "two_four_radio", "two_four_other"), "radio"),
+    **dict.fromkeys(("radar_radio", "radar_channel_radio", "weather_band_radio"), "radio"),
+    **dict.fromkeys(("two_four_radio", "two_four_other"), "radio"),
     **dict.fromkeys(
         ("from_radio", "to_radio", "client_radio", "first_radio", "second_radio"), "radio"
     ),

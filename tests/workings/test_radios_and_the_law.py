@@ -6,6 +6,7 @@ our reading of it). Limits and times by clause beside each case.
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -314,6 +315,17 @@ def test_a_radar_of_the_file_may_be_nearer_than_the_tables(worked: Worked) -> No
     assert ask("site.nearest_radar", "site") == "Mine"
     assert ask("site.nearest_radar_km", "site") == pytest.approx(0.060072 * 111.195, abs=0.01)
     assert ask("site.radars_known", "site") == 48
+
+
+def test_one_distance_is_told_of_one_radar(check_text: Callable[..., Any]) -> None:
+    """CHARLOTTE, 5608 MHz, stands at 35.36083 N, give or take 3 km; 0.32 degrees are 35.6 km."""
+    place = ", place: {latitude: 35.68083, longitude: -80.885}"
+    found = check_text(site("band: 5, channel: 120, width_mhz: 20", "US", about=place)).findings
+    told = {f.rule: f.message for f in found if "CHARLOTTE" in f.message}
+    assert set(told) == {"near-radar", "terminal-weather-radar"}
+    distances = {tuple(re.findall(r"([0-9.]+) km away", text)) for text in told.values()}
+    assert distances == {("35.6",)}
+    assert all("3 km" in text for text in told.values())
 
 
 # Channels of 20 MHz whose centre is nearer than 30 MHz to the radar (KDB 443999), by hand.

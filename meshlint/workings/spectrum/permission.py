@@ -166,7 +166,9 @@ def permitted_choice(w: Workings, radio: Radio) -> str:
     here = None if radio.channel == "auto" else spans(radio)[0].centre_mhz
     for narrower in (x for x in (320, 160, 80, 40, 20) if x <= width_mhz):
         everything = choices_at(w, joined(w, radio), band, narrower)
-        found = [choice for choice in everything if choice.clear] or [*everything]
+        found = [choice for choice in everything if choice.clear]
+        if not (found or radio.avoid_radar_channels):
+            found = [*everything]
         if found:
             best = found[0]
             if here is not None:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from meshlint.law import radar_duty, regulatory
 from meshlint.law.choices import widths_mhz
-from meshlint.physics.channels import Span, all_channels, overlap_mhz
+from meshlint.physics.channels import all_channels, common_span, overlap_mhz
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.spectrum.channel import can_tune, law, span
 from meshlint.workings.spectrum.permission import BY_CHOICE, may_be_on, stands_outdoors
@@ -96,7 +96,7 @@ def _spells_s(w: Workings, radio: Radio, channel: Channel) -> tuple[float, float
 def _other_channels(w: Workings, radio: Radio, left: Channel) -> Iterator[tuple[Channel, ...]]:
     """Yield where a radio may go, by width, widest first; barred spectrum is left out."""
     rules = w.once(law)
-    barred = [shared for x in radar_duty.radar_spans(rules) if (shared := _both(x, left))]
+    barred = [shared for x in radar_duty.radar_spans(rules) if (shared := common_span(x, left))]
     for width_mhz in reversed(widths_mhz(left.band)):
         if width_mhz > left.width_mhz:
             continue
@@ -111,12 +111,6 @@ def _other_channels(w: Workings, radio: Radio, left: Channel) -> Iterator[tuple[
         )
         if found:
             yield found
-
-
-def _both(a: Span, b: Channel) -> Span | None:
-    if overlap_mhz(a, b) == 0:
-        return None
-    return Span(max(a.low_mhz, b.low_mhz), min(a.high_mhz, b.high_mhz))
 
 
 def start_check_s(w: Workings, radio: Radio) -> float:

@@ -2,6 +2,10 @@
 
 Only the US publish their terminal weather radars with frequencies, and only there is nearness a
 rule; elsewhere the file may list radars itself. An airport is no more than a hint.
+
+What silences a radio is a radar inside its own channel: a detector covers the channel in use and
+not its neighbours (47 CFR 15.407(h)(2); KDB 905462 D02 Table 4; EN 301 893 5.4.8; from memory). A
+radar just outside is protected by the mask and by the separation that the FCC asks for.
 """
 
 from __future__ import annotations
@@ -23,14 +27,17 @@ from meshlint.law.radar import (
     nearest_airport,
     us_radars,
 )
-from meshlint.law.radar_duty import radar_spans
-from meshlint.physics.channels import Span, overlap_mhz
+from meshlint.law.radar_duty import WEATHER_BAND, radar_spans
+from meshlint.physics.channels import Span, common_span, overlap_mhz
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.spectrum.channel import law
 from meshlint.workings.spectrum.permission import may_be_on
+from meshlint.workings.spectrum.radar_duty import by_radar
 from meshlint.workings.unknown import Input, Missing, need
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from meshlint.law.radar import RadarConflict
     from meshlint.physics.channels import Channel
     from meshlint.site.model import Radio, Site
@@ -58,11 +65,19 @@ def place(w: Workings) -> Position:
     return Position(stated.latitude, stated.longitude)
 
 
+def radars_are_listed(w: Workings) -> bool:
+    """Return whether the radars near are known: the file lists them, or the country publishes all.
+
+    Under 47 CFR all terminal weather radars are, also where a territory has none.
+    """
+    return w.site.radars is not None or w.once(law).code in FCC_CODES
+
+
 def listed_radars(w: Workings) -> tuple[Radar, ...]:
     """Return the radars known here that send near radar duty; unknown where nobody lists any."""
     rules = w.once(law)
     published = us_radars() if rules.code in FCC_CODES else ()
-    if w.site.radars is None and not published:
+    if not radars_are_listed(w):
         wanted = "the weather radars near the site, or [] if there are known to be none"
         raise Missing(Input(("radars",), wanted))
     own = (
@@ -92,6 +107,145 @@ def _airport(w: Workings) -> NearAirport:
     return nearest_airport(w.once(place))
 
 
+def _sends_inside(w: Workings, radar: Radar, radio: Radio) -> bool:
+    """Return whether a radar sends inside a channel with radar duty that a radio is or may be on.
+
+    One of unknown frequency may: it is taken to send somewhere where radar duty is.
+    """
+    rules = w.once(law)
+    frequency_mhz = radar.frequency_mhz
+    return any(
+        frequency_mhz is None or _holds(shared, frequency_mhz)
+        for channel in may_be_on(w, radio)
+        for duty in radar_spans(rules)
+        if (shared := common_span(duty, channel)) is not None
+    )
+
+
+def _holds(span: Span, frequency_mhz: float) -> bool:
+    return span.low_mhz <= frequency_mhz <= span.high_mhz
+
+
+def reached_by_radar(w: Workings) -> Mapping[str, tuple[Radio, ...]]:
+    """Return the radars that send inside a channel of a radio in use, each with those radios."""
+    radios = w.once(by_radar)
+    found = {
+        radar.name: tuple(radio for radio in radios if _sends_inside(w, radar, radio))
+        for radar in w.once(listed_radars)
+    }
+    return {name: reached for name, reached in found.items() if reached}
+
+
+def _nearest_inside(w: Workings) -> NearRadar:
+    inside = w.once(reached_by_radar)
+    found = nearest(w.once(place), (r for r in w.once(listed_radars) if r.name in inside))
+    return need(found, ("radars",), "a radar that sends inside a channel of a radio here")
+
+
+def reached_radios(w: Workings) -> tuple[Radio, ...]:
+    """Return the radios inside whose channel the nearest such radar sends."""
+    return w.once(reached_by_radar)[w.once(_nearest_inside).radar.name]
+
+
+@fact(
+    "site.radars_in_channel",
+    Kind.COUNT,
+    "known radars that send inside a channel with radar duty that a radio is on, or may choose",
+    source=LISTED,
+)
+def radars_in_channel(w: Workings, _: Site) -> float:
+    return len(w.once(reached_by_radar))
+
+
+@fact("site.radar_in_channel", Kind.TEXT, "the nearest of these", source=LISTED)
+def radar_in_channel(w: Workings, _: Site) -> str:
+    return w.once(_nearest_inside).radar.name
+
+
+@fact(
+    "site.radar_in_channel_km",
+    Kind.NUMBER,
+    "distance to it",
+    source=LISTED,
+    unit="km",
+    digits=1,
+)
+def radar_in_channel_km(w: Workings, _: Site) -> float:
+    return w.once(_nearest_inside).distance_km
+
+
+@fact(
+    "site.radar_in_channel_margin_km",
+    Kind.NUMBER,
+    "what its published position may be wrong by",
+    source=US_TABLE,
+    unit="km",
+    digits=1,
+)
+def radar_in_channel_margin_km(w: Workings, _: Site) -> float:
+    return w.once(_nearest_inside).radar.margin_km
+
+
+@fact(
+    "site.radar_in_channel_mhz",
+    Kind.NUMBER,
+    "the frequency that it sends on, 0 where nobody states it",
+    source=LISTED,
+    unit="MHz",
+)
+def radar_in_channel_mhz(w: Workings, _: Site) -> float:
+    return w.once(_nearest_inside).radar.frequency_mhz or 0.0
+
+
+@fact(
+    "site.radios_in_radar_channel",
+    Kind.TEXTS,
+    "the radios inside whose channel it sends, or may come to send",
+    source=LISTED,
+)
+def radios_in_radar_channel(w: Workings, _: Site) -> tuple[str, ...]:
+    return tuple(f"{radio.unit} ({radio.name})" for radio in w.once(reached_radios))
+
+
+@fact(
+    "site.radar_in_channel_by_choice",
+    Kind.TRUTH,
+    "whether all of these choose their channel themselves",
+    source=LISTED,
+)
+def radar_in_channel_by_choice(w: Workings, _: Site) -> bool:
+    return all(radio.channel == "auto" for radio in w.once(reached_radios))
+
+
+@fact(
+    "site.radars_listed",
+    Kind.TRUTH,
+    "whether the radars near are known: the file lists them, or the country publishes all",
+    source=LISTED,
+)
+def radars_listed(w: Workings, _: Site) -> bool:
+    return radars_are_listed(w)
+
+
+def in_weather_band(w: Workings) -> tuple[Radio, ...]:
+    """Return the radios with radar duty that are on 5600-5650 MHz, or may choose it."""
+    return tuple(
+        radio
+        for radio in w.once(by_radar)
+        if any(overlap_mhz(channel, WEATHER_BAND) > 0 for channel in may_be_on(w, radio))
+    )
+
+
+@fact(
+    "site.radios_in_weather_band",
+    Kind.TEXTS,
+    "radios on 5600 to 5650 MHz, where weather radars send, or that may choose it",
+    source="ETSI EN 301 893 Table D.1; Radio Regulations 5.452 (from memory)",
+)
+def radios_in_weather_band(w: Workings, _: Site) -> tuple[str, ...]:
+    return tuple(f"{radio.unit} ({radio.name})" for radio in w.once(in_weather_band))
+
+
 @fact("site.radars_known", Kind.COUNT, "radars that are known and matter here", source=LISTED)
 def radars_known(w: Workings, _: Site) -> float:
     return len(w.once(listed_radars))
@@ -105,14 +259,13 @@ def nearest_radar(w: Workings, _: Site) -> str:
 @fact(
     "site.nearest_radar_km",
     Kind.NUMBER,
-    "distance to it, less what its published position may be wrong by",
+    "distance to it",
     source=LISTED,
     unit="km",
     digits=1,
 )
 def nearest_radar_km(w: Workings, _: Site) -> float:
-    near = w.once(_nearest_radar)
-    return max(0.0, near.distance_km - near.radar.margin_km)
+    return w.once(_nearest_radar).distance_km
 
 
 @fact(
@@ -189,7 +342,12 @@ def weather_radar(w: Workings, radio: Radio) -> str:
     if not clashes:
         return ""
     near = clashes[0].conflict.near
-    return f"{near.radar.name}, {near.distance_km:.1f} km away on {near.radar.frequency_mhz:g} MHz"
+    margin_km = near.radar.margin_km
+    sure = f", give or take {margin_km:g} km," if margin_km else ""
+    return (
+        f"{near.radar.name}, {near.distance_km:.1f} km away{sure} on "
+        f"{near.radar.frequency_mhz:g} MHz"
+    )
 
 
 @fact("radio.weather_radar_how", Kind.TEXT, "which of the two tests it fails", source=US_TABLE)
