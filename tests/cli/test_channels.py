@@ -47,11 +47,26 @@ def test_every_channel_of_the_numbering_is_in_the_json_whether_open_or_not() -> 
         for width in widths
         for channel in all_channels(band, width)
     }
-    closed = found[2.4, 12, 20]
-    assert (closed["permitted"], closed["reasons"]) == (
+    closed = found[2.4, 14, 20]
+    assert (closed["permitted"], closed["on_record"], closed["reasons"]) == (
         False,
-        ["channel 12 is not open to Wi-Fi in US"],
+        True,
+        ["channel 14 is not open to Wi-Fi in US"],
     )
+
+
+def test_what_is_not_on_record_is_no_closed_channel() -> None:
+    """Of 6 GHz outdoors in Korea nothing is on record; the table's figures are those indoors."""
+    entry = told("KR", "--band", "6", "--outdoors")[6, 7, 80]
+    assert (entry["permitted"], entry["on_record"]) == (False, False)
+    assert "nothing is on record" in entry["reasons"][0]
+    assert "not on record: 1" in run("KR", "--band", "6", "--outdoors").output
+
+
+def test_a_gap_of_the_table_is_told_as_one() -> None:
+    """South Africa at 5490-5710 MHz, where weather radars send at 5600-5650 MHz."""
+    assert told("ZA", "--band", "5")[5, 122, 80]["radar_unflagged_mhz"] == 80
+    assert "a gap of the" in run("ZA", "--band", "5").output
 
 
 def test_figures_carry_regime_clause_and_how_they_were_read() -> None:

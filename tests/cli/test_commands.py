@@ -176,7 +176,7 @@ def test_every_rule_is_listed_on_a_line_of_its_own() -> None:
     assert any(line.startswith("hop-depth ") for line in lines)
     severities = {line.split()[0]: line[len(line.split()[0]) :].strip() for line in lines}
     assert severities["hop-depth"].startswith("note to error ")
-    assert severities["power-permitted"].startswith("warning to error ")
+    assert severities["channel-permitted"].startswith("warning to error ")
     assert severities["roaming-aids"].startswith("note ")
     assert severities["roaming-aids"].split()[1] != "to"
 
