@@ -74,7 +74,7 @@ def plan_at(w: Workings, cells: tuple[Radio, ...], width_mhz: int | None) -> Pla
 def _worked_out(w: Workings, cells: tuple[Radio, ...], width_mhz: int | None) -> Plan | None:
     options: dict[str, tuple[Channel, ...]] = {}
     for cell in cells:
-        options[name_of(cell)] = _options(w, cell, width_mhz)
+        options[name_of(cell)] = channels_open_to(w, cell, width_mhz)
         if not options[name_of(cell)]:
             return None
     edges = [
@@ -86,7 +86,7 @@ def _worked_out(w: Workings, cells: tuple[Radio, ...], width_mhz: int | None) ->
     return Plan(found.channels, found.cost)
 
 
-def _options(w: Workings, cell: Radio, width_mhz: int | None = None) -> tuple[Channel, ...]:
+def channels_open_to(w: Workings, cell: Radio, width_mhz: int | None = None) -> tuple[Channel, ...]:
     """Return the channels that a cell may have, the one it is on first.
 
     No other on which the site's own backhaul in hearing would have to wait for it.
@@ -177,7 +177,7 @@ def _better_alone(
     Of equals the first that parts it from `other`; `None` where none of them does.
     """
     beside = [span(heard) for heard in hearing(w, moved, group)]
-    options = _options(w, moved)
+    options = channels_open_to(w, moved)
     costs = [sum(overlap_mhz(option, there) for there in beside) for option in options]
     least = min(costs)
     if least == costs[0]:
