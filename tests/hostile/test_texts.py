@@ -155,6 +155,7 @@ def test_files_made_to_take_for_ever_are_refused_in_bounded_time_and_memory(
     assert len(done.stdout) < 500_000
 
 
+@pytest.mark.slow
 def test_a_policy_may_set_the_limits_within_bounds(meshlint, files_of, tmp_path):
     (tmp_path / "a.site.yaml").write_bytes(big()["units"])
     policy = tmp_path / "meshlint.yaml"

@@ -213,6 +213,7 @@ def test_excess_counts_the_antenna_and_the_conducted_limit() -> None:
     assert excess_db(limit("DE", 5, 36, 80), 20, 4.5) == 1.5
 
 
+@pytest.mark.slow
 def test_every_permitted_channel_of_the_world_has_a_limit_with_a_source() -> None:
     for law in countries().values():
         for band, widths in CENTRES.items():

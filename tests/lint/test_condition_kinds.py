@@ -76,6 +76,7 @@ ODD = [
 soup = st.lists(st.sampled_from([*LEAVES, *SIGNS, *ODD]), max_size=8).map(" ".join)
 
 
+@pytest.mark.slow
 @given(texts | soup)
 @settings(max_examples=1500)
 @example("'a'.contains('a',)")
@@ -99,6 +100,7 @@ def test_what_is_taken_the_library_takes_as_the_same_kind(text: str) -> None:
         assert type_by_library(text) is None, "no mistake to the library"
 
 
+@pytest.mark.slow
 @given(texts)
 @settings(max_examples=500)
 def test_what_is_taken_as_a_condition_is_judged_without_the_library(text: str) -> None:
