@@ -319,8 +319,10 @@ def test_a_radar_of_the_file_may_be_nearer_than_the_tables(worked: Worked) -> No
 
 def test_one_distance_is_told_of_one_radar(check_text: Callable[..., Any]) -> None:
     """CHARLOTTE, 5608 MHz, stands at 35.36083 N, give or take 3 km; 0.32 degrees are 35.6 km."""
-    place = ", place: {latitude: 35.68083, longitude: -80.885}"
-    found = check_text(one_radio("band: 5, channel: 120, width_mhz: 20", "US", about=place)).findings
+    place = "{latitude: 35.68083, longitude: -80.885}"
+    found = check_text(
+        one_radio("band: 5, channel: 120, width_mhz: 20", "US", place=place)
+    ).findings
     told = {f.rule: f.message for f in found if "CHARLOTTE" in f.message}
     assert set(told) == {"near-radar", "terminal-weather-radar"}
     distances = {tuple(re.findall(r"([0-9.]+) km away", text)) for text in told.values()}
