@@ -16,12 +16,11 @@ channel pieces. This is engineering reference and not legal advice.
 
 from __future__ import annotations
 
-import json
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, TypeAlias, get_args
 
-from msgspec import Struct
+from msgspec import Struct, json
 
 from meshlint.law.classes import (
     DEMANDS,
@@ -144,16 +143,25 @@ class _SpectrumPiece(Struct, frozen=True):
 @cache
 def countries() -> Mapping[str, Country]:
     """Return the whole table by country code; `00` holds what is common to the world."""
-    text = (Path(__file__).with_name("data") / "regulatory.json").read_text("utf-8")
-    return {
-        code: Country(code, row["region"], tuple(_rule(r) for r in row["rules"]))
-        for code, row in json.loads(text)["countries"].items()
-    }
+    return {code: _country(code, row) for code, row in _rows().items()}
 
 
+@cache
 def country(code: str) -> Country | None:
     """Return the rules of a country (ISO 3166-1 alpha-2), None where the table has none."""
-    return countries().get(code)
+    row = _rows().get(code)
+    return None if row is None else _country(code, row)
+
+
+@cache
+def _rows() -> dict[str, dict[str, Any]]:
+    text = (Path(__file__).with_name("data") / "regulatory.json").read_bytes()
+    rows: dict[str, dict[str, Any]] = json.decode(text)["countries"]
+    return rows
+
+
+def _country(code: str, row: dict[str, Any]) -> Country:
+    return Country(code, row["region"], tuple(_rule(r) for r in row["rules"]))
 
 
 @cache

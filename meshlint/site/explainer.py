@@ -1,6 +1,6 @@
 """The `jsonschema` validator that names every fault of a document, bounded in time.
 
-It refuses just what `jsonschema-rs` refuses. Two keywords are our own: Python's `$` also fits
+It refuses just what `shape` refuses. Two keywords are our own: Python's `$` also fits
 before a last line feed, so a pattern must fit the whole text; and the library compares the members
 of a list that cannot be sorted with one another, which takes hours for a long one.
 """
@@ -13,8 +13,10 @@ from typing import TYPE_CHECKING, Any
 from jsonschema import Draft202012Validator, ValidationError
 from jsonschema.validators import extend
 
+from meshlint.site.shape import identity
+
 if TYPE_CHECKING:
-    from collections.abc import Hashable, Iterator
+    from collections.abc import Iterator
 
     from jsonschema.protocols import Validator
 
@@ -34,16 +36,5 @@ def _pattern(_: Validator, wanted: str, value: object, __: object) -> Iterator[V
 
 
 def _unique(_: Validator, wanted: object, value: object, __: object) -> Iterator[ValidationError]:
-    if wanted and isinstance(value, list) and len(set(map(_identity, value))) < len(value):
+    if wanted and isinstance(value, list) and len(set(map(identity, value))) < len(value):
         yield ValidationError("has repeats")
-
-
-def _identity(value: object) -> Hashable:
-    """Return what two values share just when JSON Schema takes them for equal: 1 and 1.0 do."""
-    if isinstance(value, list):
-        return ("list", tuple(map(_identity, value)))
-    if isinstance(value, dict):
-        return ("map", frozenset((key, _identity(member)) for key, member in value.items()))
-    if isinstance(value, bool):
-        return ("truth", value)
-    return value if isinstance(value, int | float | str) else None

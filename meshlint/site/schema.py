@@ -1,19 +1,18 @@
 """Is a document of the shape that its schema asks for, and if not, what is wrong in plain words.
 
-`jsonschema-rs` decides, since it is quick to load and to run. Only a document that it refuses is
-given to `jsonschema`, whose errors are told in our own words. Values that may be secrets
+`shape` decides, since it is quick to load and to run. Only a document that it refuses is given to
+`jsonschema`, whose errors are told in our own words. Values that may be secrets
 (`writeOnly` in the schema) and whatever stands where a mapping should be are never repeated.
 """
 
 from __future__ import annotations
 
 import functools
-import json
 import re
 from itertools import islice
 from typing import TYPE_CHECKING, Any, Literal
 
-from msgspec import Struct
+from msgspec import Struct, json
 
 from meshlint.datafiles import data_folder
 from meshlint.site.hints import (
@@ -38,11 +37,10 @@ from meshlint.site.quoting import (
     repeatable_name,
     within_two_letters,
 )
+from meshlint.site.shape import Shape, identity
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
-
-    from jsonschema_rs import Draft202012Validator
 
     from meshlint.site.model import Pointer
     from meshlint.site.source import Document
@@ -56,14 +54,16 @@ MOST_REFUSALS = 1000
 
 def check(document: Document, schema_name: SchemaName) -> None:
     """Raise `InputError`, with every independent problem, unless the schema takes the document."""
-    if not _decider(schema_name).is_valid(document.value):
+    if not _shape(schema_name).fits(document.value):
         raise InputError.first(_problems(document, _schema(schema_name)))
 
 
 def refused_at(document: Document, name: SchemaName) -> set[Pointer]:
     """Return where a schema refuses something, in no more places than are looked at."""
-    errors = islice(_decider(name).iter_errors(document.value), MOST_REFUSALS)
-    return {tuple(error.instance_path) for error in errors}
+    from meshlint.site.explainer import explainer
+
+    errors = islice(explainer(_schema(name)).iter_errors(document.value), MOST_REFUSALS)
+    return {tuple(error.absolute_path) for error in errors}
 
 
 def schema_text(name: SchemaName) -> str:
@@ -73,15 +73,13 @@ def schema_text(name: SchemaName) -> str:
 
 @functools.cache
 def _schema(name: SchemaName) -> Schema:
-    schema: Schema = json.loads(schema_text(name))
+    schema: Schema = json.decode(schema_text(name))
     return schema
 
 
 @functools.cache
-def _decider(name: SchemaName) -> Draft202012Validator:
-    import jsonschema_rs
-
-    return jsonschema_rs.Draft202012Validator(_schema(name))
+def _shape(name: SchemaName) -> Shape:
+    return Shape(_schema(name))
 
 
 class _Refusal(Struct, frozen=True):
@@ -109,7 +107,7 @@ def _problems(document: Document, root: Schema) -> Iterator[Problem]:
         if ranks[refusal.keyword] < ranks[known.keyword]:
             plainest[pointer, about] = refusal
     if not plainest:
-        message = f"{document.path}: jsonschema-rs refuses what jsonschema accepts"
+        message = f"{document.path}: the shape refuses what jsonschema accepts"
         raise RuntimeError(message)
     for refusal in plainest.values():
         yield from _WRITERS[refusal.keyword](document, root, refusal)
@@ -273,7 +271,7 @@ def _found(schema: Schema, value: object, *, repeat: bool) -> str:
     if isinstance(value, dict):
         return "a mapping"
     if isinstance(value, list):
-        repeats = schema.get("uniqueItems") and len(set(map(json.dumps, value))) < len(value)
+        repeats = schema.get("uniqueItems") and len(set(map(identity, value))) < len(value)
         return f"a list of {len(value)}" + (" with repeats" if repeats else "")
     if value == "":
         return "an empty text"

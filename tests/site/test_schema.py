@@ -28,6 +28,7 @@ from meshlint.site.explainer import explainer
 from meshlint.site.patterns import FORMS
 from meshlint.site.problem import InputError
 from meshlint.site.schema import check, schema_text
+from meshlint.site.shape import Shape
 from meshlint.site.source import Document, read_document
 
 Json: TypeAlias = Any
@@ -323,10 +324,11 @@ def mutated(draw: st.DrawFn) -> Json:
 @pytest.mark.slow
 @settings(max_examples=200, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(mutated())
-def test_both_libraries_agree_on_every_spoilt_site_and_it_is_explained(value: Json) -> None:
+def test_all_three_agree_on_every_spoilt_site_and_it_is_explained(value: Json) -> None:
     document = read(json.dumps(value))
     decided = jsonschema_rs.Draft202012Validator(SITE).is_valid(document.value)
     assert explainer(SITE).is_valid(document.value) == decided
+    assert Shape(SITE).fits(document.value) == decided
     if decided:
         check(document, "site")
         return
@@ -335,6 +337,76 @@ def test_both_libraries_agree_on_every_spoilt_site_and_it_is_explained(value: Js
     assert caught.value.problems
     told = str(caught.value)
     assert not [secret for secret in kept_secrets(value) if secret in told]
+
+
+EVERY_SCHEMA: list[dict[str, Any]] = [
+    json.loads(schema_text(name)) for name in typing.get_args(schema.SchemaName)
+]
+PARTS = [
+    {**part, "$defs": whole.get("$defs", {})}
+    for whole in EVERY_SCHEMA
+    for _, part in subschemas(whole)
+    if isinstance(part, dict)
+]
+WORDS = sorted({word for part in PARTS for word in part.get("enum", ()) if isinstance(word, str)})
+PLAIN = (
+    st.none()
+    | st.booleans()
+    | st.integers(-2, 7000)
+    | st.floats(-2, 7000).map(lambda number: round(number, 1))
+    | st.sampled_from([*WORDS, "", "auto", "GB", "GB\n", "a-b", "2026-09-14", "1.0", "x" * 70])
+)
+
+
+def values(part: dict[str, Any]) -> st.SearchStrategy[Json]:
+    """Return values of all kinds, mappings with keys of the schema among them."""
+    keys = st.sampled_from([*part.get("properties", ()), "a", "1"])
+    return st.recursive(
+        PLAIN, lambda inner: st.lists(inner, max_size=4) | st.dictionaries(keys, inner, max_size=4)
+    )
+
+
+@settings(max_examples=1000, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(st.data())
+def test_each_part_of_each_schema_takes_what_an_independent_library_takes(
+    data: st.DataObject,
+) -> None:
+    part = data.draw(st.sampled_from(PARTS))
+    value = data.draw(values(part))
+    assert Shape(part).fits(value) == jsonschema_rs.Draft202012Validator(part).is_valid(value)
+
+
+@pytest.mark.parametrize(
+    ("schema", "value"),
+    [
+        ({"enum": [1, 2]}, True),
+        ({"enum": [1, 2]}, 1.0),
+        ({"enum": ["a"]}, ["a"]),
+        ({"const": 0}, False),
+        ({"type": "integer"}, 7.0),
+        ({"type": "number"}, True),
+        ({"uniqueItems": True}, [1, True, 1.5]),
+        ({"uniqueItems": True}, [1, 1.0]),
+        ({"uniqueItems": True}, [{"a": [1]}, {"a": [1.0]}]),
+        ({"properties": {"a": False}}, {"a": 1}),
+        ({"propertyNames": {"maxLength": 1}}, {"ab": 1}),
+        ({"exclusiveMinimum": 0}, 0),
+        ({"maxLength": 1}, "\U0001f600"),
+        ({"$defs": {"t": {"items": {"$ref": "#/$defs/t"}}}, "$ref": "#/$defs/t"}, [[[]]]),
+    ],
+)
+def test_what_is_easily_taken_for_equal_or_for_a_number_is_told_apart(
+    schema: dict[str, Any], value: Json
+) -> None:
+    expected = jsonschema_rs.Draft202012Validator(schema).is_valid(value)
+    assert Shape(schema).fits(value) == expected
+
+
+def test_every_keyword_of_our_schemas_is_known_and_no_other_is_passed_over() -> None:
+    for part in PARTS:
+        assert isinstance(Shape(part).fits(None), bool)
+    with pytest.raises(ValueError, match="dependentRequired"):
+        Shape({"dependentRequired": {"a": ["b"]}})
 
 
 def test_the_libraries_differ_where_python_lets_a_line_feed_pass() -> None:
