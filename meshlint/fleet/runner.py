@@ -63,7 +63,7 @@ class CachedResult(Struct, frozen=True, array_like=True):
 
     def whole(self) -> SiteResult:
         """Return the result with everything listed; a damaged one raises, also `zlib.error`."""
-        held, not_judged = _LISTINGS.decode(zlib.decompress(self.listing))
+        held, not_judged = _listing_decoder().decode(zlib.decompress(self.listing))
         return replace(self.result, held=held, not_judged=not_judged, unlisted=(0, 0))
 
 
@@ -132,7 +132,7 @@ class _Chunk:
         from concurrent.futures.process import BrokenProcessPool
 
         try:
-            return [_DECODER.decode(e) for e in self.future.result()] if self.future else None
+            return [_decoder().decode(e) for e in self.future.result()] if self.future else None
         except BrokenProcessPool:
             return None
 
@@ -278,7 +278,7 @@ class _FleetRun:
         if kept is None:
             return None
         try:
-            entry = _DECODER.decode(kept)
+            entry = _decoder().decode(kept)
             if any(self._keys.content(path) != content for path, content in entry.rests_on):
                 return None
             return entry.whole() if self._orders.listing else entry.result
@@ -301,8 +301,15 @@ def _crashed(path: str) -> CachedResult:
     return entry_of(SiteResult(path=path, fault=words))
 
 
-_DECODER = msgpack.Decoder(CachedResult)
-_LISTINGS = msgpack.Decoder(tuple[tuple[str, ...], tuple[NotJudged, ...]])
+# Made when first wanted: a decoder takes 2 ms, and a run without a cache or workers wants none.
+@cache
+def _decoder() -> msgpack.Decoder[CachedResult]:
+    return msgpack.Decoder(CachedResult)
+
+
+@cache
+def _listing_decoder() -> msgpack.Decoder[tuple[tuple[str, ...], tuple[NotJudged, ...]]]:
+    return msgpack.Decoder(tuple[tuple[str, ...], tuple[NotJudged, ...]])
 
 
 def _new_checker(orders: Orders) -> Checker:

@@ -1,12 +1,10 @@
 """What a card is made of: its limits, what it adds, when it is graver, what it follows from."""
 
-from __future__ import annotations
-
 from msgspec import Struct
 
-from meshlint.lint.expression import Expression  # noqa: TC001 - packed cards are read by them
-from meshlint.lint.finding import Severity  # noqa: TC001
-from meshlint.lint.template import Template  # noqa: TC001
+from meshlint.lint.expression import Expression
+from meshlint.lint.finding import Severity
+from meshlint.lint.template import Template
 
 
 class Limit(Struct, frozen=True):

@@ -4,20 +4,16 @@ The records are `msgspec` structs, which cost little to define and go to other p
 cache as they are.
 """
 
-from __future__ import annotations
-
-from datetime import date  # noqa: TC003
-from typing import TYPE_CHECKING, Literal
+from collections.abc import Iterable
+from datetime import date
+from typing import Literal
 
 from msgspec import Struct
 
-from meshlint.site.model import Waiver  # noqa: TC001 - as the others here, read at run time
-from meshlint.site.problem import Place, Problem  # noqa: TC001
-from meshlint.workings.fact import FactValue  # noqa: TC001
-from meshlint.workings.unknown import Input  # noqa: TC001
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
+from meshlint.site.problem import Place, Problem
+from meshlint.site.waiver import Waiver
+from meshlint.workings.fact import FactValue
+from meshlint.workings.unknown import Input
 
 Severity = Literal["error", "warning", "note", "caution"]
 

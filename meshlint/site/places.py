@@ -3,8 +3,6 @@
 The part of the site model that could be drawn; `model.py` has the rest, and how records are made.
 """
 
-from __future__ import annotations
-
 from typing import Literal
 
 from msgspec import Struct

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, ParamSpec, TypeVar
 
 from msgspec import Struct
 
-from meshlint.site.model import Pointer  # noqa: TC001 - read at run time
+from meshlint.site.waiver import Pointer  # noqa: TC001 - read at run time
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
