@@ -7,7 +7,6 @@ that there is nothing to offer.
 from __future__ import annotations
 
 import os
-import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -120,6 +119,8 @@ def _file_on_the_line() -> str:
 
     click gives up on a line at an option that still lacks its value, and so forgets the others.
     """
+    import shlex
+
     try:
         words = shlex.split(os.environ.get("COMP_WORDS", ""))
     except ValueError:  # a quote that is not closed yet

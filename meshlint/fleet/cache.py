@@ -9,10 +9,9 @@ from __future__ import annotations
 
 import sqlite3
 from contextlib import suppress
-from hashlib import blake2b
-from hmac import compare_digest
 from typing import TYPE_CHECKING
 
+from meshlint.digest import blake2b, compare_digest
 from meshlint.fleet.cache_trust import cache_folder, cache_key, refuse_folder_of_others
 
 if TYPE_CHECKING:

@@ -10,9 +10,10 @@ from __future__ import annotations
 import os
 import stat
 import sys
-from hashlib import blake2b
 from pathlib import Path
 from typing import Literal
+
+from meshlint.digest import blake2b
 
 KEY_VARIABLE = "MESHLINT_CACHE_KEY"
 FOLDER_VARIABLE = "MESHLINT_CACHE_DIR"

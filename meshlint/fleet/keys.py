@@ -7,12 +7,12 @@ the catalogues it rests on with their content, and counts only while they are th
 from __future__ import annotations
 
 import os
-from hashlib import blake2b
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from meshlint import __version__
 from meshlint.datafiles import data_folder
+from meshlint.digest import blake2b
 from meshlint.lint.policy import find_policy, read_policy
 from meshlint.site.files import STANDARD_INPUT, read_bytes
 from meshlint.site.problem import InputError

@@ -8,13 +8,13 @@ card that has been edited, added or taken away is read from its own file, which 
 
 from __future__ import annotations
 
-from hashlib import blake2b
 from typing import TYPE_CHECKING
 
 from msgspec import DecodeError, Struct, json
 from msgspec.structs import replace
 
 from meshlint.datafiles import PACK, data_folder
+from meshlint.digest import blake2b
 from meshlint.lint.card import Card, card_as_it_stands, rulebook
 from meshlint.site.files import read_bytes
 from meshlint.site.problem import InputError

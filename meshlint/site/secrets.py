@@ -10,7 +10,6 @@ and looks like any other word is found under a key for secrets only.
 from __future__ import annotations
 
 import re
-from copy import deepcopy
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -23,17 +22,17 @@ _SECRET_KEYS = frozenset({"secret", "passphrase", "password", "psk", "key"})
 
 # A reference names a store and an entry in it: `vault:staff`, `op://site/staff`, `env:STAFF`. Of a
 # store that is not known here, the entry must look like a path, or be words alone.
-_STORES = re.compile(
+_STORES = (
     r"(vault|op|env|file|ref|sops|pass|keyring|keychain|kms|keyvault|secretsmanager|ssm|gcp-sm|"
     r"aws-sm|azure-kv|bw|bws|keepass|doppler|arn|safe|store):"
 )
-_REFERENCE = re.compile(r"[a-z][a-z0-9+.-]*:(//\S+|\S*/\S*|[A-Za-z]+([-_.][A-Za-z]+)*(#[\w-]+)?)")
+_REFERENCE = r"[a-z][a-z0-9+.-]*:(//\S+|\S*/\S*|[A-Za-z]+([-_.][A-Za-z]+)*(#[\w-]+)?)"
 
 # Free texts that reports repeat.
 _REPEATED = frozenset({"name", "because", "approved_by"})
 
 # What stands where a secret will be, or was.
-_PLACEHOLDER = re.compile(
+_PLACEHOLDER = (
     r"(?i)<[^>]*>|\$\{[^}]*\}|\{\{[^}]*\}\}|\$[A-Z_]+|[*x.•-]+|none|null|nil|n/?a|tbd|tba|todo|"
     r"redacted|removed|hidden|unset|unknown|empty|yes|no|true|false|required|optional"
 )
@@ -43,25 +42,34 @@ _NAMES = (
     r"(?:wpa\d?|wep|wifi|wi-fi|network|pre-?shared|api|private|secret|access|encryption)"
     r"[-_ ]?(?:psk|key|pass(?:word|phrase)?)\d?|sae_password|wep_key\d)"
 )
-_NAMED = re.compile(
-    rf"(?i)(?<![a-z]){_NAMES}\s{{0,8}}(?P<sign>:=|=>?|:|\bis\b)\s{{0,8}}[\"'`]?(?P<value>[^\s\"'`,;]+)"
+_NAMED = (
+    rf"(?i)(?<![a-z]){_NAMES}\s{{0,8}}(?P<sign>:=|=>?|:|\bis\b)\s{{0,8}}"
+    r"[\"'`]?(?P<value>[^\s\"'`,;]+)"
 )
 
-_SHAPES: tuple[tuple[str, re.Pattern[str]], ...] = (
-    ("private key", re.compile(r"-----BEGIN [A-Z ]{0,40}PRIVATE KEY-----")),
-    ("web token", re.compile(r"\beyJ[\w-]{8,400}\.[\w-]{8,}(?:\.[\w-]*)?")),
-    ("access key", re.compile(r"A(?:KIA|SIA)[0-9A-Z]{16}(?![0-9A-Z])")),
-    ("access token", re.compile(r"\b(?:gh[pousr]_|glpat-|xox[abprs]-|sk_live_|AIza)[\w-]{16,}")),
-    ("authorization", re.compile(r"\b(?:Basic|Bearer)\s+[\w+/.~-]{12,}=*")),
+# Each shape with marks of which a text must hold one before it is looked through. As with every
+# pattern here, one that no text calls for is never compiled: all of them take 4 ms.
+_SHAPES: tuple[tuple[str, tuple[str, ...], str], ...] = (
+    ("private key", ("-----BEGIN",), r"-----BEGIN [A-Z ]{0,40}PRIVATE KEY-----"),
+    ("web token", ("eyJ",), r"\beyJ[\w-]{8,400}\.[\w-]{8,}(?:\.[\w-]*)?"),
+    ("access key", ("AKIA", "ASIA"), r"A(?:KIA|SIA)[0-9A-Z]{16}(?![0-9A-Z])"),
+    (
+        "access token",
+        ("ghp_", "gho_", "ghu_", "ghs_", "ghr_", "glpat-", "xox", "sk_live_", "AIza"),
+        r"\b(?:gh[pousr]_|glpat-|xox[abprs]-|sk_live_|AIza)[\w-]{16,}",
+    ),
+    ("authorization", ("Basic", "Bearer"), r"\b(?:Basic|Bearer)\s+[\w+/.~-]{12,}=*"),
     (
         "password in an address",
-        re.compile(r"\b[a-z][a-z0-9+.-]{0,20}://[^\s/:@]{0,80}:[^\s/@]{1,200}@"),
+        ("://",),
+        r"\b[a-z][a-z0-9+.-]{0,20}://[^\s/:@]{0,80}:[^\s/@]{1,200}@",
     ),
-    ("network to scan", re.compile(r"WIFI:(?:[^;]{0,80};){0,6}P:[^;]{1,200};")),
+    ("network to scan", ("WIFI:",), r"WIFI:(?:[^;]{0,80};){0,6}P:[^;]{1,200};"),
     # 40 digits are left out: they name commits. So are digests that say what they are.
     (
         "hexadecimal key",
-        re.compile(r"(?<![\w:/-])(?:[0-9a-fA-F]{32}|[0-9a-fA-F]{48}|[0-9a-fA-F]{64})(?![\w-])"),
+        ("",),
+        r"(?<![\w:/-])(?:[0-9a-fA-F]{32}|[0-9a-fA-F]{48}|[0-9a-fA-F]{64})(?![\w-])",
     ),
 )
 
@@ -70,10 +78,10 @@ _SHAPES: tuple[tuple[str, re.Pattern[str]], ...] = (
 _PIECE = 2000
 _OVERLAP = 400
 
-_SIGN = re.compile(r"[=:]|\bis\b")
-_TOKEN = re.compile(r"[A-Za-z0-9+/_=.!@#$%^&*~-]{16,}")
-_RUNS = re.compile(r"[A-Z]+|[a-z]+|[0-9]+")
-_WORD = re.compile(r"(?=[A-Z]?[a-z]*[aeiouy])[A-Z]?[a-z]{2,}")
+_SIGN = r"(?i)[=:]|\bis\b"
+_UNBROKEN = r"[A-Za-z0-9+/_=.!@#$%^&*~-]{16,}"
+_RUNS = r"[A-Z]+|[a-z]+|[0-9]+"
+_WORD = r"(?=[A-Z]?[a-z]*[aeiouy])[A-Z]?[a-z]{2,}"
 
 _LEAST_MIXED = 0.3
 """Changes of class (capital, small, digit) for each character. Drawn ones change at 0.62 of their
@@ -101,6 +109,8 @@ def without_secrets(raw: dict[str, Any], found: list[dict[str, Any]]) -> dict[st
     told = [entry for entry in found if entry["pointer"] and entry["pointer"][-1] in _REPEATED]
     if not told:
         return raw
+    from copy import deepcopy  # wanted by few sites
+
     cleared = deepcopy(raw)
     for entry in told:
         *way, last = entry["pointer"]
@@ -114,7 +124,7 @@ def without_secrets(raw: dict[str, Any], found: list[dict[str, Any]]) -> dict[st
 def _secret_in(text: str, key: str | int) -> tuple[str, int] | None:
     """Return (kind, length) of the secret that a text under a key holds."""
     if isinstance(key, str) and key in _SECRET_KEYS:
-        if text and not is_reference(text) and not _PLACEHOLDER.fullmatch(text.strip()):
+        if text and not is_reference(text) and not re.fullmatch(_PLACEHOLDER, text.strip()):
             return key, len(text)
         return None
     return secret_shape(text)
@@ -123,8 +133,8 @@ def _secret_in(text: str, key: str | int) -> tuple[str, int] | None:
 def is_reference(text: str) -> bool:
     """Return whether a text names where a secret is kept and is none itself."""
     head, _, entry = text.partition(":")
-    known = _STORES.match(text) is not None and not re.search(r"\s", entry) and entry != ""
-    return (known or _REFERENCE.fullmatch(text) is not None) and (
+    known = re.match(_STORES, text) is not None and not re.search(r"\s", entry) and entry != ""
+    return (known or re.fullmatch(_REFERENCE, text) is not None) and (
         "//" not in text or "@" not in text or head in ("op", "vault")
     )
 
@@ -133,9 +143,9 @@ def secret_shape(text: str) -> tuple[str, int] | None:
     """Return (kind, length) of a secret that free text holds, by its shape; `None` if none."""
     if len(text) < _LEAST_DRAWN:
         # Most texts of a file are short names, and searching costs more than these questions.
-        if "=" not in text and ":" not in text and "is" not in text:
+        if "=" not in text and ":" not in text and "is" not in text.lower():
             return None
-        if not _SIGN.search(text):
+        if not re.search(_SIGN, text):
             return None
     pieces = range(0, max(1, len(text) - _OVERLAP), _PIECE - _OVERLAP)
     found = (_shape_in(text[start : start + _PIECE]) for start in pieces)
@@ -143,13 +153,13 @@ def secret_shape(text: str) -> tuple[str, int] | None:
 
 
 def _shape_in(text: str) -> tuple[str, int] | None:
-    for kind, shape in _SHAPES:
-        if (match := shape.search(text)) is not None:
+    for kind, marks, shape in _SHAPES:
+        if any(mark in text for mark in marks) and (match := re.search(shape, text)):
             return kind, len(match[0])
-    for match in _NAMED.finditer(text):
+    for match in re.finditer(_NAMED, text) if re.search(_SIGN, text) else ():
         if _given_away(match["value"], match["sign"]):
             return "secret after its name", len(match["value"])
-    for match in _TOKEN.finditer(text):
+    for match in re.finditer(_UNBROKEN, text):
         if _looks_drawn(match[0]):
             return "random-looking text", len(match[0])
     return None
@@ -158,7 +168,7 @@ def _shape_in(text: str) -> tuple[str, int] | None:
 def _given_away(value: str, sign: str) -> bool:
     """Return whether what follows `psk=` or `password is` is a secret and no word of a sentence."""
     bare = value.rstrip(".,;)")
-    if len(bare) < 4 or is_reference(bare) or _PLACEHOLDER.fullmatch(bare):  # noqa: PLR2004
+    if len(bare) < 4 or is_reference(bare) or re.fullmatch(_PLACEHOLDER, bare):  # noqa: PLR2004
         return False
     if "=" in sign:
         return True
@@ -175,8 +185,8 @@ def _looks_drawn(token: str) -> bool:
     # What is hexadecimal alone is told by its length among the shapes.
     if letters < _LEAST_DRAWN or re.fullmatch(r"[0-9a-fA-F-]+", token):
         return False
-    changes = sum(len(_RUNS.findall(part)) - 1 for part in parts)
-    in_words = sum(len(word) for part in parts for word in _WORD.findall(part))
+    changes = sum(len(re.findall(_RUNS, part)) - 1 for part in parts)
+    in_words = sum(len(word) for part in parts for word in re.findall(_WORD, part))
     return changes / letters >= _LEAST_MIXED and in_words / letters <= _MOST_IN_WORDS
 
 

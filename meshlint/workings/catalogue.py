@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from functools import cached_property
 from importlib import import_module
-from pkgutil import iter_modules
 from typing import TYPE_CHECKING
 
 from msgspec import DecodeError, json
@@ -57,6 +56,8 @@ def index_text() -> str:
 
 
 def _modules() -> Iterator[str]:
+    from pkgutil import iter_modules  # a check looks facts up one by one, and never asks for all
+
     for room in ROOMS:
         package = import_module(f"{workings.__name__}.{room}")
         yield from (found.name for found in iter_modules(package.__path__, f"{package.__name__}."))

@@ -22,7 +22,7 @@ from meshlint.workings.topology.link_radios import radio_of
 from meshlint.workings.topology.radio_use import serves_clients
 from meshlint.workings.topology.tree import backhaul, stated_clients
 from meshlint.workings.unknown import Input, Missing, answer, need
-from meshlint.workings.wired import bridging, vlans
+from meshlint.workings.wired import bridging
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -214,6 +214,8 @@ def _networks(w: Workings) -> Found:
 
 
 def _network_anchors(w: Workings, network: Network) -> Iterator[tuple[str, Pointer]]:
+    from meshlint.workings.wired import vlans  # 2 ms that a site of no networks need not wait
+
     with suppress(Missing):
         if link := vlans.first_dropping(w, network):
             yield "dropping_link", link.pointer

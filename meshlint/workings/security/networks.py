@@ -47,20 +47,20 @@ AKMS_OF = {
 
 _HELD_BY_ONE_PHRASE = ("psk", "psk-sae", "sae")
 
+# Patterns are compiled when first used, and few sites name their networks.
+
 # Shapes that makers give to names: a word or two and the end of a serial number or address, or a
 # word that says no more than what the box is. Years are people's.
-_SERIAL = re.compile(
-    r"(?i:[a-z]{2,}[a-z0-9]*)([-_ ][A-Za-z0-9]{1,8}){0,2}[-_ ]?(?P<end>[0-9A-F]{4,12})"
-)
-_YEAR = re.compile(r"(1[5-9]|20)\d\d")
-_BAND_TAIL = re.compile(r"(?i)[-_ ]?(2[.,]?4|5|6) ?g?(hz)?$")
-_PLAIN_NAMES = re.compile(
+_SERIAL = r"(?i:[a-z]{2,}[a-z0-9]*)([-_ ][A-Za-z0-9]{1,8}){0,2}[-_ ]?(?P<end>[0-9A-F]{4,12})"
+_YEAR = r"(1[5-9]|20)\d\d"
+_BAND_TAIL = r"(?i)[-_ ]?(2[.,]?4|5|6) ?g?(hz)?$"
+_PLAIN_NAMES = (
     r"default|wireless|wifi|wi-fi|wlan|home|homewifi|network|router|setup|accesspoint|ap|"
     r"myhome|mywifi|internet|broadband|hotspot|extender|repeater|mesh|meshwifi"
 )
 
 # What a place is for, where that invites an attacker: ASD ISM-1317 asks that names tell nothing.
-_FUNCTIONS = re.compile(
+_FUNCTIONS = (
     r"accounts|admin|alarm|alarms|atm|backoffice|cash|cashier|cctv|control|finance|hr|"
     r"keysafe|lab|management|payroll|plant|pos|safe|scada|security|server|servers|"
     r"strongroom|till|tills|treasury|vault"
@@ -220,15 +220,15 @@ def pin_tries(_: Workings, __: Network) -> float:
 )
 def looks_factory_set(_: Workings, network: Network) -> bool:
     shown = need(network.name, (*network.pointer, "name"), "the name on the air")
-    bare = _BAND_TAIL.sub("", shown)
+    bare = re.sub(_BAND_TAIL, "", shown)
     plain = re.sub(r"[-_ ]|\d+$", "", bare).lower()
-    serial = _SERIAL.fullmatch(bare)
+    serial = re.fullmatch(_SERIAL, bare)
     ends_in_serial = (
         serial is not None
         and any(c.isdigit() for c in serial["end"])
-        and not _YEAR.fullmatch(serial["end"])
+        and not re.fullmatch(_YEAR, serial["end"])
     )
-    return _PLAIN_NAMES.fullmatch(plain) is not None or ends_in_serial
+    return re.fullmatch(_PLAIN_NAMES, plain) is not None or ends_in_serial
 
 
 @fact(
@@ -240,7 +240,7 @@ def looks_factory_set(_: Workings, network: Network) -> bool:
 def function_told(_: Workings, network: Network) -> tuple[str, ...]:
     shown = need(network.name, (*network.pointer, "name"), "the name on the air")
     return tuple(
-        word for word in re.findall(r"[a-z]+", shown.lower()) if _FUNCTIONS.fullmatch(word)
+        word for word in re.findall(r"[a-z]+", shown.lower()) if re.fullmatch(_FUNCTIONS, word)
     )
 
 
