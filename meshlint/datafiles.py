@@ -19,8 +19,16 @@ def data_folder(kind: Literal["rules", "schemas"]) -> Path:
     return packed if packed.is_dir() else _PACKAGE.parent / kind
 
 
+def in_a_wheel() -> bool:
+    """Return whether this is a package as it was built, in which nobody edits anything."""
+    return (_PACKAGE / "data" / "rules").is_dir()
+
+
 PACK = _PACKAGE / "data" / "cards.json"
 """The shipped cards in one generated file, which lies at the same place in both."""
 
 FACT_INDEX = _PACKAGE / "data" / "facts.json"
 """The module of each declared fact, generated as well."""
+
+STAMP = _PACKAGE / "data" / "program.digest"
+"""A digest of the whole program as it was built; counts in a wheel alone."""

@@ -1,7 +1,7 @@
 """Generated parts of the project's pages: the rule table, facts, and what commands really print.
 
 `python -m meshlint.docs` rewrites what stands between the markers of README.md and rules/FACTS.md,
-the pack of the shipped cards and the index of facts; with `--check` it only says whether anything
+the pack of the shipped cards and the index of facts; with `--check` it only says whether any page
 would change. Run it in the checkout.
 """
 
@@ -14,9 +14,9 @@ import subprocess
 import sys
 from pathlib import Path
 
-from meshlint.lint.card_cache import pack_text
+from meshlint.packs import written
 from meshlint.run import shipped_rules
-from meshlint.workings.catalogue import FACTS, index_text
+from meshlint.workings.catalogue import FACTS
 from meshlint.workings.subjects import SCOPES
 
 PAGES = ("README.md", "rules/FACTS.md")
@@ -83,25 +83,21 @@ def refreshed(page: str) -> str:
     return _PART.sub(made, page)
 
 
-def _cards_text() -> str:
-    return pack_text(FACTS)
-
-
 def main() -> None:
     """Rewrite what is generated, or with `--check` exit 1 if any of it is out of date."""
     words = argparse.ArgumentParser(prog="python -m meshlint.docs", description=__doc__)
     words.add_argument("--check", action="store_true", help="change nothing; exit 1 if it would")
     check = words.parse_args().check
     stale = []
-    packs = {"meshlint/data/facts.json": index_text, "meshlint/data/cards.json": _cards_text}
-    for name in (*packs, *PAGES):
+    if not check:
+        list(written())
+    for name in PAGES:
         path = Path(name)
-        old = path.read_text(encoding="utf-8") if path.exists() else ""
-        new = packs[name]() if name in packs else refreshed(old)
+        old = path.read_text(encoding="utf-8")
+        new = refreshed(old)
         if new != old:
             stale.append(name)
             if not check:
-                path.parent.mkdir(exist_ok=True)
                 path.write_text(new, encoding="utf-8")
     if stale and check:
         sys.exit(f"out of date: {', '.join(stale)}; run python -m meshlint.docs")

@@ -29,7 +29,7 @@ ORDER = (
     {"fleet"},
     {"terminal"},
     {"commands"},
-    {"cli", "docs", "__main__"},
+    {"cli", "packs", "docs", "build_packs", "__main__"},
 )
 
 STOREYS = (

@@ -7,11 +7,12 @@ the catalogues it rests on with their content, and counts only while they are th
 from __future__ import annotations
 
 import os
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from meshlint import __version__
-from meshlint.datafiles import data_folder
+from meshlint.datafiles import STAMP, data_folder, in_a_wheel
 from meshlint.digest import blake2b
 from meshlint.lint.policy import find_policy, read_policy
 from meshlint.site.files import STANDARD_INPUT, read_bytes
@@ -105,7 +106,10 @@ def _named(choice: Choice | None) -> Iterator[bytes]:
 
 
 def _program() -> bytes:
-    """Return a digest that changes with the program: its version, and its files in a checkout."""
+    """Return a digest that changes with the program: the build's, or one of a checkout's files."""
+    if in_a_wheel():
+        with suppress(OSError):
+            return _digest([__version__.encode(), STAMP.read_bytes()])
     seen = [__version__]
     for folder in (Path(__file__).parents[1], data_folder("rules"), data_folder("schemas")):
         seen += sorted(_stamps(str(folder)))

@@ -3,7 +3,8 @@
 Reading some eighty YAML files would take longer than checking a site. The pack holds each card as
 it comes out of its file, with a digest of the file's bytes, and counts only while that agrees: a
 card that has been edited, added or taken away is read from its own file, which is what holds.
-`python -m meshlint.docs` writes the pack anew.
+The build and `python -m meshlint.docs` write the pack. In a wheel, where nobody edits cards, it is
+taken as it is, and no file of a card is opened.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from typing import TYPE_CHECKING
 from msgspec import DecodeError, Struct, json
 from msgspec.structs import replace
 
-from meshlint.datafiles import PACK, data_folder
+from meshlint.datafiles import PACK, data_folder, in_a_wheel
 from meshlint.digest import blake2b
 from meshlint.lint.card import Card, card_as_it_stands, rulebook
 from meshlint.site.files import read_bytes
@@ -37,8 +38,12 @@ class Packed(Struct, frozen=True):
 
 def shipped_rulebook(facts: Mapping[str, Fact]) -> Rulebook:
     """Return the cards that come with the program; raise `InputError` for one that was spoilt."""
-    paths = sorted(data_folder("rules").glob("*.yaml"))
-    return rulebook(_cards(paths, packed(PACK), facts), facts)
+    folder, known = data_folder("rules"), packed(PACK)
+    if known and in_a_wheel():
+        cards = [replace(card, path=str(folder / f"{card.id}.yaml")) for card in known.values()]
+    else:
+        cards = _cards(sorted(folder.glob("*.yaml")), known, facts)
+    return rulebook(cards, facts)
 
 
 def packed(pack: Path) -> dict[str, Card]:

@@ -2,8 +2,9 @@
 
 A fact's module is loaded when the fact is first asked for, so that a site without plan, radar or
 powerline does not pay for theirs. Which module that is, a generated index says
-(`meshlint/data/facts.json`, written by `python -m meshlint.docs`). Without the index, or where it
-no longer agrees with the modules, all of them are loaded, and what they declare is what counts.
+(`meshlint/data/facts.json`, written by the build and by `python -m meshlint.docs`). Without the
+index, or where it no longer agrees with the modules, all of them are loaded, and what they declare
+is what counts.
 """
 
 from __future__ import annotations
