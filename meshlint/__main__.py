@@ -8,6 +8,6 @@ from pathlib import Path
 if not sys.flags.safe_path and sys.path and Path(sys.path[0] or ".").resolve() == Path.cwd():
     del sys.path[0]
 
-from meshlint.cli import main
+from meshlint.start import main
 
 main()

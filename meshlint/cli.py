@@ -6,7 +6,6 @@ What each status means stands in the help of the program, and in `terminal.py`.
 from __future__ import annotations
 
 import errno
-import gc
 import io
 import os
 import signal
@@ -139,44 +138,6 @@ cli.params.append(colour_option())
 
 def main() -> None:
     """Run the command line; whatever is no user's mistake is exit 3 and one line."""
-    # Starting makes things that stay: looking through them for garbage, again and again and once
-    # more at the end, is a seventh of the time that one small site takes.
-    gc.set_threshold(_OBJECTS_BETWEEN_COLLECTIONS)
-    try:
-        _run()
-    finally:
-        gc.freeze()
-
-
-_OBJECTS_BETWEEN_COLLECTIONS = 100_000
-
-
-class _EndedError(BaseException):
-    """A signal asked the program to end: what it has begun is cleared up on the way out."""
-
-    def __init__(self, number: int) -> None:
-        self.status = 128 + number
-        super().__init__(number)
-
-
-def _heed_signals() -> None:
-    """Clear up when asked to end, unless whoever started the program wants that unheard."""
-    own = os.getpid()
-
-    def end(number: int, _: FrameType | None) -> None:
-        if os.getpid() != own:  # a worker that has just begun
-            os._exit(128 + number)
-        for name in names:  # once is enough: nothing may stop the clearing up
-            signal.signal(name, signal.SIG_IGN)
-        raise _EndedError(number)
-
-    names = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
-    for name in names:
-        if signal.getsignal(name) is signal.SIG_DFL:
-            signal.signal(name, end)
-
-
-def _run() -> None:
     _settle_streams()
     _heed_signals()
     be_sure_of_room()
@@ -210,6 +171,31 @@ def _run() -> None:
             f"a fault of the program{about}: {said}"
             "; set MESHLINT_TRACE=1 for the trace, and please report it",
         )
+
+
+class _EndedError(BaseException):
+    """A signal asked the program to end: what it has begun is cleared up on the way out."""
+
+    def __init__(self, number: int) -> None:
+        self.status = 128 + number
+        super().__init__(number)
+
+
+def _heed_signals() -> None:
+    """Clear up when asked to end, unless whoever started the program wants that unheard."""
+    own = os.getpid()
+
+    def end(number: int, _: FrameType | None) -> None:
+        if os.getpid() != own:  # a worker that has just begun
+            os._exit(128 + number)
+        for name in names:  # once is enough: nothing may stop the clearing up
+            signal.signal(name, signal.SIG_IGN)
+        raise _EndedError(number)
+
+    names = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    for name in names:
+        if signal.getsignal(name) is signal.SIG_DFL:
+            signal.signal(name, end)
 
 
 def _tell_misuse(error: click.ClickException) -> NoReturn:

@@ -29,7 +29,7 @@ ORDER = (
     {"fleet"},
     {"terminal"},
     {"commands"},
-    {"cli", "packs", "docs", "build_packs", "__main__"},
+    {"cli", "packs", "docs", "build_packs", "start", "__main__"},
 )
 
 STOREYS = (

@@ -20,7 +20,7 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, TypeAlias, get_args
 
-from msgspec import Struct, json
+from msgspec import Raw, Struct, json
 
 from meshlint.law.classes import (
     DEMANDS,
@@ -153,14 +153,19 @@ def country(code: str) -> Country | None:
     return None if row is None else _country(code, row)
 
 
+class _Table(Struct):
+    countries: dict[str, Raw]
+    """Each still as text: a site is in one of two hundred."""
+
+
 @cache
-def _rows() -> dict[str, dict[str, Any]]:
+def _rows() -> dict[str, Raw]:
     text = (Path(__file__).with_name("data") / "regulatory.json").read_bytes()
-    rows: dict[str, dict[str, Any]] = json.decode(text)["countries"]
-    return rows
+    return json.decode(text, type=_Table).countries
 
 
-def _country(code: str, row: dict[str, Any]) -> Country:
+def _country(code: str, text: Raw) -> Country:
+    row = json.decode(text)
     return Country(code, row["region"], tuple(_rule(r) for r in row["rules"]))
 
 

@@ -5,11 +5,10 @@ its placeholders looked up among the declared facts, its anchors among those of 
 wrong in a card is an `InputError` with the card's file, line and column.
 """
 
-from __future__ import annotations
-
 import re
-from collections.abc import Mapping  # noqa: TC003 - packed cards are read by it
-from typing import TYPE_CHECKING, Any, Literal, cast
+from collections.abc import Collection, Iterable, Mapping
+from pathlib import Path
+from typing import Any, Literal, cast
 
 from msgspec import Struct, field
 
@@ -24,19 +23,13 @@ from meshlint.site.limits import LIMITS, Limits
 from meshlint.site.problem import InputError, Place, Problem
 from meshlint.site.references import mapping
 from meshlint.site.schema import check
-from meshlint.site.source import read_document
+from meshlint.site.source import Document, read_document
+from meshlint.workings.fact import Fact
 from meshlint.workings.subjects import FLEET_SCOPES, SCOPES
-
-if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable
-    from pathlib import Path
-
-    from meshlint.site.source import Document
-    from meshlint.workings.fact import Fact
 
 COMMON_PRACTICE = "common practice"
 
-_WORD = re.compile(r"[\w.]+|\{[\w.]*|\S")
+_WORD = r"[\w.]+|\{[\w.]*|\S"
 
 
 class Card(Struct, frozen=True):
@@ -114,7 +107,7 @@ class Rulebook(Struct, frozen=True):
         cards: Iterable[Card],
         limits: Mapping[str, Mapping[str, float]],
         switched_off: Iterable[str] = (),
-    ) -> Rulebook:
+    ) -> "Rulebook":
         """Return a rulebook of other cards, or of the same with other numbers."""
         ordered = tuple(sorted(cards, key=lambda card: card.id))
         off = frozenset(switched_off)
@@ -317,7 +310,7 @@ class _Reader:
         Quotes and folded blocks move columns and lines but leave words whole, so the word is
         looked for, past as many others like it as stand before it in the text.
         """
-        found = _WORD.match(text, offset)
+        found = re.compile(_WORD).match(text, offset)
         if found is None:
             return start
         before = text.count(found[0], 0, offset)

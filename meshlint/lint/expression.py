@@ -45,7 +45,7 @@ _PLAIN_SAID = {
 MOST_LOOPS = 2
 """Each list gone through within another multiplies the time."""
 
-_LOOP = re.compile(r"\.(?:all|exists|exists_one|filter)\s*\(")
+_LOOP = r"\.(?:all|exists|exists_one|filter)\s*\("
 
 # Text and lists that can be joined, or made anew from others, can be made to fill any memory.
 _CONFIGURATION = """
@@ -57,13 +57,11 @@ stdlib:
       overloads: [{id: add_string}, {id: add_list}, {id: add_bytes}]
 """
 
-_TEXT = re.compile(r"'(?:[^'\\\n]|\\.)*'|\"(?:[^\"\\\n]|\\.)*\"")
-_NAME = re.compile(r"(?<![\w.])([a-z_]\w*)\.([a-z_]\w*)")
+_TEXT = r"'(?:[^'\\\n]|\\.)*'|\"(?:[^\"\\\n]|\\.)*\""
+_NAME = r"(?<![\w.])([a-z_]\w*)\.([a-z_]\w*)"
 # What the library would read as a fact, and `_NAME` would not; texts are in guillemets by then.
-_HIDDEN = re.compile(
-    r"//|`|»«|(?<![\w.])[A-Za-z_]\w*\s+\.|\.\s|(?:^|\bin|[^\w)\]}»\s])\s*\.[A-Za-z_]"
-)
-_AT = re.compile(r"<input>:(\d+):(\d+): (.*)")
+_HIDDEN = r"//|`|»«|(?<![\w.])[A-Za-z_]\w*\s+\.|\.\s|(?:^|\bin|[^\w)\]}»\s])\s*\.[A-Za-z_]"
+_AT = r"<input>:(\d+):(\d+): (.*)"
 
 
 class ExpressionError(Exception):
@@ -120,9 +118,9 @@ class Language:
         if len(text) > self._most_characters:
             message = f"an expression may have {self._most_characters} characters at most"
             raise ExpressionError(message)
-        if len(_LOOP.findall(text)) > MOST_LOOPS:
+        if len(re.findall(_LOOP, text)) > MOST_LOOPS:
             raise ExpressionError(f"an expression may go through {MOST_LOOPS} lists at most")
-        if hidden := _HIDDEN.search(_TEXT.sub(_in_guillemets, text)):
+        if hidden := re.search(_HIDDEN, re.sub(_TEXT, _in_guillemets, text)):
             message = "a fact is written in one piece; comments and triple quotes are not read"
             raise ExpressionError(message, *_position(text, hidden.start()))
         own = tuple(limits)
@@ -217,7 +215,7 @@ def names_in(text: str) -> tuple[str, ...]:
 
 def _names(text: str) -> Iterator[re.Match[str]]:
     # Quoted texts are blanked out at their own length, so that places stay what they are.
-    return _NAME.finditer(_TEXT.sub(lambda quoted: " " * len(quoted[0]), text))
+    return re.finditer(_NAME, re.sub(_TEXT, lambda quoted: " " * len(quoted[0]), text))
 
 
 def _in_guillemets(quoted: re.Match[str]) -> str:
@@ -241,14 +239,14 @@ def with_limits(text: str, limits: Mapping[str, float]) -> str:
             return match[0]
         return f"({limits[match[2]]!r})"
 
-    return re.sub(f"(?:{_TEXT.pattern})|{_NAME.pattern}", number, text)
+    return re.sub(f"(?:{_TEXT})|{_NAME}", number, text)
 
 
 def _compiled(environment: cel.Env, text: str) -> cel.Expression:
     try:
         return environment.compile(text)
     except RuntimeError as error:
-        found = _AT.search(str(error))
+        found = re.search(_AT, str(error))
         if found is None:
             raise ExpressionError(str(error)) from error
         message = found[3]

@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from meshlint.lint.condition import Reads
     from meshlint.workings.fact import Fact
 
-_PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
-_INSIDE = re.compile(r"([a-z_]+)\.([a-z_0-9]+)(?: ([^|{}]+)\|([^|{}]+))?")
+_PLACEHOLDER = r"\{([^{}]*)\}"
+_INSIDE = r"([a-z_]+)\.([a-z_0-9]+)(?: ([^|{}]+)\|([^|{}]+))?"
 
 
 class TemplateError(Exception):
@@ -94,7 +94,7 @@ def parse(
 ) -> Template:
     """Return the text as a template, or raise `TemplateError` at the placeholder at fault."""
     end = 0
-    for match in _PLACEHOLDER.finditer(text):
+    for match in re.finditer(_PLACEHOLDER, text):
         _refuse_braces(text, end, match.start())
         _settle(match, facts, limits, scope)
         end = match.end()
@@ -106,9 +106,9 @@ def parse(
 def _pieces(text: str) -> tuple[str | Placeholder, ...]:
     pieces: list[str | Placeholder] = []
     end = 0
-    for match in _PLACEHOLDER.finditer(text):
+    for match in re.finditer(_PLACEHOLDER, text):
         pieces.append(text[end : match.start()])
-        if inside := _INSIDE.fullmatch(match[1]):
+        if inside := re.fullmatch(_INSIDE, match[1]):
             pieces.append(Placeholder(f"{inside[1]}.{inside[2]}", inside[3] or "", inside[4] or ""))
         end = match.end()
     pieces.append(text[end:])
@@ -124,7 +124,7 @@ def _refuse_braces(text: str, start: int, end: int) -> None:
 def _settle(
     match: re.Match[str], facts: Mapping[str, Fact], limits: Mapping[str, object], scope: str
 ) -> None:
-    inside = _INSIDE.fullmatch(match[1])
+    inside = re.fullmatch(_INSIDE, match[1])
     if inside is None:
         raise TemplateError(
             f"expected {{fact}} or {{fact one|many}}, found {match[0]}", match.start()
