@@ -64,6 +64,7 @@ HEAVY = (
     "csv",
     "difflib",
     "meshlint.workings.propagation.raster",
+    "meshlint.workings.propagation.grid_losses",
     "meshlint.report.plan",
     "meshlint.compare",
     "meshlint.docs",

@@ -12,6 +12,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from meshlint.physics.drawn import (
     FAR_SLOPE_DB,
@@ -23,24 +24,31 @@ from meshlint.physics.outdoors import break_point_m
 from meshlint.physics.propagation import (
     FREE_SPACE,
     NEAREST_M,
+    SITE_GENERAL,
     OutsideModel,
     floor_loss_db,
     free_space_loss_db,
+    indoor_model,
     path_loss_db,
 )
 
 if TYPE_CHECKING:
-    from meshlint.physics.propagation import PathModel
+    from meshlint.physics.propagation import PathModel, Surroundings
 
 _NEAR_SLOPE_DB = 20.0
 _BEYOND_BREAK_DB = 40.0  # two-ray: the ground's reflection rules, 40 dB a decade
+
+GUIDED_DB = 6.0
+"""How much less than free space a published row in sight may lose: walls guide a signal along a
+corridor or a room, but two like paths that add in phase gain no more than this. Our convention."""
 
 
 class DistanceTerm(Struct, frozen=True):
     """Loss = ``at_one_metre_db + near_slope_db log10 d`` to the break, steeper beyond it.
 
     ``model`` is what it was made from. ``sigma_db`` is the published spread, None where none is.
-    ``nearest_m``: nearer places lose as much as places there.
+    ``nearest_m``: nearer places lose as much as places there. ``beyond`` serves where the published
+    range ends; without it there is no answer there.
     """
 
     model: PathModel | DrawnModel
@@ -51,11 +59,23 @@ class DistanceTerm(Struct, frozen=True):
     farthest_m: float = math.inf
     break_m: float = math.inf
     far_slope_db: float = 0.0
+    beyond: DistanceTerm | None = None
 
     @property
     def walls_inside(self) -> bool:
         """Whether ordinary walls are part of the model, so that none may be added."""
-        return not isinstance(self.model, DrawnModel) and self.model is not FREE_SPACE
+        return not isinstance(self.model, DrawnModel) and not self.in_sight
+
+    @property
+    def in_sight(self) -> bool:
+        """Whether it is for ends that see each other."""
+        return not isinstance(self.model, DrawnModel) and self.model.in_sight
+
+    def at(self, length_m: float) -> DistanceTerm:
+        """Return the term that serves at a distance: this one, or the one beyond its range."""
+        if self.beyond is not None and length_m > self.farthest_m:
+            return self.beyond
+        return self
 
     @property
     def sigma_db(self) -> float | None:
@@ -65,6 +85,8 @@ class DistanceTerm(Struct, frozen=True):
     def loss_db(self, length_m: float) -> float:
         """Return the loss in dB; raises OutsideModel beyond the model's published range."""
         if length_m > self.farthest_m:
+            if self.beyond is not None:
+                return self.beyond.loss_db(length_m)
             message = f"{length_m:.1f} m is beyond the {self.farthest_m:g} m of {self.model.source}"
             raise OutsideModel(message)
         held_m = max(length_m, self.nearest_m)
@@ -88,12 +110,36 @@ class DistanceTerm(Struct, frozen=True):
         if length_m < self.nearest_m * (1 - 1e-12):
             return 0.0
         if length_m > self.farthest_m * (1 + 1e-12):
+            if self.beyond is not None:
+                return max(self.beyond.reach_m(loss_db), self.farthest_m)
             message = (
                 f"a loss of {loss_db:.1f} dB lies beyond the {self.farthest_m:g} m of "
                 f"{self.model.source}"
             )
             raise OutsideModel(message)
         return length_m
+
+    @property
+    def alone(self) -> DistanceTerm:
+        """Return the term without the one that serves beyond its range."""
+        return replace(self, beyond=None)
+
+    def leaving(self, roofed_m: float) -> DistanceTerm:
+        """Return the term of a path of which only so many metres are under this roof.
+
+        Beyond the building there is open air, so the whole way loses as much as free space does,
+        and on top what the stretch inside loses more than free space of that length.
+        """
+        held_m = max(roofed_m, self.nearest_m)
+        inside = self.at(held_m)
+        air = open_air_term(self.frequency_mhz)
+        more_db = inside.loss_db(held_m) - air.loss_db(held_m) if roofed_m > 0 else 0.0
+        return DistanceTerm(
+            inside.model,
+            self.frequency_mhz,
+            air.at_one_metre_db + more_db,
+            air.near_slope_db,
+        )
 
     def floors_db(self, floors: int) -> float:
         """Return the published loss of crossing so many floors of which nothing is known."""
@@ -113,6 +159,52 @@ def walls_inside_term(model: PathModel, frequency_mhz: float) -> DistanceTerm:
         model.slope_db,
         model.nearest_m,
         model.farthest_m,
+    )
+
+
+@lru_cache(256)
+def indoor_term(surroundings: Surroundings, band: float, frequency_mhz: float) -> DistanceTerm:
+    """Return the term under a roof where nobody has drawn the walls, which are inside the model.
+
+    Offices have figures of a newer edition, with a spread that was seen: the row without line of
+    sight of P.1238-11 serves inside its range, and the coefficient form of `indoor_model` beyond.
+    """
+    older = walls_inside_term(indoor_model(surroundings, band), frequency_mhz)
+    if surroundings != "office":
+        return older
+    row = SITE_GENERAL["office", "no line of sight"]
+    model = replace(row, floors_db=older.model.floors_db)  # type: ignore[union-attr]
+    return replace(walls_inside_term(model, frequency_mhz), beyond=older)
+
+
+@lru_cache(256)
+def sight_term(surroundings: Surroundings, frequency_mhz: float) -> DistanceTerm:
+    """Return the term of two ends under a roof that see each other.
+
+    The row in sight of P.1238-11 inside its range, but never less than free space less
+    `GUIDED_DB`; free space beyond it, and where there is no row (homes, commercial rooms).
+    """
+    air = open_air_term(frequency_mhz)
+    row = SITE_GENERAL.get((surroundings, "line of sight"))
+    if row is None:
+        return air
+    term = walls_inside_term(row, frequency_mhz)
+    least_db = air.at_one_metre_db - GUIDED_DB
+    steeper_db = term.near_slope_db - air.near_slope_db
+    # Two straight lines over log d: they meet once, and the greater loss counts on either side.
+    break_m = 10.0 ** ((least_db - term.at_one_metre_db) / steeper_db)
+    lines = ((term.at_one_metre_db, term.near_slope_db), (least_db, air.near_slope_db))
+    (near_db, near_slope_db), (_, far_slope_db) = lines if steeper_db < 0 else lines[::-1]
+    return DistanceTerm(
+        row,
+        frequency_mhz,
+        near_db,
+        near_slope_db,
+        row.nearest_m,
+        row.farthest_m,
+        max(break_m, NEAREST_M),
+        far_slope_db,
+        beyond=air,
     )
 
 

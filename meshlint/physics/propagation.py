@@ -44,6 +44,7 @@ class PathModel(Struct, frozen=True):
 
     ``floors_db`` holds the total loss of 1, 2 ... floors as far as it is published; no entry means
     that none is. ``sigma_db`` is None where no spread is published (free space has none).
+    ``in_sight`` marks a model of ends that see each other, which holds no walls.
     """
 
     name: str
@@ -59,6 +60,7 @@ class PathModel(Struct, frozen=True):
     source: str
     status: Status
     note: str = ""
+    in_sight: bool = False
 
 
 # --- free space ---------------------------------------------------------------------------------
@@ -77,6 +79,7 @@ FREE_SPACE: Final = PathModel(
     source="ITU-R P.525-5 (2024), free-space basic transmission loss",
     status="seen",
     note="nothing in the way; a lower bound on loss wherever something is",
+    in_sight=True,
 )
 
 
@@ -212,6 +215,7 @@ SITE_GENERAL: Final[dict[tuple[str, str], PathModel]] = {
         source=_SITE_GENERAL_SOURCE,
         status="seen",
         note="one storey only; no later edition was compared",
+        in_sight=sight == "line of sight",
     )
     for (
         environment,
@@ -268,7 +272,8 @@ def indoor_model(surroundings: Surroundings, band: float) -> PathModel:
     | outdoors                 | P.525 free space                                             |
 
     Without a drawing nobody knows what stands in the line, so the rows without line of sight serve
-    corridor and industrial. Raises OutsideModel for a word or band that has no row.
+    corridor and industrial. In offices the newer row serves before this one: see
+    `distance.indoor_term`. Raises OutsideModel for a word or band that has no row.
     """
     if surroundings == "outdoors":
         return FREE_SPACE

@@ -25,7 +25,8 @@ from meshlint.report.svg_elements import (
 )
 from meshlint.workings.propagation.cells import TARGET_DBM
 from meshlint.workings.propagation.coverage_map import over
-from meshlint.workings.propagation.geometry import location_of, storeys
+from meshlint.workings.propagation.geometry import location_of
+from meshlint.workings.propagation.storeys import storeys
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

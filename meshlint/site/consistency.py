@@ -35,7 +35,7 @@ MOST_NAME = 100
 _NAMED = ("units", "backhaul", "clients", "networks", "areas", "levels", "buildings")
 
 _ONLY_CABLE = ("category", "medium", "optics", "tested_mbps", "through", "fire_rating")
-_ONLY_RADIO = ("from_radio", "to_radio")
+_ONLY_RADIO = ("from_radio", "to_radio", "in_sight")
 
 
 def category_of(value: object) -> str:

@@ -186,6 +186,7 @@ class Link(Struct, frozen=True):
     over: Medium
     from_radio: str | None = None
     to_radio: str | None = None
+    in_sight: bool | None = None
     role: Literal["main", "spare"] | None = None
     state: Literal["built", "planned"] | None = None
     vlans: tuple[int, ...] | None = None

@@ -43,7 +43,7 @@ class Obstacle(Struct, frozen=True):
 
 
 class Slab(Struct, frozen=True):
-    """The floor under a level: a material and thickness, or a measured loss."""
+    """The floor under a level, or the shell round it: a material and thickness, or a loss."""
 
     material: str | None = None
     thickness_mm: float | None = None
@@ -59,6 +59,7 @@ class Level(Struct, frozen=True):
     ceiling_m: float | None = None
     surroundings: Surroundings | None = None
     floor: Slab | None = None
+    shell: Slab | None = None
     outline_m: tuple[Metres, ...] | None = None
     walls: tuple[Wall, ...] | None = None
     obstacles: tuple[Obstacle, ...] | None = None

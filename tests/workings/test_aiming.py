@@ -14,7 +14,8 @@ from meshlint.physics.antennas import Beam
 from meshlint.site.places import Position
 from meshlint.workings.propagation.coverage_map import coverage_of
 from meshlint.workings.propagation.geometry import client_location, location_of
-from meshlint.workings.propagation.raster import grid, off_boresight_db
+from meshlint.workings.propagation.grid_losses import off_boresight_db
+from meshlint.workings.propagation.raster import grid
 
 RADIO = (
     "band: 5, channel: 36, width_mhz: 80, power_dbm: 20, antenna_gain_dbi: 12, "

@@ -13,9 +13,11 @@ from hypothesis import strategies as st
 from builders import site, workings_of
 from meshlint.physics.circles import share_of_smaller
 from meshlint.site.places import Position
-from meshlint.workings.propagation.geometry import client_location, inside, location_of
+from meshlint.workings.propagation.drawn_lines import inside
+from meshlint.workings.propagation.geometry import client_location, location_of
+from meshlint.workings.propagation.grid_losses import losses_db
 from meshlint.workings.propagation.path_loss import path_of
-from meshlint.workings.propagation.raster import grid, losses_db, places_inside
+from meshlint.workings.propagation.raster import grid, places_inside
 
 if TYPE_CHECKING:
     from meshlint.workings.site_workings import Workings

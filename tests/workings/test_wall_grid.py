@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from meshlint.workings.propagation.geometry import Sheet, WallPiece, crossed
+from meshlint.workings.propagation.drawn_lines import Sheet, WallPiece, crossed
 from meshlint.workings.propagation.wall_index import wall_index
 
 SHEET = Sheet(("levels", "g", "walls", 0), "wall")

@@ -17,7 +17,7 @@ from meshlint.physics.propagation import OutsideModel
 from meshlint.workings.contention.carrier_sense import within_carrier_sense
 from meshlint.workings.propagation.calibration import effective_dbm
 from meshlint.workings.propagation.geometry import location_of
-from meshlint.workings.propagation.path_loss import distance_terms
+from meshlint.workings.propagation.path_loss import farthest_m
 from meshlint.workings.propagation.received_level import senses_busy
 from meshlint.workings.spectrum.channel import frequency_mhz, span
 from meshlint.workings.topology.link_radios import radios_of
@@ -135,11 +135,8 @@ def _hearing_limit_m(w: Workings, radio: Radio) -> float:
 def _limit_m(w: Workings, radio: Radio) -> float:
     try:
         location = location_of(w, w.site.units[radio.unit])
-        if location.outdoors:
-            return math.inf
         spare_db = effective_dbm(w, radio) + w.once(_most_gain_dbi) - PREAMBLE_DETECT_20_DBM
-        terms = distance_terms(w, location, location, frequency_mhz(radio))
-        return max(term.reach_m(spare_db) for term in terms)
+        return farthest_m(w, location, frequency_mhz(radio), spare_db)
     except (Missing, OutsideModel):
         return math.inf
 

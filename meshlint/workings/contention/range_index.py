@@ -12,20 +12,16 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from meshlint.physics.distance import open_air_term
 from meshlint.physics.noise import carrier_sense_dbm
 from meshlint.physics.propagation import NEAREST_M, OutsideModel
 from meshlint.workings.propagation.calibration import effective_dbm
 from meshlint.workings.propagation.geometry import location_of
-from meshlint.workings.propagation.path_loss import distance_terms
+from meshlint.workings.propagation.path_loss import farthest_m
 from meshlint.workings.propagation.received_level import gain_dbi
 from meshlint.workings.spectrum.channel import frequency_mhz
 from meshlint.workings.unknown import Missing
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from meshlint.physics.distance import DistanceTerm
     from meshlint.site.model import Pointer, Radio
     from meshlint.workings.propagation.geometry import Location
     from meshlint.workings.site_workings import Workings
@@ -94,21 +90,9 @@ def _farthest_m(
     loss_db = max(power for _, power, _ in known) + max(gain for _, _, gain in known)
     loss_db -= carrier_sense_dbm(_NARROWEST_MHZ)
     lowest_mhz = min(frequency_mhz(radio) for radio in radios)
-    kinds = {(id(location.level), location.outdoors): location for location, _, _ in known}.values()
+    kinds = {(id(location.level), location.outdoors): location for location, _, _ in known}
     try:
         # Beyond a model's published range it is not known who hears whom.
-        return max(
-            term.reach_m(loss_db) if math.isinf(term.farthest_m) else math.inf
-            for one in kinds
-            for other in kinds
-            for term in _terms(w, one, other, lowest_mhz)
-        )
+        return max(farthest_m(w, one, lowest_mhz, loss_db) for one in kinds.values())
     except (Missing, OutsideModel):
         return math.inf
-
-
-def _terms(w: Workings, one: Location, other: Location, frequency: float) -> Iterator[DistanceTerm]:
-    if one.outdoors and other.outdoors:
-        yield open_air_term(frequency)  # without the ground, which only takes more
-    else:
-        yield from distance_terms(w, one, other, frequency)

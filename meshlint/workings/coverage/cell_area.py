@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from meshlint.workings.coverage.cell_overlap import covered_anyway
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.propagation.antenna_pattern import PATTERN
-from meshlint.workings.propagation.cells import TARGET_DBM, client_radios, path_model, radius_m
+from meshlint.workings.propagation.cells import TARGET_DBM, circle_term, client_radios, radius_m
 from meshlint.workings.propagation.coverage_map import (
     CoverageMap,
     coverage_of,
@@ -74,7 +74,7 @@ def cell_model(w: Workings, radio: Radio) -> str:
     unit = w.site.units[radio.unit]
     level = outlined(w, unit)
     if level is None:
-        return f"a circle; {path_model(w, unit, band).source}"
+        return f"a circle; {circle_term(w, unit, band).model.source}"
     location = location_of(w, unit)
     term = distance_terms(w, location, location, NOMINAL_MHZ[band])[0]
     walls = "" if term.walls_inside else ", and ITU-R P.2040-3 for walls"

@@ -21,13 +21,17 @@ from meshlint.workings.propagation.calibration import effective_dbm
 from meshlint.workings.propagation.cells import (
     TARGET_DBM,
     client_radios,
-    path_model,
     radius_m,
     refuse_beam,
 )
 from meshlint.workings.propagation.coverage_map import CoverageMap, coverage_of, outlined
 from meshlint.workings.propagation.geometry import CLIENT_HEIGHT_M, Location, location_of
-from meshlint.workings.propagation.path_loss import beyond_model, distance_terms, path_of
+from meshlint.workings.propagation.path_loss import (
+    beyond_model,
+    distance_terms,
+    farthest_m,
+    path_of,
+)
 from meshlint.workings.spectrum.channel import NOMINAL_MHZ, span
 from meshlint.workings.topology.tree import stated_clients
 from meshlint.workings.unknown import Input, Missing, need, raise_missing
@@ -67,7 +71,7 @@ def _reach_towards_m(w: Workings, unit: Unit, radio: Radio, other: Unit) -> floa
     if terms[0].walls_inside or way_m == 0:
         return radius_m(w, unit, radio)
     allowed_db = effective_dbm(w, radio) - TARGET_DBM
-    far_m = max(term.reach_m(allowed_db) for term in terms)
+    far_m = farthest_m(w, here, frequency_mhz, allowed_db)
     east, north = (there.x_m - here.x_m) / way_m, (there.y_m - here.y_m) / way_m
 
     def held(length_m: float) -> bool:
@@ -99,18 +103,12 @@ def _best_shared_dbm(w: Workings, pair: Pair) -> float:
     frequency_mhz = NOMINAL_MHZ[pair.band]
     ours, theirs = effective_dbm(w, pair.first_radio), effective_dbm(w, pair.second_radio)
     terms = distance_terms(w, here, there, frequency_mhz)
-    if terms[0].walls_inside:
-        # One straight line over log d: the distances are in the ratio that the powers call for.
-        ratio = 10 ** ((ours - theirs) / terms[0].near_slope_db)
-        near_m = pair.apart_m * ratio / (1 + ratio)
-        try:
-            return min(
-                ours - terms[0].loss_db(near_m), theirs - terms[0].loss_db(pair.apart_m - near_m)
-            )
-        except OutsideModel as outside:
-            raise beyond_model(outside) from outside
 
     def both(share: float) -> tuple[float, float]:
+        if terms[0].walls_inside:
+            shares = (share, 1 - share)
+            lost = [max(t.loss_db(pair.apart_m * part) for t in terms) for part in shares]
+            return ours - lost[0], theirs - lost[1]
         x = here.x_m + share * (there.x_m - here.x_m)
         y = here.y_m + share * (there.y_m - here.y_m)
         place = Location(x, y, CLIENT_HEIGHT_M, here.level, here.outdoors)
@@ -122,7 +120,10 @@ def _best_shared_dbm(w: Workings, pair: Pair) -> float:
     low, high = 0.0, 1.0
     for _ in range(_HALVINGS):
         middle = (low + high) / 2
-        our_dbm, their_dbm = both(middle)
+        try:
+            our_dbm, their_dbm = both(middle)
+        except OutsideModel as outside:
+            raise beyond_model(outside) from outside
         low, high = (middle, high) if our_dbm > their_dbm else (low, middle)
     return max(min(both(low)), min(both(high)))
 
@@ -246,7 +247,7 @@ def model(w: Workings, pair: Pair) -> str:
     cover = common_ground(w, pair)
     here, there = location_of(w, pair.first), location_of(w, pair.second)
     term = distance_terms(w, here, there, NOMINAL_MHZ[pair.band])[0]
-    name = path_model(w, pair.first, pair.band).source if term.walls_inside else term.model.source
+    name = term.model.source
     if not term.walls_inside:
         name = f"{name}, and ITU-R P.2040-3 for walls"
     if cover is None:

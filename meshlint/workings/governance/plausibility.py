@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from meshlint.law.extents import extent
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.links.cables import cables
-from meshlint.workings.propagation.geometry import inside
+from meshlint.workings.propagation.drawn_lines import inside
 from meshlint.workings.unknown import Input, Missing
 
 if TYPE_CHECKING:

@@ -24,6 +24,7 @@ from meshlint.workings.topology.link_radios import radios_of
 from meshlint.workings.unknown import Input, Missing, need
 
 if TYPE_CHECKING:
+    from meshlint.physics.distance import DistanceTerm
     from meshlint.physics.sensitivity import RateSetting
     from meshlint.site.model import Link, Radio
     from meshlint.workings.site_workings import Workings
@@ -109,15 +110,21 @@ class Budget(Struct, frozen=True):
         the model's far edge where its published range ends first. Legacy rates know no MCS: their
         slowest counts.
         """
-        spare_db = min(
-            way.level_dbm - self.fade_margin_db - needed_dbm
-            for way in (self.there, self.back)
-            for needed_dbm in [_needed_dbm(way, mcs)]
-        )
+        term = self.path.term
         try:
-            return self.path.term.reach_m(self.path.distance_db + spare_db)
+            return term.alone.reach_m(self._most_loss_db(term, mcs))
         except OutsideModel:
-            return self.path.term.farthest_m
+            if term.beyond is None:
+                return term.farthest_m
+        farther_m = term.beyond.reach_m(self._most_loss_db(term.beyond, mcs))
+        return max(farther_m, term.farthest_m)
+
+    def _most_loss_db(self, term: DistanceTerm, mcs: int) -> float:
+        """Return what distance may take by a term, whose own spread is kept back."""
+        margin_db = fade_margin_db(spread_or_outdoor_db(term.sigma_db), PLACES)
+        return self.path.distance_db + min(
+            way.level_dbm - margin_db - _needed_dbm(way, mcs) for way in (self.there, self.back)
+        )
 
 
 def _needed_dbm(way: Direction, mcs: int) -> float:
@@ -186,7 +193,12 @@ def _budget_with(w: Workings, ours: Radio, theirs: Radio, generation: str, strea
 
 def shadow_fading_sigma_db(path: Path) -> float:
     """Return how much levels spread from place to place, in dB."""
-    return OUTDOOR_SPREAD_DB if path.sigma_db is None else path.sigma_db
+    return spread_or_outdoor_db(path.sigma_db)
+
+
+def spread_or_outdoor_db(sigma_db: float | None) -> float:
+    """Return a published spread; that of clear outdoor paths where free space has none."""
+    return OUTDOOR_SPREAD_DB if sigma_db is None else sigma_db
 
 
 def path_fade_margin_db(path: Path) -> float:

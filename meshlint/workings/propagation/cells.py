@@ -13,10 +13,12 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from meshlint.physics.propagation import OutsideModel, indoor_model, reach_m
+from meshlint.physics.distance import indoor_term, open_air_term
+from meshlint.physics.propagation import OutsideModel
 from meshlint.workings.propagation.antenna_pattern import beam_of
 from meshlint.workings.propagation.calibration import effective_dbm
 from meshlint.workings.propagation.gabriel_graph import neighbours
+from meshlint.workings.propagation.storeys import is_open_air
 from meshlint.workings.spectrum.channel import NOMINAL_MHZ
 from meshlint.workings.topology.radio_use import may_serve_clients
 from meshlint.workings.unknown import Input, Missing, need
@@ -24,7 +26,7 @@ from meshlint.workings.unknown import Input, Missing, need
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from meshlint.physics.propagation import PathModel
+    from meshlint.physics.distance import DistanceTerm
     from meshlint.site.model import Radio, Unit
     from meshlint.site.places import Position
     from meshlint.workings.site_workings import Workings
@@ -88,15 +90,17 @@ def _neighbours(placed: list[tuple[Unit, Position]]) -> Iterator[Pair]:
                 yield Pair(first, second, band, ours[band], theirs[band], apart_m)
 
 
-def path_model(w: Workings, unit: Unit, band: float) -> PathModel:
-    """Return the path loss model for where the unit stands."""
-    if unit.outdoors:
-        return indoor_model("outdoors", band)
+def circle_term(w: Workings, unit: Unit, band: float) -> DistanceTerm:
+    """Return the distance term, with walls inside where there is a roof, round a unit."""
+    frequency_mhz = NOMINAL_MHZ[band]
     level = (w.site.levels or {}).get(unit.at.level or "") if unit.at else None
+    if unit.outdoors or (unit.outdoors is None and is_open_air(w, level)):
+        return open_air_term(frequency_mhz)
     surroundings = (level and level.surroundings) or w.site.about.surroundings
-    return indoor_model(
-        need(surroundings, ("site", "surroundings"), "what it is: home, office ..."), band
-    )
+    if surroundings == "outdoors":
+        return open_air_term(frequency_mhz)
+    word = need(surroundings, ("site", "surroundings"), "what it is: home, office ...")
+    return indoor_term(word, band, frequency_mhz)
 
 
 def refuse_beam(radio: Radio) -> None:
@@ -109,13 +113,13 @@ def radius_m(w: Workings, unit: Unit, radio: Radio) -> float:
     """Return how far from the unit its signal holds the target level, in metres."""
     band = need(radio.band, (*radio.pointer, "band"))
     refuse_beam(radio)
-    model = path_model(w, unit, band)
+    term = circle_term(w, unit, band)
     try:
-        found_m = reach_m(model, NOMINAL_MHZ[band], effective_dbm(w, radio) - TARGET_DBM)
+        found_m = term.reach_m(effective_dbm(w, radio) - TARGET_DBM)
     except OutsideModel as outside:
         wanted = f"walls drawn on the plan, since {outside}"
         raise Missing(Input(("levels",), wanted)) from outside
     if found_m == 0:
-        wanted = f"a power that gives {TARGET_DBM:.0f} dBm at {model.nearest_m:g} m at least"
+        wanted = f"a power that gives {TARGET_DBM:.0f} dBm at {term.nearest_m:g} m at least"
         raise Missing(Input((*radio.pointer, "power_dbm"), wanted))
     return found_m

@@ -136,12 +136,12 @@ def over(
 
 
 def _add(w: Workings, cover: CoverageMap, unit: Unit, radios: tuple[Radio, ...]) -> None:
-    from meshlint.workings.propagation import raster
+    from meshlint.workings.propagation import grid_losses, raster
 
     bands = {radio.pointer: NOMINAL_MHZ[radio.band] for radio in radios if radio.band is not None}
     try:
         location = location_of(w, unit)
-        lost_db = raster.losses_db(w, location, cover.places, sorted(set(bands.values())))
+        lost_db = grid_losses.losses_db(w, location, cover.places, sorted(set(bands.values())))
     except Missing as missing:
         cover.lacking.update({radio.pointer: missing.inputs for radio in radios})
         return
@@ -153,7 +153,7 @@ def _add(w: Workings, cover: CoverageMap, unit: Unit, radios: tuple[Radio, ...])
                 _refuse_cut_cell(w, cover, location, radiated, bands[radio.pointer])
             beam = beam_of(radio)
             if beam is not None:
-                loss_db = loss_db + raster.off_boresight_db(beam, location, cover.places)
+                loss_db = loss_db + grid_losses.off_boresight_db(beam, location, cover.places)
             cover.levels_dbm[radio.pointer] = radiated + CLIENTS_DBI - loss_db
         except Missing as missing:
             cover.lacking[radio.pointer] = missing.inputs

@@ -8,15 +8,9 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from meshlint.physics.propagation import OutsideModel
-from meshlint.workings.propagation.geometry import (
-    Crossing,
-    Sheet,
-    base_m,
-    height_m,
-    inside,
-    on_line,
-    sheet_of,
-)
+from meshlint.workings.propagation.crossings import absolute_m
+from meshlint.workings.propagation.drawn_lines import Crossing, Sheet, inside, on_line, sheet_of
+from meshlint.workings.propagation.geometry import base_m
 from meshlint.workings.unknown import Input, Missing
 
 if TYPE_CHECKING:
@@ -41,9 +35,11 @@ def slabs_between(w: Workings, a: Location, b: Location) -> tuple[Slabs, ...]:
     A level's own floor belongs to it: a path crosses it when it starts or ends below. Whether a
     floor is there at the place where the path passes its height is for the outline to say.
     """
-    if a.level is None or b.level is None or a.level is b.level:
+    if a.level is None or b.level is None or (a.level is b.level and a.level.base_m is None):
         return ()
-    from_m, to_m = base_m(a.level) + height_m(a, b), base_m(b.level) + height_m(b, a)
+    base_m(a.level)
+    base_m(b.level)
+    from_m, to_m = absolute_m(w, a, b), absolute_m(w, b, a)
     low_m, high_m = sorted((from_m, to_m))
     heights: dict[float, list[Level]] = {}
     for level in (w.site.levels or {}).values():
@@ -69,7 +65,7 @@ def _slab(level: Level) -> Sheet:
 def floors_between(w: Workings, a: Location, b: Location) -> Iterator[Sheet]:
     """Return the floors that a path crosses, one at most for each height."""
     for slabs in slabs_between(w, a, b):
-        place = on_line((a.x_m, a.y_m), (b.x_m, b.y_m), slabs.share)
+        place = on_line(a.eye_m, b.eye_m, slabs.share)
         for outline_m, sheet in slabs.layers:
             if outline_m is None or inside(place, outline_m):
                 yield sheet
@@ -82,26 +78,24 @@ def published_floors_db(terms: tuple[DistanceTerm, ...], floors: int) -> float:
 
 
 def nameless_floor(sheets: tuple[Sheet, ...], outside: OutsideModel) -> Missing:
-    """Return what would settle floors for which the model publishes nothing."""
+    """Return what would settle unnamed floors for which the model publishes nothing."""
     wanted = f"what the floor is made of, since {outside}"
-    return Missing(*(Input(sheet.pointer, wanted) for sheet in sheets if not sheet.named))
+    return Missing(*(Input(sheet.pointer, wanted) for sheet in sheets))
 
 
 def through_floors(
     sheets: tuple[Sheet, ...], terms: tuple[DistanceTerm, ...], distance_m: float, rise_m: float
 ) -> tuple[Crossing, ...]:
-    """Return what floors cost: published sums without walls drawn, else slab by slab."""
+    """Return what floors cost: those that the file names slab by slab, the rest as published."""
     if not sheets:
         return ()
     nowhere = (math.nan, math.nan)
-    summed = sheets if terms[0].walls_inside else tuple(s for s in sheets if not s.named)
+    summed = tuple(sheet for sheet in sheets if not sheet.named)
     incidence_deg = math.degrees(math.acos(min(rise_m / distance_m, 1.0)))
     try:
         sum_db = published_floors_db(terms, len(summed))
     except OutsideModel as outside:
-        if not all(sheet.named for sheet in sheets):
-            raise nameless_floor(sheets, outside) from outside
-        summed, sum_db = (), 0.0
+        raise nameless_floor(summed, outside) from outside
     found = [
         Crossing(sheet.words, sheet.loss_db(terms[0].frequency_mhz, incidence_deg, None), nowhere)
         for sheet in sheets

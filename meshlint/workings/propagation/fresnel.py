@@ -16,15 +16,9 @@ from msgspec import Struct
 from meshlint.physics.outdoors import fresnel_radius_m
 from meshlint.physics.propagation import NEAREST_M
 from meshlint.workings.fact import STATED, Kind, fact
-from meshlint.workings.propagation.geometry import (
-    Location,
-    crossed,
-    height_m,
-    location_of,
-    on_line,
-    storeys,
-    through,
-)
+from meshlint.workings.propagation.drawn_lines import crossed, on_line, through
+from meshlint.workings.propagation.geometry import Location, height_m, location_of
+from meshlint.workings.propagation.storeys import storeys
 from meshlint.workings.spectrum.channel import frequency_mhz
 from meshlint.workings.topology.link_radios import radios_of
 from meshlint.workings.unknown import need
@@ -34,7 +28,7 @@ if TYPE_CHECKING:
 
     from meshlint.site.model import Link
     from meshlint.site.places import Metres
-    from meshlint.workings.propagation.geometry import Storey
+    from meshlint.workings.propagation.storeys import Storey
     from meshlint.workings.site_workings import Workings
 
 ZONE = "first Fresnel zone, ITU-R P.526-8 eq. (2); the clear share of P.530"

@@ -4,15 +4,25 @@ Which model serves a path:
 
 | the path                                  | model                                              |
 |-------------------------------------------|----------------------------------------------------|
-| under a roof, walls drawn on its levels    | IEEE 802.11-14/0980 distance term, each wall and   |
+| under a roof, the ends see each other      | ITU-R P.1238-11 row in sight, inside its range;    |
+|                                           | free space (P.525) beyond it and without a row     |
+| under a roof, something drawn in the way   | IEEE 802.11-14/0980 distance term, each wall and   |
 |                                           | floor on top (ITU-R P.2040 slab, or its stated loss)|
 | under a roof, walls not drawn              | ITU-R P.1238, ordinary walls inside                |
 | both ends outdoors                        | free space (P.525), two-ray where heights are known,|
-|                                           | and whatever walls are drawn in between            |
+|                                           | and whatever is drawn in between                   |
 
-A path with one end outdoors is taken by the surroundings of the other. Two ends in different
-surroundings take the model that loses more. Distances are three-dimensional and at least 1 m; an
-end whose height is not stated is taken to be as high above its floor as the other.
+Two ends see each other where the link says so (`in_sight`), or where walls are drawn and the line
+meets none, nor a floor, an obstacle, a shell or a roof. What the link states beats the plan. A path
+through a wall never loses less than one of its length in sight.
+
+What the file names on the way counts with every model: floors with a material or a loss, obstacles,
+shells. Only floors of which nothing is said cost what the model publishes for them.
+
+A path with one end outdoors is taken by the surroundings of the other as far as the roof goes, and
+is in open air beyond it: see `crossings.roofed_share`. Two ends in different surroundings take the
+model that loses more. Distances are three-dimensional and at least 1 m; an end whose height is not
+stated is taken to be as high above its floor as the other.
 """
 
 from __future__ import annotations
@@ -22,34 +32,31 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from meshlint.physics.distance import drawn_term, open_air_term, walls_inside_term
-from meshlint.physics.drawn import DrawnModel, drawn_model
-from meshlint.physics.propagation import NEAREST_M, OutsideModel, indoor_model
-from meshlint.workings.propagation.floors import floors_between, through_floors
-from meshlint.workings.propagation.geometry import (
-    Crossing,
-    Location,
-    Storey,
-    crossed,
-    height_m,
-    location_of,
-    on_line,
-    rise_between_m,
-    storeys,
-    through,
+from meshlint.physics.distance import (
+    GUIDED_DB,
+    drawn_term,
+    indoor_term,
+    open_air_term,
+    sight_term,
 )
-from meshlint.workings.propagation.wall_index import FEWEST, wall_index
+from meshlint.physics.drawn import DrawnModel, drawn_model
+from meshlint.physics.propagation import NEAREST_M, OutsideModel
+from meshlint.workings.propagation.crossings import roofed_share, things_met
+from meshlint.workings.propagation.drawn_lines import Crossing, on_line
+from meshlint.workings.propagation.floors import floors_between, through_floors
+from meshlint.workings.propagation.geometry import location_of, rise_between_m
+from meshlint.workings.propagation.storeys import is_open_air
 from meshlint.workings.spectrum.channel import NOMINAL_MHZ
 from meshlint.workings.unknown import Input, Missing, Unknown, answer, need
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from meshlint.physics.distance import DistanceTerm
     from meshlint.site.model import Unit
-    from meshlint.site.places import Level, Metres
-    from meshlint.workings.propagation.geometry import Storey, WallPiece
-    from meshlint.workings.propagation.wall_index import WallIndex
+    from meshlint.site.places import Level, Surroundings
+    from meshlint.workings.propagation.crossings import Met
+    from meshlint.workings.propagation.geometry import Location
     from meshlint.workings.site_workings import Workings
 
 
@@ -57,7 +64,8 @@ class Path(Struct, frozen=True):
     """What a signal loses between two places, in parts. The loss is a median.
 
     `floors` counts the floors crossed; `through_floors` says what they cost, one by one where they
-    are named and in one sum where the model publishes the sum.
+    are named and in one sum where the model publishes the sum. `shells` names the levels whose
+    outline the path leaves or enters, with nothing said of what stands there.
     """
 
     distance_m: float
@@ -66,6 +74,7 @@ class Path(Struct, frozen=True):
     walls: tuple[Crossing, ...]
     floors: int
     through_floors: tuple[Crossing, ...]
+    shells: tuple[str, ...] = ()
 
     @property
     def walls_db(self) -> float:
@@ -90,12 +99,12 @@ class Path(Struct, frozen=True):
     @property
     def sigma_db(self) -> float | None:
         """Return the published spread about the median, None where none is published."""
-        return self.term.sigma_db
+        return self.term.at(self.distance_m).sigma_db
 
     @property
     def model(self) -> str:
         """Return the model and its edition."""
-        name = self.term.model.source
+        name = self.term.at(self.distance_m).model.source
         return f"{name}, and ITU-R P.2040-3 for walls and floors" if self._added else name
 
     @property
@@ -115,26 +124,88 @@ def _path_between(w: Workings, one: Unit, other: Unit, frequency_mhz: float) -> 
     if isinstance(here, Unknown) or isinstance(there, Unknown):
         ends = [end.inputs for end in (here, there) if isinstance(end, Unknown)]
         raise Missing(*sorted({wanted for inputs in ends for wanted in inputs}))
-    return path_of(w, here, there, frequency_mhz)
+    stated = w.once(stated_sights).get(frozenset((one.name, other.name)))
+    return path_of(w, here, there, frequency_mhz, in_sight=stated)
 
 
-def path_of(w: Workings, a: Location, b: Location, frequency_mhz: float) -> Path:
-    """Return the path between two places."""
+def stated_sights(w: Workings) -> Mapping[frozenset[str], bool]:
+    """Return which pairs of units see each other, or do not, as far as their links say."""
+    found: dict[frozenset[str], bool] = {}
+    for link in (w.site.backhaul or {}).values():
+        if link.in_sight is not None:
+            ends = frozenset((link.from_unit, link.to_unit))
+            found.setdefault(ends, link.in_sight)
+    return found
+
+
+def path_of(
+    w: Workings, a: Location, b: Location, frequency_mhz: float, *, in_sight: bool | None = None
+) -> Path:
+    """Return the path between two places; `in_sight` is what the link between them states."""
     rise_m = rise_between_m(a, b)
     distance_m = max(math.hypot(b.x_m - a.x_m, b.y_m - a.y_m, rise_m), NEAREST_M)
+    if in_sight:
+        return _clear_path(sight(w, a, b, frequency_mhz), distance_m)
     terms = distance_terms(w, a, b, frequency_mhz)
+    met = things_met(w, a, b)
+    floors = tuple(floors_between(w, a, b))
+    drawn = not terms[0].walls_inside
+    in_open_air = a.outdoors and b.outdoors
+    if in_open_air and in_sight is False and not met and not floors:
+        wanted = "what stands between the two, drawn as a wall or an obstacle"
+        raise Missing(Input(("levels",), wanted))
+    if drawn and not in_open_air and in_sight is None and not met and not floors:
+        return _clear_path(sight(w, a, b, frequency_mhz), distance_m)
+    roofed_m = 0.0 if in_open_air else roofed_share(w, a, b, met) * distance_m
+    serving = [*_serving(terms, distance_m, roofed_m)]
+    if drawn and not in_open_air:
+        serving.append(sight(w, a, b, frequency_mhz))
     try:
-        distance_db, at = max((term.loss_db(distance_m), i) for i, term in enumerate(terms))
+        distance_db, at = max((term.loss_db(distance_m), -i) for i, term in enumerate(serving))
     except OutsideModel as outside:
         raise beyond_model(outside) from outside
-    floors = tuple(floors_between(w, a, b))
     return Path(
         distance_m,
-        terms[at],
+        serving[-at],
         distance_db,
-        () if terms[at].walls_inside else tuple(_walls_between(w, a, b, terms)),
+        _crossings(met, a, b, terms),
         len(floors),
         through_floors(floors, terms, distance_m, abs(rise_m)),
+        tuple(dict.fromkeys(one.level for one in met if one.sheet.is_open)),
+    )
+
+
+def _clear_path(term: DistanceTerm, distance_m: float) -> Path:
+    return Path(distance_m, term, term.loss_db(distance_m), (), 0, ())
+
+
+def _serving(
+    terms: Iterable[DistanceTerm], distance_m: float, roofed_m: float
+) -> Iterable[DistanceTerm]:
+    """Yield the terms of a path that is under a roof for so many metres."""
+    for term in terms:
+        if roofed_m >= distance_m:
+            yield term
+            continue
+        try:
+            yield term if term.in_sight else term.leaving(roofed_m)
+        except OutsideModel as outside:
+            raise beyond_model(outside) from outside
+
+
+def _crossings(
+    met: Sequence[Met], a: Location, b: Location, terms: tuple[DistanceTerm, ...]
+) -> tuple[Crossing, ...]:
+    """Return what a path goes through; ordinary walls only where the model does not hold them."""
+    unstated_db = unstated_wall_db(terms)
+    return tuple(
+        Crossing(
+            one.sheet.words,
+            one.sheet.loss_db(terms[0].frequency_mhz, one.incidence_deg, unstated_db),
+            on_line(a.eye_m, b.eye_m, one.at),
+        )
+        for one in met
+        if not one.sheet.is_open and not (one.is_wall and terms[0].walls_inside)
     )
 
 
@@ -146,22 +217,68 @@ def beyond_model(outside: OutsideModel) -> Missing:
 def distance_terms(
     w: Workings, a: Location, b: Location, frequency_mhz: float
 ) -> tuple[DistanceTerm, ...]:
-    """Return the distance terms of the two ends' surroundings; the greater loss counts."""
+    """Return the distance terms of the two ends' surroundings where something is in the way.
+
+    The greater loss counts.
+    """
     if a.outdoors and b.outdoors:
         return (open_air_term(frequency_mhz, above_ground_m(a, b)),)
-    words = dict.fromkeys(
-        _surroundings(w, location.level) for location in (a, b) if not location.outdoors
-    )
+    words = _words(w, a, b)
     if _all_drawn(w, a, b):
-        return tuple(drawn_term(drawn_model(word), frequency_mhz) for word in words)  # type: ignore[arg-type]
+        return tuple(drawn_term(drawn_model(word), frequency_mhz) for word in words)
     band = min(NOMINAL_MHZ, key=lambda band: abs(NOMINAL_MHZ[band] - frequency_mhz))
-    return tuple(
-        walls_inside_term(indoor_model(word, band), frequency_mhz)  # type: ignore[arg-type]
-        for word in words
+    return tuple(indoor_term(word, band, frequency_mhz) for word in words)
+
+
+def sight(w: Workings, a: Location, b: Location, frequency_mhz: float) -> DistanceTerm:
+    """Return the distance term of two places that see each other.
+
+    Open air where either is outdoors, and where the two stand in different surroundings.
+    """
+    if a.outdoors and b.outdoors:
+        return open_air_term(frequency_mhz, above_ground_m(a, b))
+    words = _words(w, a, b)
+    if a.outdoors or b.outdoors or len(words) > 1:
+        return open_air_term(frequency_mhz)
+    return sight_term(words[0], frequency_mhz)
+
+
+def farthest_m(w: Workings, location: Location, frequency_mhz: float, loss_db: float) -> float:
+    """Return a distance beyond which any path from a place loses more, whatever is drawn.
+
+    Infinite where that cannot be told. Where no path can be in sight nor leave the building, the
+    model of the place's own surroundings bounds it, which the other end can only add loss to.
+    """
+    if not w.once(_always_through_walls):
+        return open_air_term(frequency_mhz).reach_m(loss_db + GUIDED_DB)
+    terms = distance_terms(w, location, location, frequency_mhz)
+    return max(math.inf if math.isfinite(_end_m(t)) else t.reach_m(loss_db) for t in terms)
+
+
+def _end_m(term: DistanceTerm) -> float:
+    return term.farthest_m if term.beyond is None else term.beyond.farthest_m
+
+
+def _always_through_walls(w: Workings) -> bool:
+    """Return whether every path of a site stays under a roof whose walls are not drawn."""
+    site = w.site
+    levels = tuple((site.levels or {}).values())
+    return (
+        not w.once(stated_sights)
+        and all(unit.outdoors is not True for unit in site.units.values())
+        and all(level.walls is None and level.outline_m is None for level in levels)
+        and not any(is_open_air(w, level) for level in levels or (None,))
+        and len({level.building for level in levels}) <= 1
     )
 
 
-def _surroundings(w: Workings, level: Level | None) -> str:
+def _words(w: Workings, a: Location, b: Location) -> tuple[Surroundings, ...]:
+    """Return the surroundings of the ends that are under a roof, each once."""
+    roofed = (location.level for location in (a, b) if not location.outdoors)
+    return tuple(dict.fromkeys(_surroundings(w, level) for level in roofed))
+
+
+def _surroundings(w: Workings, level: Level | None) -> Surroundings:
     word = (level and level.surroundings) or w.site.about.surroundings
     pointer = ("site", "surroundings")
     if word == "outdoors":
@@ -192,73 +309,7 @@ def _all_drawn(w: Workings, a: Location, b: Location) -> bool:
     )
 
 
-def storeys_met(w: Workings, a: Location, b: Location) -> Iterator[tuple[Storey, float, float]]:
-    """Return each storey that a path runs through, and the stretch of it (0 to 1) in there."""
-    all_storeys = w.once(storeys)
-    own = a.level.name if a.level is not None and a.level is b.level else None
-    if own is not None:
-        yield all_storeys[own], 0.0, 1.0
-    if a.floor_m is None or b.floor_m is None:
-        return
-    bottom_m, top_m = a.floor_m + height_m(a, b), b.floor_m + height_m(b, a)
-    for storey in all_storeys.values():
-        if storey.low_m is None or storey.level.name == own:
-            continue
-        stretch = _stretch(bottom_m, top_m, storey.low_m, storey.high_m)
-        if stretch is not None:
-            yield storey, *stretch
-
-
-def _stretch(from_m: float, to_m: float, low_m: float, high_m: float) -> tuple[float, float] | None:
-    """Return the part of a rise (0 to 1) that lies between two heights, the lower included."""
-    if from_m == to_m:
-        return (0.0, 1.0) if low_m <= from_m < high_m else None
-    ends = sorted(((low_m - from_m) / (to_m - from_m), (high_m - from_m) / (to_m - from_m)))
-    start, end = max(ends[0], 0.0), min(ends[1], 1.0)
-    return (start, end) if start < end else None
-
-
 def unstated_wall_db(terms: tuple[DistanceTerm, ...]) -> float | None:
     """Return what the scenario publishes for a wall of which nothing is known."""
     published = [t.model.wall_db for t in terms if isinstance(t.model, DrawnModel)]
     return max(published, default=None)
-
-
-def _walls_between(
-    w: Workings, a: Location, b: Location, terms: tuple[DistanceTerm, ...]
-) -> Iterator[Crossing]:
-    frequency_mhz = terms[0].frequency_mhz
-    here, there = (a.x_m, a.y_m), (b.x_m, b.y_m)
-    rise_m = rise_between_m(a, b)
-    unstated_db = unstated_wall_db(terms)
-    for storey, start, end in storeys_met(w, a, b):
-        for piece in _near(w, storey, here, there):
-            at = crossed(here, there, piece)
-            if at is not None and (start <= at < end or at == end == 1.0):
-                incidence_deg = _incidence_deg(here, there, rise_m, piece.start, piece.end)
-                loss_db = piece.sheet.loss_db(frequency_mhz, incidence_deg, unstated_db)
-                yield Crossing(piece.sheet.words, loss_db, on_line(here, there, at))
-        for solid in storey.solids:
-            met = [at for at in through(here, there, solid) if start <= at < end or at == end == 1]
-            if met:
-                loss_db = solid.sheet.loss_db(frequency_mhz, 0.0, None)
-                yield Crossing(solid.sheet.words, loss_db, on_line(here, there, min(met)))
-
-
-def _near(w: Workings, storey: Storey, here: Metres, there: Metres) -> Sequence[WallPiece]:
-    """Return the pieces of wall of a storey that a line over it may meet."""
-    pieces = storey.pieces or ()
-    if len(pieces) < FEWEST:
-        return pieces
-    return w.once(_index, storey.level.name, pieces).near(here, there)
-
-
-def _index(_: Workings, pieces: tuple[WallPiece, ...]) -> WallIndex:
-    return wall_index(pieces)
-
-
-def _incidence_deg(a: Metres, b: Metres, rise_m: float, start: Metres, end: Metres) -> float:
-    """Return the angle between a path and the normal of an upright wall."""
-    along = (end[0] - start[0], end[1] - start[1])
-    across = abs((b[0] - a[0]) * along[1] - (b[1] - a[1]) * along[0]) / math.hypot(*along)
-    return math.degrees(math.acos(min(across / math.dist((*a, 0.0), (*b, rise_m)), 1.0)))

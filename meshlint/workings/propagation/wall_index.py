@@ -1,7 +1,7 @@
 """Which of many pieces of wall a line over the plan may meet: a grid over the plan tells.
 
 Without it every pair of units looks at every wall. It only leaves out what cannot be met; whether
-a piece is met is still for `building.crossed` to say.
+a piece is met is still for `drawn_lines.meets` to say.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from meshlint.site.places import Metres
-    from meshlint.workings.propagation.geometry import WallPiece
+    from meshlint.workings.propagation.drawn_lines import WallPiece
 
 FEWEST = 32
 """Below so many pieces, looking at each is quicker."""
