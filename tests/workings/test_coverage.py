@@ -49,7 +49,7 @@ def test_on_a_wide_level_without_walls_the_overlap_is_that_of_circles(worked, ap
 
 
 def test_without_an_outline_cells_are_circles_and_say_so(worked):
-    w = worked(two(42.097, level="base_m: 0"))
+    w = worked(two(spacing_for_share_m(RADIUS_M, RADIUS_M, 0.15), level="base_m: 0"))
     assert w("pair.overlap_percent", PAIR) == pytest.approx(15.0, abs=0.01)
     assert w("pair.model", PAIR).startswith("circles; ITU-R P.1238")
     assert w("radio.cell_m2", "units/one/radios/mid") == pytest.approx(math.pi * RADIUS_M**2)
@@ -78,9 +78,9 @@ def test_a_wall_between_takes_overlap_and_hand_over_level(worked):
     assert walled("pair.overlap_percent", PAIR) < bare("pair.overlap_percent", PAIR)
     # The best place is at the wall, 10 m from both: one side in sight, the other 12 dB below the
     # 66.785 dB of IEEE 802.11-14/0980. Without the wall both are in sight there (P.1238-11 office).
-    assert walled("pair.handover_dbm", PAIR) == pytest.approx(20 - 66.785 - 12, abs=0.6)
+    assert walled("pair.handover_dbm", PAIR) == pytest.approx(20 - 66.785 - 12, abs=0.8)
     in_sight_db = 34.62 + 14.6 + 20.3 * math.log10(5.21)
-    assert bare("pair.handover_dbm", PAIR) == pytest.approx(20 - in_sight_db, abs=0.3)
+    assert bare("pair.handover_dbm", PAIR) == pytest.approx(20 - in_sight_db, abs=0.4)
     assert "802.11-14/0980" in walled("pair.model", PAIR)
 
 

@@ -102,7 +102,7 @@ def test_todays_parent_changes_nothing(worked: Worked) -> None:
 def test_a_wire_that_others_need_is_no_better_way(worked: Worked) -> None:
     """u1's powerline has 900 Mb/s, of which its own clients ask for 890."""
     near = detour(radio(100), radio(100), "u0", relay="measured_mbps: 900")
-    near = near.replace(radio(149), radio(100)).replace("x_m: 0, y_m: 0", "x_m: 20, y_m: 0")
+    near = near.replace(radio(149), radio(100)).replace("x_m: 0, y_m: 0", "x_m: 33, y_m: 0")
     free = worked(near)
     assert free("unit.best_parent", UNIT) == "u1"
     assert free("unit.best_parent_helps", UNIT) is True
