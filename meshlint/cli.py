@@ -42,7 +42,7 @@ COMMANDS = {
     "accept": "Write the open findings of the sites in PATHS to their repository's accepted list.",
     "fleet": "Ask what no site answers alone, over all sites in PATHS or in the whole repository.",
     "siblings": "Show by class of site which values its sites share, and which sites differ.",
-    "schema": "Print a JSON Schema, for an editor to check and complete site files with.",
+    "schema": "Print a JSON Schema, for an editor to check and complete files with.",
     "new": "Write a commented first site file to PATH, ready to check; never overwrites.",
 }
 """Each is a module of `meshlint.commands`, imported only when it is asked for; help shows these."""

@@ -17,7 +17,7 @@ PACKAGE = Path(meshlint.__file__).parent
 
 # A stage may import what stands in its own row or above it, never below.
 ORDER = (
-    {"datafiles", "room"},
+    {"datafiles", "digest", "room"},
     {"physics", "law"},
     {"site"},
     {"workings"},

@@ -102,6 +102,12 @@ def purpose(_: Workings, network: Network) -> str:
     return need(network.purpose, (*network.pointer, "for"), "whom the network is meant for")
 
 
+@fact("network.for_things", Kind.TRUTH, "whether it is said to be for things", source=STATED)
+def for_things(_: Workings, network: Network) -> bool:
+    """Return whether it is for sensors or equipment; one of which nothing is said is for people."""
+    return network.purpose in ("sensors", "equipment")
+
+
 @fact("network.for_strangers", Kind.TRUTH, "whether it is said to be for guests", source=STATED)
 def for_strangers(_: Workings, network: Network) -> bool:
     """Return whether guests or the public use it; one of which nothing is said is not theirs."""
