@@ -309,6 +309,35 @@ def test_a_way_out_is_lawful_for_both_ends_where_each_stands(worked: Worked) -> 
     assert worked(mixed)("link.clear_channel", LINK) == ""
 
 
+# Germany outdoors at 5 GHz: 500 mW at 5470-5725 MHz with radar duty, 25 mW above it without.
+@pytest.mark.parametrize(
+    ("apart_m", "tunes", "ways"),
+    [
+        (20, "", ["turned down to what is lawful there, 14 dBm radiated at most"]),
+        (20, ", tunes: [100-144]", []),
+        (20_000, "", []),
+    ],
+)
+def test_a_weaker_channel_is_a_way_out_where_the_link_still_comes_up_on_it(
+    worked: Worked, apart_m: float, tunes: str, ways: list[str]
+) -> None:
+    """In free space 20 km cost 133 dB at 5775 MHz, 119 dB more than 14 dBm: nothing is received."""
+    radio = (
+        "band: 5, channel: 100, width_mhz: 80, radiated_dbm: 27, antenna_gain_dbi: 6, streams: 2, "
+        f"generation: 802.11ac, carries: [backhaul]{tunes}"
+    )
+    units = {
+        name: f"outdoors: true, at: {{x_m: {x_m}, y_m: 0}}, radios: {{a: {{{radio}}}}}"
+        for name, x_m in (("desk", 0), ("loft", apart_m))
+    }
+    text = site(units, {"up": over_radio("loft", "desk", "a")}, country="DE")
+    ask = worked(text)
+    told = ask("link.ways_off_radar", LINK)
+    assert [way for way in ways if way in told] == ways
+    assert ("channel 149" in told) is bool(ways)
+    assert ask("link.radar_avoidable", LINK) is bool(ways)
+
+
 def test_a_spare_link_off_radar_is_a_way_out(worked: Worked) -> None:
     spare = "  spare: {from: loft, to: desk, over: cable, role: spare}\n"
     ask = worked(outdoors(link("band: 5, channel: 100, width_mhz: 80")) + spare)
