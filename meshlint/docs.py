@@ -21,6 +21,12 @@ from meshlint.workings.subjects import SCOPES
 
 PAGES = ("README.md", "rules/FACTS.md")
 
+SITE_SCHEMA = "schemas/site.schema.json"
+
+_RULE_EXAMPLES = re.compile(
+    r'("description": "Name of the rule,[^\n]*\n[^\n]*\n *"examples": )\[[^]]*\]'
+)
+
 _PART = re.compile(r"(<!-- begin: (.+?) -->\n).*?(<!-- end -->)", re.DOTALL)
 
 
@@ -83,6 +89,14 @@ def refreshed(page: str) -> str:
     return _PART.sub(made, page)
 
 
+def site_schema(text: str) -> str:
+    """Return the schema of site files with the names of rules that a waiver may have."""
+    rules = shipped_rules()
+    names = (card.id for card in rules.cards if card.waivable and card.id not in rules.of_fleets)
+    rows = "".join(f'\n            "{name}",' for name in names).removesuffix(",")
+    return _RULE_EXAMPLES.sub(lambda found: f"{found[1]}[{rows}\n          ]", text)
+
+
 def main() -> None:
     """Rewrite what is generated, or with `--check` exit 1 if any of it is out of date."""
     words = argparse.ArgumentParser(prog="python -m meshlint.docs", description=__doc__)
@@ -91,10 +105,10 @@ def main() -> None:
     stale = []
     if not check:
         list(written())
-    for name in PAGES:
+    for name in (SITE_SCHEMA, *PAGES):
         path = Path(name)
         old = path.read_text(encoding="utf-8")
-        new = refreshed(old)
+        new = site_schema(old) if name == SITE_SCHEMA else refreshed(old)
         if new != old:
             stale.append(name)
             if not check:

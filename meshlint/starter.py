@@ -10,7 +10,11 @@ from meshlint.site.scalars import in_double_quotes
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+SCHEMA_NAME = "site.schema.json"
+"""The file next to a site by which editors know its keys."""
+
 _HEAD = """\
+# yaml-language-server: $schema={schema}
 # {name}: what the mesh is, for meshlint. Check it with: meshlint check {path}
 # Leave out what you do not know; meshlint then says what it could not judge for want of it.
 meshlint: 1
@@ -68,6 +72,7 @@ def starter(
         else "  # country: GB              # ISO 3166-1; decides which channels are allowed\n"
     )
     text = _HEAD.format(
+        schema=SCHEMA_NAME,
         name=visible(" ".join(name.split())),
         path=visible(path),
         quoted=in_double_quotes(name),

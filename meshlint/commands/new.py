@@ -11,7 +11,8 @@ from meshlint.fleet.discovery import SUFFIXES
 from meshlint.law.codes import known_country_code, meant_country_code
 from meshlint.output import write_new
 from meshlint.site.files import shown_name
-from meshlint.starter import starter
+from meshlint.site.schema import schema_text
+from meshlint.starter import SCHEMA_NAME, starter
 from meshlint.terminal import refuse
 
 
@@ -31,6 +32,9 @@ from meshlint.terminal import refuse
 )
 def command(path: Path, name: str | None, country: str | None, units: int, backhaul: str) -> None:
     """Write a commented first site file to PATH, ready to check; never overwrites.
+
+    Its first line names a schema that lies in the same folder, by which an editor explains and
+    completes what you type. Where there is none it is written too.
 
     \b
     Example:
@@ -61,4 +65,17 @@ def command(path: Path, name: str | None, country: str | None, units: int, backh
             f"Note: {path} is passed over when a folder is checked, since its name does not end in "
             f"{' or '.join(SUFFIXES)}."
         )
+    _write_schema(path.parent / SCHEMA_NAME)
     click.echo(f"Wrote {path}. Put in what the site is, then: meshlint check {path}")
+
+
+def _write_schema(path: Path) -> None:
+    """Put the schema next to the site, for its editor; one that is there stays as it is."""
+    try:
+        write_new(path, schema_text("site"))
+    except FileExistsError:
+        return
+    except OSError as error:
+        click.echo(f"Note: {path}, for an editor, cannot be written: {error.strerror}.")
+        return
+    click.echo(f"Wrote {path}, by which an editor explains and completes the site file.")

@@ -213,6 +213,20 @@ def test_a_new_file_checks_clean_and_is_never_overwritten(
     assert (here / "shop.site.yaml").read_text() == text
 
 
+def test_a_new_file_names_a_schema_that_lies_next_to_it(here: Path) -> None:
+    (here / "north").mkdir()
+    first = run("new", "north/shop.site.yaml")
+    assert "Wrote north/site.schema.json, by which an editor" in first.output
+    (line, *_) = (here / "north/shop.site.yaml").read_text().splitlines()
+    assert line == "# yaml-language-server: $schema=site.schema.json"
+    schema = here / "north" / "site.schema.json"
+    assert schema.read_text() == run("schema", "site").output
+    schema.write_text("mine")
+    second = run("new", "north/mill.site.yaml")
+    assert "site.schema.json" not in second.output
+    assert schema.read_text() == "mine"
+
+
 def test_a_site_name_of_any_characters_survives_the_starter(here: Path) -> None:  # noqa: ARG001
     name = 'Bob\'s "Shop": no #1 \\ {x}'
     assert run("new", "x.site.yaml", "--name", name).exit_code == 0

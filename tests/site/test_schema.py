@@ -23,6 +23,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from meshlint import datafiles
+from meshlint.run import shipped_rules
 from meshlint.site import model, places, schema
 from meshlint.site.explainer import explainer
 from meshlint.site.patterns import FORMS
@@ -112,6 +113,7 @@ def test_a_schema_uses_no_alternatives_and_no_outside_reference(name: str) -> No
 def test_every_keyword_that_can_refuse_has_a_writer(name: str) -> None:
     tells_nothing = {"$schema", "$id", "$defs", "$ref", "title", "description", "format"}
     tells_nothing |= {"properties", "items", "deprecated", "writeOnly"}
+    tells_nothing |= {"examples", "patternErrorMessage"}  # read by editors alone
     used = {keyword for _, sub in subschemas(SCHEMAS[name]) for keyword in sub}
     assert used - tells_nothing <= set(schema._WRITERS)
 
@@ -122,6 +124,25 @@ def test_every_pattern_has_words_and_is_anchored_at_both_ends() -> None:
     patterns = {json.loads(pattern) for patterns in found for pattern in patterns}
     assert patterns == set(FORMS)
     assert all(p.startswith("^") and p.endswith("$") for p in patterns)
+
+
+@pytest.mark.parametrize("name", ["site", "catalogue", "card", "policy", "accepted"])
+def test_an_editor_says_in_words_what_a_pattern_wants(name: str) -> None:
+    """yaml-language-server shows `patternErrorMessage`, and without it the pattern itself."""
+    for _, sub in subschemas(json.loads(schema_text(name))):
+        if "pattern" in sub:
+            assert sub["patternErrorMessage"] == f"Expected {FORMS[sub['pattern']]}."
+
+
+def test_examples_fit_where_they_stand_and_name_every_rule_that_can_be_waived() -> None:
+    found = {where: entry for where, _, entry in properties(SCHEMAS["site"]) if "examples" in entry}
+    assert len(found) == 3
+    for entry in found.values():
+        checker = jsonschema.Draft202012Validator(entry)
+        assert all(checker.is_valid(example) for example in entry["examples"])
+    (rules,) = (entry["examples"] for where, entry in found.items() if where.endswith("/rule"))
+    cards = shipped_rules()
+    assert set(rules) == {c.id for c in cards.cards if c.waivable} - cards.of_fleets
 
 
 def test_a_model_is_described_alike_in_both_schemas() -> None:
