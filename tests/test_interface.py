@@ -93,6 +93,7 @@ USER = """\
 """
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("ending", "status"), [("", 0), ("\nmeshlint.check(1)\n", 1)])
 def test_code_elsewhere_is_typed_strictly(tmp_path: Path, ending: str, status: int) -> None:
     """mypy, outside of the checkout: `py.typed` travels, and the types hold and hold back."""

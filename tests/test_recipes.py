@@ -93,6 +93,7 @@ def test_there_is_a_recipe_for_two_ci_systems_and_one_for_every_night() -> None:
     assert blocks("repos")[0]["repos"][0]["hooks"] == [{"id": "meshlint"}]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "line"), steps(), ids=[line for _, line in steps()])
 def test_a_recipe_runs_and_leaves_the_files_that_it_hands_on(
     repository: Path, name: str, line: str
@@ -109,6 +110,7 @@ def test_a_recipe_runs_and_leaves_the_files_that_it_hands_on(
         assert [r for r in results if r["kind"] == "fail" and r["level"] == "error"] == []
 
 
+@pytest.mark.slow
 def test_the_policy_in_the_readme_holds(repository: Path) -> None:
     (text,) = marked("policy")
     (repository / "meshlint.yaml").write_text(text)

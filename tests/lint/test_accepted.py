@@ -203,6 +203,7 @@ def test_a_list_edited_wrongly_is_told_at_its_line(
     assert all(problem.place.line == 6 for problem in refused.value.problems)
 
 
+@pytest.mark.slow
 def test_two_runs_that_accept_at_once_lose_nothing(here: Path) -> None:
     """Each reads the list and writes it again; between the two it is alone."""
     folders = [f"f{number}" for number in range(4)]

@@ -189,6 +189,7 @@ def run(program: str, *words: str, **environment: str) -> subprocess.CompletedPr
     )  # fmt: skip
 
 
+@pytest.mark.slow
 def test_every_report_is_the_same_without_the_library() -> None:
     words = ("check", "samples", "--no-cache", "--format", "json", "--today", "2026-11-25")
     with_it, without = (run(p, *words) for p in ("", "sys.modules['cel_expr_python'] = None"))

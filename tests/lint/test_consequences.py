@@ -334,6 +334,7 @@ def steps_taken(seen: list[Candidate], result: SiteResult) -> set[tuple[str, str
     }
 
 
+@pytest.mark.slow
 def test_every_step_that_a_card_names_is_taken_by_some_site(check_text: Check) -> None:
     cases = Path(__file__).parents[1].joinpath("rules").glob("*.yaml")
     texts = [*SITES, school(), *(d for p in cases for d in p.read_text().split("\n---\n"))]
