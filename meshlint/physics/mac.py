@@ -27,7 +27,7 @@ from bisect import bisect_right
 from functools import cache
 from typing import Final
 
-from msgspec import Struct
+from msgspec import Struct, structs
 
 from meshlint.physics.phy import GENERATIONS, LegacyMode, Mode, data_bits_per_symbol
 
@@ -157,12 +157,32 @@ def exchange(
     *,
     payload_octets: int = IP_PAYLOAD_OCTETS,
     most_frames: int | None = None,
+    protected_mbps: float | None = None,
 ) -> Exchange:
     """Return one turn of a best-effort sender: as much as the standard allows, and the answer.
 
     From 802.11n on a full aggregate and its block acknowledgement; ``most_frames`` limits the
-    aggregate further. Legacy modes send single frames.
+    aggregate further. Legacy modes send single frames. ``protected_mbps`` is the rate of the
+    CTS-to-self that goes before each turn where devices of 802.11b share the air, and long slots
+    with it.
     """
+    found = _unprotected(mode, band, payload_octets, most_frames)
+    sends_dsss = isinstance(mode, LegacyMode) and mode.rate_mbps in _DSSS_RATES_MBPS
+    return found if protected_mbps is None or sends_dsss else _protected(found, protected_mbps)
+
+
+def _protected(turn: Exchange, rate_mbps: float) -> Exchange:
+    """Return a turn at 2.4 GHz after a CTS-to-self and in long slots (10.3.2.8, 18.4.5, memory)."""
+    clear_us = legacy_frame_us(_ACK_OCTETS, rate_mbps) + sifs_us(2.4)
+    wait_us = sifs_us(2.4) + BEST_EFFORT_AIFSN * _LONG_SLOT_US
+    return structs.replace(
+        turn, wait_us=wait_us, sending_us=turn.sending_us + clear_us, slot_us=_LONG_SLOT_US
+    )
+
+
+def _unprotected(
+    mode: Mode | LegacyMode, band: float, payload_octets: int, most_frames: int | None
+) -> Exchange:
     if isinstance(mode, LegacyMode):
         return _single_frame(mode.rate_mbps, band, payload_octets)
     frame_octets = payload_octets + _AROUND_PAYLOAD_OCTETS

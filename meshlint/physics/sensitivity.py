@@ -34,6 +34,13 @@ _PER_DOUBLING_DB: Final = 3.0  # the same tables, all widths
 
 # 10 % of 1000-octet frames lost. IEEE 802.11-2020 Table 17-18, from memory.
 LEGACY_SENSITIVITY_DBM: Final[dict[float, float]] = {
+    # 802.11b: 2 and 11 Mb/s of clauses 15.4.8.2 and 16.3.8.2 (8 % of 1024-octet frames; 11 Mb/s
+    # second-hand, 2 from memory). The standard has no figure for 1 and 5.5 Mb/s: these stand as far
+    # from 2 Mb/s as the signal to noise that they need does (0, 3 and 5 dB, from memory).
+    1.0: -83.0,
+    2.0: -80.0,
+    5.5: -78.0,
+    11.0: -76.0,
     6.0: -82.0,
     9.0: -81.0,
     12.0: -79.0,
@@ -91,7 +98,7 @@ def settings(
     still carries something; where the law limits power by the megahertz (6 GHz indoors) the
     narrower width is weaker and the narrow settings are too hopeful. Guard interval 0.8 us, the
     one every device has. Legacy generations have 20 MHz, one stream and the standard's table
-    only; 802.11b has none here.
+    only.
     """
     if generation in LEGACY_RATES_MBPS:
         found = [

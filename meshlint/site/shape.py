@@ -17,7 +17,10 @@ if TYPE_CHECKING:
     Schema = dict[str, Any]
 
 _SAYS_NOTHING = frozenset(
-    {"$schema", "$id", "$defs", "title", "description", "format", "writeOnly", "deprecated"}
+    {
+        *("$schema", "$id", "$defs", "title", "description", "examples", "format", "writeOnly"),
+        *("deprecated", "enumDescriptions", "patternErrorMessage"),  # what editors show
+    }
 )
 _OF_OBJECTS = frozenset({"properties", "required", "additionalProperties", "propertyNames"})
 

@@ -12,8 +12,10 @@ from meshlint.workings.alternatives.parent import best_parent
 from meshlint.workings.capacity.hidden_nodes import announcing, is_slow
 from meshlint.workings.contention.domains import domain_around, radio_contender
 from meshlint.workings.fact import Kind, fact
+from meshlint.workings.links.attachment import units_of
 from meshlint.workings.links.cable_routes import cable_way
-from meshlint.workings.links.goodput import group_radio
+from meshlint.workings.links.last_hop import on_air, on_air_at_all
+from meshlint.workings.links.unjoined import hoped_for
 from meshlint.workings.propagation.cells import pairs
 from meshlint.workings.spectrum.radar_duty import by_radar
 from meshlint.workings.spectrum.radar_proximity import reached_radios
@@ -23,10 +25,8 @@ from meshlint.workings.topology.tree import (
     links_of,
     lower_end,
     tree,
-    unit_of,
     units_behind,
 )
-from meshlint.workings.topology.unjoined import hoped_for
 from meshlint.workings.unknown import Input, Missing, need
 
 if TYPE_CHECKING:
@@ -156,24 +156,23 @@ def pair_radios(_: Workings, pair: Pair) -> tuple[str, ...]:
 
 @fact("group.pairs", Kind.TEXTS, "its cell with each neighbour's, on its band", source=NAMES)
 def group_pairs(w: Workings, group: ClientGroup) -> tuple[str, ...]:
-    mine = group_radio(w, group).pointer
+    mine = {part.radio.pointer for part in on_air(w, group)}
     return tuple(
         pair.key
         for pair in w.once(pairs)[0]
-        if mine in (pair.first_radio.pointer, pair.second_radio.pointer)
+        if mine & {pair.first_radio.pointer, pair.second_radio.pointer}
     )
 
 
-@fact("group.way", Kind.TEXTS, "its unit and the units from there to the primary", source=NAMES)
+@fact("group.way", Kind.TEXTS, "its units and the units from there to the primary", source=NAMES)
 def group_way(w: Workings, group: ClientGroup) -> tuple[str, ...]:
-    return _way_units(w, unit_of(w, group))
+    return tuple(dict.fromkeys(x for unit in units_of(w, group) for x in _way_units(w, unit)))
 
 
-@fact("group.air", Kind.TEXT, "the air of the radio that serves it", source=NAMES)
+@fact("group.air", Kind.TEXT, "the air of the radio that serves it, or most of it", source=NAMES)
 def group_air(w: Workings, group: ClientGroup) -> str:
-    if group.wired_to is not None:
-        raise Missing(Input((*group.pointer, "wired_to"), "a group on the air"))
-    return domain_around(w, radio_contender(w, group_radio(w, group)).key).key
+    most = max(on_air_at_all(w, group), key=lambda part: part.devices.part)
+    return domain_around(w, radio_contender(w, most.radio).key).key
 
 
 @fact(
@@ -214,8 +213,9 @@ def rests_on(w: Workings, subject: Subject) -> frozenset[str]:
         if subject.scope == "unit":
             pointers |= _way_pointers(w, cast("Unit", item).name)
         elif subject.scope == "group":
-            pointers |= _way_pointers(w, unit_of(w, cast("ClientGroup", item)))
-            pointers.add(group_radio(w, cast("ClientGroup", item)).pointer)
+            for unit in units_of(w, cast("ClientGroup", item)):
+                pointers |= _way_pointers(w, unit)
+            pointers |= {part.radio.pointer for part in on_air(w, cast("ClientGroup", item))}
         elif subject.scope == "link":
             pointers |= _link_pointers(w, cast("Link", item))
         elif subject.scope == "air":

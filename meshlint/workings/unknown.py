@@ -75,6 +75,13 @@ def answer(ask: Callable[P, T], *given: P.args, **named: P.kwargs) -> T | Unknow
         return Unknown(missing.args)
 
 
+def must_know(found: T | Unknown) -> T:
+    """Return what was found out; raise `Missing` where that is unknown."""
+    if isinstance(found, Unknown):
+        raise Missing(*found.inputs)
+    return found
+
+
 def raise_missing(lacking: Iterable[Input]) -> None:
     """Raise `Missing` with all that is lacking, each input once; nothing where nothing is."""
     if inputs := tuple(dict.fromkeys(lacking)):

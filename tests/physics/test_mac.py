@@ -259,3 +259,39 @@ def test_longer_aggregates_never_cost_more_than_a_symbol(mode: Mode, one: int, o
     short, long = (exchange(mode, 5, most_frames=count) for count in sorted((one, other)))
     symbol_share = 16 / short.sending_us
     assert long.goodput_mbps >= short.goodput_mbps * (1 - symbol_share) - 1e-9
+
+
+# 43 or 70 us of waiting, mean backoff, frame, SIFS and answer, added up by hand from the standard's
+# timing and not by this code: G.711 with RTP is 172 octets of payload, 238 on the air.
+@pytest.mark.parametrize(
+    ("mode", "turn_us"),
+    [
+        (LegacyMode("802.11b", 11.0), 70 + 15.5 * 20 + 192 + 8 * 238 / 11 + 10 + 304),
+        (Mode("802.11n", 4, 20, 1), 43 + 67.5 + 88 + 16 + 28),
+        (Mode("802.11ax", 7, 20, 1), 43 + 67.5 + 70.4 + 16 + 28),
+        (Mode("802.11ax", 7, 80, 1), 43 + 67.5 + 56.8 + 16 + 28),
+    ],
+)
+def test_one_frame_of_a_call_takes_a_whole_turn(mode: Mode | LegacyMode, turn_us: float) -> None:
+    band = 2.4 if isinstance(mode, LegacyMode) else 5
+    turn = exchange(mode, band, payload_octets=172, most_frames=1)
+    whole_us = turn.success_us + (turn.window - 1) / 2 * turn.slot_us
+    assert whole_us == pytest.approx(turn_us, abs=0.05)
+
+
+# CTS-to-self of 14 octets with a long preamble: 192 + 112 / rate, and 10 us; long slots add
+# 3 x 11 of waiting and 7.5 x 11 of backoff (18.4.5, from memory).
+@pytest.mark.parametrize(("rate_mbps", "clear_us"), [(1.0, 314.0), (2.0, 258.0), (11.0, 212.2)])
+@pytest.mark.parametrize(("ofdm_mbps", "bare_us"), [(54.0, 406.5), (24.0, 690.5)])
+def test_protection_costs_a_cts_and_long_slots(
+    rate_mbps: float, clear_us: float, ofdm_mbps: float, bare_us: float
+) -> None:
+    mode = LegacyMode("802.11g", ofdm_mbps)
+    bare, turn = exchange(mode, 2.4), exchange(mode, 2.4, protected_mbps=rate_mbps)
+    times = [x.success_us + (x.window - 1) / 2 * x.slot_us for x in (bare, turn)]
+    assert times == pytest.approx([bare_us, bare_us + clear_us + 10.5 * 11], abs=0.05)
+
+
+def test_frames_of_802_11b_need_no_protection() -> None:
+    mode = LegacyMode("802.11b", 11.0)
+    assert exchange(mode, 2.4, protected_mbps=1.0) == exchange(mode, 2.4)

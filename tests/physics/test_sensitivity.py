@@ -97,7 +97,14 @@ def test_legacy_rates_have_their_own_table() -> None:
     assert best_setting(ways, -65) == ways[0]
     assert ways[0].mode == LegacyMode("802.11g", 54)
     assert lowest_level_dbm(ways) == -82
-    assert lowest_level_dbm(settings("802.11b", 20, 1)) is None
+
+
+def test_rates_of_802_11b_are_held_by_the_levels_of_clauses_15_and_16() -> None:
+    """IEEE 802.11-2020: -76 dBm for 11 Mb/s (16.3.8.2, second-hand), -80 for 2 (from memory)."""
+    ways = settings("802.11b", 20, 1)
+    assert [best.rate_mbps for dbm in (-76, -80) if (best := best_setting(ways, dbm))] == [11, 2]
+    levels = [way.needed_dbm for way in ways]
+    assert levels == sorted(levels, reverse=True)  # a faster rate never needs less
 
 
 def test_the_slowest_rate_sets_the_edge() -> None:

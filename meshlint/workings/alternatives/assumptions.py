@@ -6,12 +6,13 @@ from typing import TYPE_CHECKING, Final
 
 from meshlint.workings.alternatives.band_moves import moving
 from meshlint.workings.fact import Kind, fact
+from meshlint.workings.links.attachment import units_of
 from meshlint.workings.links.goodput import measured_mbps
-from meshlint.workings.topology.tree import links_of, unit_of
+from meshlint.workings.topology.tree import links_of
 from meshlint.workings.unknown import need
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Collection
 
     from meshlint.site.model import ClientGroup, Link, Unit
     from meshlint.workings.site_workings import Workings
@@ -23,7 +24,7 @@ acknowledgements that it sends over the same air."""
 ASSUMED = "what the working out of its goodput assumes"
 
 
-def _rates(w: Workings, links: Iterable[Link]) -> str:
+def _rates(w: Workings, links: Collection[Link]) -> str:
     known = [measured_mbps(w, link) is not None for link in links]
     if not any(known):
         return COMPUTED
@@ -56,7 +57,9 @@ def unit_goodput_rests_on(w: Workings, unit: Unit) -> str:
     source=ASSUMED,
 )
 def group_goodput_rests_on(w: Workings, group: ClientGroup) -> str:
-    rates = _rates(w, links_of(w, unit_of(w, group)))
+    rates = _rates(
+        w, {x.name: x for unit in units_of(w, group) for x in links_of(w, unit)}.values()
+    )
     return f"all that the file asks for at once, {rates}, {_others(w)}"
 
 

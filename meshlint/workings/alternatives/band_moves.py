@@ -22,7 +22,7 @@ from meshlint.workings.capacity.scenario import Scenario, baseline, drawn, still
 from meshlint.workings.contention.domains import Contender, contenders
 from meshlint.workings.contention.must_defer import together
 from meshlint.workings.links.budget import budget_between
-from meshlint.workings.links.goodput import hop_of
+from meshlint.workings.links.last_hop import hop_of
 from meshlint.workings.spectrum import eirp, radar_duty
 from meshlint.workings.spectrum.channel import in_words, span
 from meshlint.workings.spectrum.permission import choices_at

@@ -18,7 +18,7 @@ from meshlint.workings.contention.airtime import foreign_share, names_share, tra
 from meshlint.workings.contention.domain_load import Load, domain_load
 from meshlint.workings.contention.domains import conflict, conflicting, link_contender
 from meshlint.workings.fact import STATED, Kind, fact
-from meshlint.workings.links.demand import behind_mbps, groups_at, total_mbps
+from meshlint.workings.links.demand import behind_mbps, devices_at, total_mbps
 from meshlint.workings.links.goodput import carried_mbps, goodput_mbps, radio_hop
 from meshlint.workings.topology.tree import GRAPH, links_of, tree, units_behind
 from meshlint.workings.unknown import Input, Missing
@@ -56,7 +56,7 @@ def _share_carried(w: Workings, unit: Unit) -> float:
 
 
 def _asked_mbps(w: Workings, unit: Unit) -> tuple[float, float]:
-    return total_mbps(g for name in w.once(tree).below(unit.name) for g in groups_at(w, name))
+    return total_mbps(g for name in w.once(tree).below(unit.name) for g in devices_at(w, name))
 
 
 def _over_wire(w: Workings, unit: Unit, link: Link, asked: tuple[float, float]) -> float:
@@ -79,7 +79,7 @@ def _others_mbps(w: Workings, unit: Unit, link: Link) -> tuple[float, float]:
         return behind_mbps(w, link)
     below = set(ways.below(unit.name))
     others = (name for name in units_behind(w, link) if name not in below)
-    return total_mbps(group for name in others for group in groups_at(w, name))
+    return total_mbps(group for name in others for group in devices_at(w, name))
 
 
 def _over_air(
@@ -104,7 +104,7 @@ def _over_air(
         ]
         hops = [radio_hop(w, near.link) for near in mine if near.link is not None]
         loads = [
-            Load(_asked(w, unit, near), 0.0, foreign_share(w, near), (hop.exchange,))
+            Load(_asked(w, unit, near), 0.0, foreign_share(w, near), ((1.0, hop.exchange),))
             for near, hop in zip(mine, hops, strict=True)
         ]
         loads += [
@@ -131,7 +131,7 @@ def _asked(w: Workings, unit: Unit, contender: Contender) -> float:
 )
 def groups_behind(w: Workings, unit: Unit) -> tuple[str, ...]:
     below = w.once(tree).below(unit.name)
-    return tuple(group.name for name in below for group in groups_at(w, name))
+    return tuple(dict.fromkeys(x.group.name for name in below for x in devices_at(w, name)))
 
 
 @fact(

@@ -22,7 +22,8 @@ from meshlint.workings.alternatives.candidate_links import (
 from meshlint.workings.alternatives.parent import over_candidates, path_metric
 from meshlint.workings.capacity.path_throughput import PATH, carrying_throughput
 from meshlint.workings.fact import Kind, fact
-from meshlint.workings.topology.tree import clients_at, tree, units_behind
+from meshlint.workings.links.attachment import clients_at
+from meshlint.workings.topology.tree import tree, units_behind
 from meshlint.workings.unknown import Input, Missing, need
 
 if TYPE_CHECKING:
@@ -154,7 +155,7 @@ def _worst(w: Workings, unit: Unit) -> tuple[str, tuple[str, ...]]:
 
 
 def _worst_of(w: Workings, unit: Unit) -> tuple[str, tuple[str, ...]]:
-    at: Mapping[str, int] = dict.fromkeys(w.site.units, 1)
+    at: Mapping[str, float] = dict.fromkeys(w.site.units, 1.0)
     if w.site.clients is not None:
         at = w.once(clients_at)
     uplink = w.once(tree).uplink.get(unit.name)

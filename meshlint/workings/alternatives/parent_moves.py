@@ -29,7 +29,8 @@ from meshlint.workings.contention.domains import (
 )
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.links.budget import budget_between
-from meshlint.workings.links.goodput import hop_of, radio_hop
+from meshlint.workings.links.goodput import radio_hop
+from meshlint.workings.links.last_hop import hop_of
 from meshlint.workings.spectrum.channel import can_follow
 from meshlint.workings.topology.link_radios import radios_of
 from meshlint.workings.topology.radio_use import may_serve_clients

@@ -6,11 +6,12 @@ import math
 from typing import TYPE_CHECKING
 
 from meshlint.workings.fact import STATED, Kind, fact
-from meshlint.workings.links.demand import groups_at, line_down_mbps
+from meshlint.workings.links.attachment import clients_at
+from meshlint.workings.links.demand import devices_behind, line_down_mbps
 from meshlint.workings.links.goodput import FASTEST, best_hop, used_radios
 from meshlint.workings.links.ports import fastest_port_mbps, line_port_mbps, line_port_rates_mbps
 from meshlint.workings.topology.radio_use import serves_clients
-from meshlint.workings.topology.tree import clients_at, tree, units_behind
+from meshlint.workings.topology.tree import tree, units_behind
 from meshlint.workings.unknown import Input, Missing, need
 
 if TYPE_CHECKING:
@@ -119,9 +120,8 @@ def line_lost_mbps(w: Workings, unit: Unit) -> float:
 )
 def useful_mbps(w: Workings, link: Link) -> float:
     wired = any(
-        group.wired_to is not None
-        for unit in units_behind(w, link)
-        for group in (groups_at(w, unit) if w.site.clients is not None else ())
+        devices.group.wired_to is not None
+        for devices in (devices_behind(w, link) if w.site.clients is not None else ())
     )
     line = line_down_mbps(w)
     if wired:

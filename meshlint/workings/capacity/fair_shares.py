@@ -7,6 +7,7 @@ full duplex, the internet lines and the primary's routing count each way by itse
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Final, Literal
 
 from msgspec import Struct
@@ -14,23 +15,28 @@ from msgspec import Struct
 from meshlint.physics.fairness import Flow, max_min
 from meshlint.workings.contention.airtime import standing
 from meshlint.workings.contention.domains import (
-    ContentionDomain,
     conflict_graph,
     contenders,
     domain_around,
+    domain_of,
     radio_contender,
 )
-from meshlint.workings.fact import STATED, Kind, fact
+from meshlint.workings.fact import STATED, Kind, fact, phrase
+from meshlint.workings.links.attachment import devices_of, units_of
 from meshlint.workings.links.demand import ASKED, active, line_down_mbps, line_up_mbps, wanted_mbps
-from meshlint.workings.links.goodput import LEAST_MBPS, goodput_mbps, group_hop, group_radio
-from meshlint.workings.topology.tree import links_of, stated_clients, unit_of
+from meshlint.workings.links.goodput import LEAST_MBPS, framed_mbps, goodput_mbps
+from meshlint.workings.links.last_hop import frames_each_way, on_air
+from meshlint.workings.topology.tree import links_of, stated_clients
 from meshlint.workings.unknown import gather, need
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Iterable, Mapping
 
     from meshlint.physics.fairness import Share
+    from meshlint.physics.traffic import Frames
     from meshlint.site.model import ClientGroup
+    from meshlint.workings.links.attachment import Devices
+    from meshlint.workings.links.last_hop import OnAir
     from meshlint.workings.site_workings import Workings
 
 FAIR = (
@@ -42,16 +48,28 @@ Direction = Literal["down", "up"]
 
 
 class Delivered(Struct, frozen=True):
-    """What each client of a group asks for and gets, one way."""
+    """What each of some devices of a group asks for and gets, one way; `part` of the group."""
 
     wanted_mbps: float
     share: Share
     held_by: str
     held_at: str
+    part: float = 1.0
 
 
-def uses(w: Workings, group: ClientGroup, way: Direction) -> dict[str, float]:
-    """Return for each resource on a group's way the share of it that one Mb/s takes.
+class _Asked(Struct, frozen=True):
+    """A flow to be given a share: whose it is, which way, and which part of the group."""
+
+    group: ClientGroup
+    way: Direction
+    part: float
+    flow: Flow
+
+
+def _uses(
+    w: Workings, devices: Devices, way: Direction, last: OnAir | None, frames: Frames
+) -> dict[str, float]:
+    """Return for each resource on the way of devices the share of it that one Mb/s takes.
 
     What carries nothing is a resource of its own, of which there is no room at all.
     """
@@ -64,13 +82,17 @@ def uses(w: Workings, group: ClientGroup, way: Direction) -> dict[str, float]:
             found[name] = found.get(name, 0.0) + 1 / carried_mbps
 
     around = w.once(conflict_graph)
-    if group.wired_to is None:
-        mine = radio_contender(w, group_radio(w, group)).key
-        for key in around[mine]:
-            add(f"air/{key}", group_hop(w, group).goodput_mbps)
-    for link in links_of(w, unit_of(w, group)):
+    if last is not None:
+        hop = last.hop(frames)
+        if hop is None:
+            add(f"signal/{devices.unit}", 0.0)
+        else:
+            for key in around[radio_contender(w, last.radio).key]:
+                add(f"air/{key}", hop.goodput_mbps)
+    for link in links_of(w, devices.unit):
         carried_mbps = goodput_mbps(w, link)
         if link.over == "radio" and carried_mbps:
+            carried_mbps = framed_mbps(w, link, frames)
             for key in around[f"link/{link.name}"]:
                 add(f"air/{key}", carried_mbps)
         else:
@@ -94,28 +116,55 @@ def _routing_mbps(w: Workings) -> float:
     return need(primary.routing_mbps, pointer, "what the primary can route")
 
 
-def fair_shares(w: Workings) -> Mapping[tuple[str, Direction], Delivered]:
-    """Return what every group gets each way; raises `Missing` with all that lacks."""
-    ways: tuple[Direction, Direction] = ("down", "up")
-    groups = [group for group in stated_clients(w.site) if active(group)]
-    asked = [(group, at, way) for group in groups for at, way in enumerate(ways)]
-    flows = {
-        (group.name, way): flow
-        for (group, _, way), flow in zip(asked, gather(asked, lambda x: _flow(w, *x)), strict=True)
-    }
-    names = dict.fromkeys(name for flow in flows.values() for name in flow.uses)
+def fair_shares(w: Workings) -> Mapping[tuple[str, Direction], tuple[Delivered, ...]]:
+    """Return what every group gets each way, part by part; raises `Missing` with all that lacks."""
+    groups = [group for group in stated_clients(w.site) if _asks(group)]
+    asked = [one for found in gather(groups, lambda x: _flows(w, x)) for one in found]
+    names = dict.fromkeys(name for one in asked for name in one.flow.uses)
     rooms = {name: _room(w, name) for name in names}
-    shares = max_min(list(flows.values()), rooms)
-    return {
-        key: Delivered(
-            flow.wanted_mbps, share, _said(w, share.bottleneck), _subject(w, share.bottleneck)
-        )
-        for (key, flow), share in zip(flows.items(), shares, strict=True)
-    }
+    shares = max_min([one.flow for one in asked], rooms)
+    found: dict[tuple[str, Direction], tuple[Delivered, ...]] = {}
+    for one, share in zip(asked, shares, strict=True):
+        stopped = _said(w, share.bottleneck), _subject(w, share.bottleneck)
+        delivered = Delivered(one.flow.wanted_mbps, share, *stopped, one.part)
+        key = (one.group.name, one.way)
+        found[key] = (*found.get(key, ()), delivered)
+    return found
 
 
-def _flow(w: Workings, group: ClientGroup, at: int, way: Direction) -> Flow:
-    return Flow(active(group), wanted_mbps(group)[at], uses(w, group, way))
+def _asks(group: ClientGroup) -> bool:
+    return bool(group.count) and group.active_share != 0
+
+
+def _flows(w: Workings, group: ClientGroup) -> tuple[_Asked, ...]:
+    """Return a group's flows: one each way for each of its radios, one more without signal."""
+    wanted = wanted_mbps(group)
+    ways: tuple[Direction, Direction] = ("down", "up")
+    parts: list[tuple[Devices, OnAir | None]] = [(part.devices, part) for part in on_air(w, group)]
+    if group.wired_to is not None:
+        parts = [(devices, None) for devices in devices_of(w, group)]
+    found = []
+    for devices, last in parts:
+        served = 1.0 if last is None else last.served_part
+        for at, way in enumerate(ways):
+            frames = frames_each_way(group)[at]
+            if served > 0:
+                uses = _uses(w, devices, way, last, frames)
+                found.append(_asked(devices, way, served, wanted[at], uses))
+            if served < 1 - _ROUNDING:
+                uses = {f"{NO_ROOM}/signal/{devices.unit}": 1.0}
+                found.append(_asked(devices, way, 1 - served, wanted[at], uses))
+    return tuple(found)
+
+
+_ROUNDING: Final = 1e-9
+
+
+def _asked(
+    devices: Devices, way: Direction, served: float, wanted_mbps: float, uses: dict[str, float]
+) -> _Asked:
+    flow = Flow(active(devices) * served, wanted_mbps, uses)
+    return _Asked(devices.group, way, devices.part * served, flow)
 
 
 def _room(w: Workings, name: str) -> float:
@@ -125,9 +174,7 @@ def _room(w: Workings, name: str) -> float:
         return 0.0
     if kind != "air":
         return 1.0
-    known = w.once(contenders)
-    air = ContentionDomain(known[key], tuple(known[other] for other in w.once(conflict_graph)[key]))
-    return standing(w, air).room
+    return standing(w, domain_of(w, w.once(contenders)[key])).room
 
 
 def _subject(w: Workings, name: str | None) -> str:
@@ -137,6 +184,8 @@ def _subject(w: Workings, name: str | None) -> str:
         return domain_around(w, key).key
     if kind == "line":
         return "site"
+    if kind == "signal":
+        return f"units/{key}"
     if kind == "routing":
         return f"units/{w.site.primary}"
     return f"backhaul/{key}" if key else ""
@@ -150,13 +199,27 @@ def _said(w: Workings, name: str | None) -> str:
         return f"the air of {w.once(contenders)[key].label}"
     if kind == "line":
         return f"the internet line ({key})"
+    if kind == "signal":
+        return f"the signal of {key} where they are"
     return f"routing at {w.site.primary}" if kind == "routing" else key
 
 
-def of_group(w: Workings, group: ClientGroup, way: Direction) -> Delivered:
-    """Return what a group gets one way; a group without active devices asks for nothing."""
+def of_group(w: Workings, group: ClientGroup, way: Direction) -> tuple[Delivered, ...]:
+    """Return what a group gets one way, part by part; raises `Missing` where nobody is active."""
     found = w.once(fair_shares).get((group.name, way))
     return need(found, (*group.pointer, "count"), "devices that are active")
+
+
+def _mean(parts: Iterable[Delivered], of: Callable[[Delivered], float]) -> float:
+    """Return the mean over the devices of all parts."""
+    parts = tuple(parts)
+    whole = math.fsum(part.part for part in parts)
+    return math.fsum(of(part) * part.part for part in parts) / whole
+
+
+def _served(found: Delivered) -> float:
+    """Return how much of what it asks for a part gets."""
+    return found.share.rate_mbps / found.wanted_mbps if found.wanted_mbps else 1.0
 
 
 @fact("group.name", Kind.TEXT, "the group's name", source=STATED)
@@ -164,9 +227,9 @@ def name_(_: Workings, group: ClientGroup) -> str:
     return group.name
 
 
-@fact("group.unit", Kind.TEXT, "the unit that it hangs on", source=STATED)
+@fact("group.unit", Kind.TEXT, "the unit that it is on, or units", source=STATED)
 def unit(w: Workings, group: ClientGroup) -> str:
-    return unit_of(w, group)
+    return phrase(units_of(w, group))
 
 
 @fact("group.clients", Kind.COUNT, "how many devices it has", source=STATED)
@@ -176,7 +239,7 @@ def clients(_: Workings, group: ClientGroup) -> float:
 
 @fact("group.asks", Kind.TRUTH, "whether any of it is active and asks for a rate", source=ASKED)
 def asks(_: Workings, group: ClientGroup) -> bool:
-    return bool(active(group)) and any(wanted_mbps(group))
+    return _asks(group) and any(wanted_mbps(group))
 
 
 @fact(
@@ -206,43 +269,44 @@ def wanted_up_mbps(_: Workings, group: ClientGroup) -> float:
 @fact(
     "group.delivered_down_mbps",
     Kind.NUMBER,
-    "what one of its devices gets when all ask at once",
+    "what its devices get when all ask at once, on average",
     source=FAIR,
     unit="Mb/s",
     digits=2,
 )
 def delivered_down_mbps(w: Workings, group: ClientGroup) -> float:
-    return of_group(w, group, "down").share.rate_mbps
+    return _mean(of_group(w, group, "down"), lambda found: found.share.rate_mbps)
 
 
 @fact(
     "group.delivered_up_mbps",
     Kind.NUMBER,
-    "what one of its devices can send when all do at once",
+    "what its devices can send when all do at once, on average",
     source=FAIR,
     unit="Mb/s",
     digits=2,
 )
 def delivered_up_mbps(w: Workings, group: ClientGroup) -> float:
-    return of_group(w, group, "up").share.rate_mbps
+    return _mean(of_group(w, group, "up"), lambda found: found.share.rate_mbps)
 
 
 @fact(
     "group.served_percent",
     Kind.NUMBER,
-    "how much of what it asks for it gets, in the worse direction",
+    "how much of what it asks for it gets, in the worse direction, on average",
     source=FAIR,
     unit="%",
 )
 def served_percent(w: Workings, group: ClientGroup) -> float:
-    found = [of_group(w, group, way) for way in ("down", "up")]
-    return 100 * min(d.share.rate_mbps / d.wanted_mbps if d.wanted_mbps else 1.0 for d in found)
+    ways: tuple[Direction, Direction] = ("down", "up")
+    return 100 * min(_mean(of_group(w, group, way), _served) for way in ways)
 
 
 def _worse(w: Workings, group: ClientGroup) -> Delivered:
-    """Return what a group gets in the direction in which it gets less of what it asks for."""
-    found = [of_group(w, group, way) for way in ("down", "up")]
-    return min(found, key=lambda d: d.share.rate_mbps / d.wanted_mbps if d.wanted_mbps else 1.0)
+    """Return the part of a group that gets least of what it asks for, in the worse direction."""
+    ways: tuple[Direction, Direction] = ("down", "up")
+    worse = min((of_group(w, group, way) for way in ways), key=lambda x: _mean(x, _served))
+    return min(worse, key=_served)
 
 
 @fact("group.held_by", Kind.TEXT, "what stops it there, in the worse direction", source=FAIR)

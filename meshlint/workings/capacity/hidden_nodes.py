@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from itertools import combinations
 from typing import TYPE_CHECKING, Final
 
@@ -13,11 +14,11 @@ from meshlint.workings.contention.airtime import (
     BEACONS,
     SHARES,
     beacon_share,
-    groups_on,
 )
 from meshlint.workings.fact import STATED, Kind, fact
-from meshlint.workings.links.demand import active, behind_mbps, groups_at
+from meshlint.workings.links.demand import active, behind_mbps, devices_at
 from meshlint.workings.links.goodput import carried_mbps, used_radios
+from meshlint.workings.links.last_hop import devices_on
 from meshlint.workings.propagation.received_level import senses_busy
 from meshlint.workings.topology.link_radios import radio_of
 from meshlint.workings.topology.radio_use import announces, may_serve_clients, serves_clients
@@ -101,10 +102,11 @@ def collided_percent(w: Workings, unit: Unit) -> float:
 )
 def active_clients(w: Workings, radio: Radio) -> float:
     count = 0.0
-    for group in groups_on(w, radio):
+    for part in devices_on(w, radio):
+        group = part.devices.group
         asked = need(group.down_mbps, (*group.pointer, "down_mbps"), "what one device needs")
         asked += need(group.up_mbps, (*group.pointer, "up_mbps"), "what one device sends")
-        count += active(group) if asked >= 0.1 else 0.0
+        count += active(part.devices) if asked >= 0.1 else 0.0
     return count
 
 
@@ -120,7 +122,8 @@ def radio_serves_clients(w: Workings, radio: Radio) -> bool:
     source="clients whose `band` is 2.4 in the site file",
 )
 def low_band_devices(w: Workings, radio: Radio) -> float:
-    return sum(group.count for group in groups_on(w, radio) if group.band == 2.4)
+    found = (x.devices for x in devices_on(w, radio))
+    return math.fsum(devices.count for devices in found if devices.group.band == 2.4)
 
 
 @fact(
@@ -157,7 +160,7 @@ def is_slow(radio: Radio) -> bool:
 
 
 def _needed(w: Workings, radio: Radio) -> bool:
-    return any(group.generation == "802.11b" for group in groups_at(w, radio.unit))
+    return any(x.group.generation == "802.11b" for x in devices_at(w, radio.unit))
 
 
 @fact(

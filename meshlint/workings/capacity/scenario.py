@@ -18,14 +18,14 @@ from msgspec.structs import replace
 
 from meshlint.physics.fairness import Flow, max_min
 from meshlint.workings.contention.airtime import foreign_share, names_share, traffic, turns_of
-from meshlint.workings.contention.domain_load import DomainLoad, Load, domain_load
+from meshlint.workings.contention.domain_load import DomainLoad, Load, Turns, domain_load
 from meshlint.workings.contention.domains import (
     conflict,
     conflict_graph_on,
     conflicting,
     contenders,
 )
-from meshlint.workings.links.demand import behind_mbps, groups_at, total_mbps
+from meshlint.workings.links.demand import behind_mbps, devices_at, total_mbps
 from meshlint.workings.links.goodput import carried_mbps, radio_hop
 from meshlint.workings.topology.tree import links_of, units_behind
 from meshlint.workings.unknown import Missing, need
@@ -34,7 +34,6 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
 
     from meshlint.physics.capacity import Hop
-    from meshlint.physics.mac import Exchange
     from meshlint.site.model import Link
     from meshlint.workings.contention.domains import Contender
     from meshlint.workings.site_workings import Workings
@@ -48,7 +47,7 @@ DRAWN = (
 )
 
 
-_NOBODY: tuple[Exchange, ...] = ()
+_NOBODY: Turns = ()
 
 
 class Scenario(Struct, frozen=True):
@@ -231,12 +230,12 @@ class _Saturation:
             share = self._told(self._load, contender, 0.0)
         if contender.link is not None:
             drawn = contender.key in self.links
-            turns = (self.hop(contender.link).exchange,) if drawn or share else ()
+            turns = ((1.0, self.hop(contender.link).exchange),) if drawn or share else ()
         elif self.scenario.alone:
             turns = ()
         return Load(share, self._names(contender), self._foreign(contender), turns)
 
-    def _turns(self, contender: Contender) -> tuple[Exchange, ...]:
+    def _turns(self, contender: Contender) -> Turns:
         """Return the turns of a contender's clients; who moves keeps those of the file."""
         if contender.link is not None:
             return ()
@@ -265,7 +264,7 @@ class _Saturation:
         if link.name not in self.left:
             return behind_mbps(self.w, link)
         others = (unit for unit in units_behind(self.w, link) if unit not in self.scenario.ways)
-        return total_mbps(group for unit in others for group in groups_at(self.w, unit))
+        return total_mbps(group for unit in others for group in devices_at(self.w, unit))
 
     def wires(self) -> list[Link]:
         """Return the links of the ways that are no radio links, each once."""
@@ -320,13 +319,13 @@ class _Saturation:
         mine = sum(self._told(self._mine_mbps, contender.link, (0.0, 0.0)))
         if mine:
             share += mine / self.carried_mbps(contender.link)
-        turns = (self.hop(contender.link).exchange,) if share else ()
+        turns = ((1.0, self.hop(contender.link).exchange),) if share else ()
         return Load(share, names, foreign, turns)
 
     def _mine_mbps(self, link: Link) -> tuple[float, float]:
         """Return what the units that the change is about ask of a link, down and up."""
         over = (unit for unit, way in self.scenario.ways.items() if any(x is link for x in way))
-        return total_mbps(group for unit in over for group in groups_at(self.w, unit))
+        return total_mbps(group for unit in over for group in devices_at(self.w, unit))
 
     def _told(self, ask: Callable[[A], T], of: A, unsaid: T) -> T:
         """Return an answer; a missing one is raised, or taken for none where that will do."""

@@ -14,20 +14,19 @@ from msgspec.structs import replace
 
 from meshlint.workings.contention.airtime import SHARES, ledger
 from meshlint.workings.contention.domains import (
-    ContentionDomain,
-    conflict_graph,
-    contenders,
+    domain_of,
     radio_contender,
 )
 from meshlint.workings.fact import STATED, Kind, fact
-from meshlint.workings.links.goodput import group_radio
+from meshlint.workings.links.attachment import units_of
+from meshlint.workings.links.last_hop import on_air_at_all
 from meshlint.workings.propagation.antenna_pattern import off_boresight_db
 from meshlint.workings.propagation.calibration import effective_dbm
 from meshlint.workings.propagation.geometry import CLIENT_HEIGHT_M, Location, location_of
 from meshlint.workings.propagation.path_loss import path_of
 from meshlint.workings.spectrum.channel import frequency_mhz
 from meshlint.workings.topology.radio_use import announces, may_serve_clients, serves_clients
-from meshlint.workings.topology.tree import GRAPH, links_of, unit_of
+from meshlint.workings.topology.tree import GRAPH, links_of
 from meshlint.workings.unknown import need
 
 if TYPE_CHECKING:
@@ -44,7 +43,7 @@ def second_level_dbm(w: Workings, group: ClientGroup) -> float:
 
     Minus infinity where no second unit serves them.
     """
-    serving = group_radio(w, group)
+    serving = max(on_air_at_all(w, group), key=lambda part: part.devices.part).radio
     others = [
         radio
         for unit in w.site.units.values()
@@ -103,7 +102,7 @@ def use(_: Workings, group: ClientGroup) -> str:
 @fact(
     "group.on_air", Kind.TRUTH, "whether its devices are on the air, not on a cable", source=STATED
 )
-def on_air(_: Workings, group: ClientGroup) -> bool:
+def is_on_air(_: Workings, group: ClientGroup) -> bool:
     return group.wired_to is None
 
 
@@ -112,9 +111,16 @@ def roams(_: Workings, group: ClientGroup) -> bool:
     return need(group.roams, (*group.pointer, "roams"), "whether they are carried about")
 
 
-@fact("group.radio_hops", Kind.COUNT, "radio links on its way to the primary", source=GRAPH)
+@fact(
+    "group.radio_hops",
+    Kind.COUNT,
+    "radio links on its way to the primary, on the longest",
+    source=GRAPH,
+)
 def radio_hops(w: Workings, group: ClientGroup) -> float:
-    return sum(link.over == "radio" for link in links_of(w, unit_of(w, group)))
+    return max(
+        sum(link.over == "radio" for link in links_of(w, unit)) for unit in units_of(w, group)
+    )
 
 
 @fact(
@@ -135,17 +141,16 @@ NO_SIGNAL_DBM = -200.0
 @fact(
     "group.airtime_percent",
     Kind.NUMBER,
-    "how much is asked for of the air that serves it",
+    "how much is asked for of the air that serves it, of several the fullest",
     source=SHARES,
     unit="%",
 )
 def airtime_percent(w: Workings, group: ClientGroup) -> float:
-    contender = radio_contender(w, group_radio(w, group))
-    known = w.once(contenders)
-    air = ContentionDomain(
-        contender, tuple(known[key] for key in w.once(conflict_graph)[contender.key])
-    )
-    return math.fsum(entry.percent for entry in ledger(w, air))
+    return max(_air_percent(w, part.radio) for part in on_air_at_all(w, group))
+
+
+def _air_percent(w: Workings, radio: Radio) -> float:
+    return math.fsum(entry.percent for entry in ledger(w, domain_of(w, radio_contender(w, radio))))
 
 
 @fact(

@@ -18,7 +18,7 @@ from meshlint.physics.capacity import heavy_clique
 from meshlint.physics.channels import ChannelError, channels, overlap_mhz
 from meshlint.physics.mac import beacon_us
 from meshlint.physics.noise import carrier_sense_dbm
-from meshlint.workings.contention.domain_load import DomainLoad, Load, domain_load
+from meshlint.workings.contention.domain_load import DomainLoad, Load, Turns, domain_load
 from meshlint.workings.contention.domains import (
     HEARING,
     Contender,
@@ -27,19 +27,20 @@ from meshlint.workings.contention.domains import (
     conflict_graph,
 )
 from meshlint.workings.fact import Kind, fact
-from meshlint.workings.links.demand import asked_mbps, behind_mbps, groups_at
-from meshlint.workings.links.goodput import carried_mbps, group_hop, group_radio, radio_hop
+from meshlint.workings.links.demand import active, asked_mbps, behind_mbps, devices_behind
+from meshlint.workings.links.goodput import airtime_share, carried_mbps, radio_hop
+from meshlint.workings.links.last_hop import devices_on, frames_each_way
 from meshlint.workings.spectrum.channel import span
 from meshlint.workings.spectrum.scans import scan_at
 from meshlint.workings.topology.radio_use import announces, serves_clients
 from meshlint.workings.unknown import Input, Missing, gather, need
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Callable
 
-    from meshlint.physics.capacity import Hop
     from meshlint.physics.mac import Exchange
-    from meshlint.site.model import ClientGroup, Neighbour, Network, Radio
+    from meshlint.site.model import Neighbour, Network, Radio
+    from meshlint.workings.links.last_hop import OnAir
     from meshlint.workings.site_workings import Workings
 
 BEACON_OCTETS: Final = 300
@@ -83,31 +84,32 @@ def _ledger(w: Workings, air: ContentionDomain) -> tuple[LedgerEntry, ...]:
 def traffic(w: Workings, contender: Contender) -> tuple[LedgerEntry, ...]:
     """Return what a contender's clients, or what hangs behind its link, take of the air."""
     if contender.link is not None:
-        ways = behind_mbps(w, contender.link)
-        if ways == (0.0, 0.0):
+        if behind_mbps(w, contender.link) == (0.0, 0.0):
             return ()
-        percent = 100 * sum(ways) / carried_mbps(w, contender.link)
-        return (LedgerEntry(f"backhaul {contender.link.name}", "backhaul", percent),)
+        carried_mbps(w, contender.link)
+        share = airtime_share(w, contender.link, devices_behind(w, contender.link))
+        return (LedgerEntry(f"backhaul {contender.link.name}", "backhaul", 100 * share),)
+    radio = contender.radios[0]
     return tuple(
-        entry for group in groups_on(w, contender.radios[0]) for entry in _clients(w, group)
+        entry
+        for found in devices_on(w, radio)
+        for way in (0, 1)
+        if (entry := _clients(found, way)) is not None
     )
 
 
-def _clients(w: Workings, group: ClientGroup) -> Iterator[LedgerEntry]:
-    ways = asked_mbps(group)
-    for word, load_mbps in zip(("down", "up"), ways, strict=True):
-        if load_mbps:
-            percent = 100 * load_mbps / group_hop(w, group).goodput_mbps
-            yield LedgerEntry(f"{group.name} {word}", "clients", percent)
-
-
-def groups_on(w: Workings, radio: Radio) -> tuple[ClientGroup, ...]:
-    """Return the groups that a radio serves."""
-    return tuple(
-        group
-        for group in groups_at(w, radio.unit)
-        if group.wired_to is None and group.count and group_radio(w, group) is radio
-    )
+def _clients(found: OnAir, way: int) -> LedgerEntry | None:
+    """Return what devices ask for one way; those that hold no rate send nothing."""
+    asked = asked_mbps(found.devices)[way]
+    if not asked:
+        return None
+    hop = found.hop(frames_each_way(found.devices.group)[way])
+    if hop is None:
+        return None
+    group = found.devices.group
+    where = "" if found.devices.part == 1.0 else f" at {found.devices.unit}"
+    who = f"{group.name}{where} {('down', 'up')[way]}"
+    return LedgerEntry(who, "clients", 100 * asked * found.served_part / hop.goodput_mbps)
 
 
 def beacons(w: Workings, contender: Contender) -> tuple[LedgerEntry, ...]:
@@ -203,17 +205,30 @@ def foreign_share(w: Workings, contender: Contender) -> float:
     return max(w.once(external_load, radio.pointer, radio) for radio in contender.radios)
 
 
-def turns_of(w: Workings, contender: Contender) -> tuple[Exchange, ...]:
-    """Return the turns of those who contend on a contender's part, one for each sender.
+def turns_of(w: Workings, contender: Contender) -> Turns:
+    """Return who contends on a contender's part: how many senders, and the turns that they take.
 
-    One contender for each radio link and each client radio that sends, and one more for each client
-    group that does: of a group's devices one at a time is taken to have something to say.
+    One for each radio link and each client radio that sends, and one for each active device that
+    does.
     """
     return w.once(_turns_of, contender.key, contender)
 
 
-def _turns_of(w: Workings, contender: Contender) -> tuple[Exchange, ...]:
-    return tuple(hop.exchange for hop in senders(w, [contender]))
+def _turns_of(w: Workings, contender: Contender) -> Turns:
+    if contender.link is not None:
+        link = contender.link
+        return ((1.0, radio_hop(w, link).exchange),) if sum(behind_mbps(w, link)) else ()
+    found: list[tuple[float, Exchange]] = []
+    sends = 1.0  # the radio itself, with the first turns that it takes
+    for part in devices_on(w, contender.radios[0]):
+        down_mbps, up_mbps = asked_mbps(part.devices)
+        down, up = map(part.hop, frames_each_way(part.devices.group))
+        if down_mbps and down is not None:
+            found.append((sends, down.exchange))
+            sends = 0.0
+        if up_mbps and up is not None:
+            found.append((active(part.devices) * part.served_part, up.exchange))
+    return tuple(found)
 
 
 def standing(w: Workings, air: ContentionDomain) -> DomainLoad:
@@ -221,19 +236,6 @@ def standing(w: Workings, air: ContentionDomain) -> DomainLoad:
     return domain_load(
         Load(0.0, names_share(w, x), foreign_share(w, x), turns_of(w, x)) for x in air.contenders
     )
-
-
-def senders(w: Workings, contenders: Iterable[Contender]) -> Iterator[Hop]:
-    """Return the hops that contend for the air, each as if it had the air to itself."""
-    for contender in contenders:
-        if contender.link is not None:
-            if sum(behind_mbps(w, contender.link)):
-                yield radio_hop(w, contender.link)
-            continue
-        for at, group in enumerate(groups_on(w, contender.radios[0])):
-            down_mbps, up_mbps = asked_mbps(group)
-            if up_mbps or (down_mbps and not at):
-                yield group_hop(w, group)
 
 
 @fact("air.channel", Kind.TEXT, "the channels that its radios use", source="the site file")
@@ -314,7 +316,7 @@ def clique_percent(w: Workings, air: ContentionDomain) -> float:
     "air.room_percent",
     Kind.NUMBER,
     "how much of its time contention leaves for use when all have something to send",
-    source="Bianchi 2000, one contender for each link, client radio and sending group",
+    source="Bianchi 2000, one contender for each link, client radio and active device that sends",
     unit="%",
 )
 def room_percent(w: Workings, air: ContentionDomain) -> float:

@@ -20,6 +20,10 @@ if TYPE_CHECKING:
     from meshlint.physics.mac import Exchange
 
 
+Turns = tuple[tuple[float, "Exchange"], ...]
+"""How many senders take turns of a kind; none where turns only add a kind of another's."""
+
+
 class Load(Struct, frozen=True):
     """What a contender takes of an air's time (shares, 0 to 1), and the turns of its senders.
 
@@ -30,7 +34,7 @@ class Load(Struct, frozen=True):
     share: float = 0.0
     names: float = 0.0
     foreign: float = 0.0
-    turns: tuple[Exchange, ...] = ()
+    turns: Turns = ()
 
 
 class DomainLoad(Struct, frozen=True):
@@ -39,13 +43,13 @@ class DomainLoad(Struct, frozen=True):
     asked: float
     names: float
     foreign: float
-    count: int
+    count: float
     turns: frozenset[Exchange]
 
     @property
     def kept(self) -> float:
         """Return the share that contention leaves when all have something to send."""
-        return min((contention(self.count, turn) for turn in self.turns), default=1.0)
+        return min((contention(max(1.0, self.count), x) for x in self.turns), default=1.0)
 
     @property
     def room(self) -> float:
@@ -69,22 +73,24 @@ class DomainLoad(Struct, frozen=True):
 
         Turns and foreign networks that nobody of it has any more still count.
         """
-        come = [turn for load in more for turn in load.turns]
-        left = sum(len(load.turns) for load in less)
         asked = math.fsum((self.asked, *(x.share for x in more), *(-x.share for x in less)))
         foreign = max((self.foreign, *(load.foreign for load in more)))
-        count = self.count - left + len(come)
-        return DomainLoad(asked, self.names, foreign, count, self.turns | {*come})
+        come = frozenset(turn for load in more for _, turn in load.turns)
+        count = math.fsum((self.count, _senders(more), -_senders(less)))
+        return DomainLoad(asked, self.names, foreign, count, self.turns | come)
 
 
 def domain_load(loads: Iterable[Load]) -> DomainLoad:
     """Return what contenders that share one air take of it together."""
     loads = tuple(loads)
-    turns = [turn for load in loads for turn in load.turns]
     return DomainLoad(
         math.fsum(load.share for load in loads),
         math.fsum(load.names for load in loads),
         max((load.foreign for load in loads), default=0.0),
-        len(turns),
-        frozenset(turns),
+        _senders(loads),
+        frozenset(turn for load in loads for _, turn in load.turns),
     )
+
+
+def _senders(loads: Iterable[Load]) -> float:
+    return math.fsum(count for load in loads for count, _ in load.turns)

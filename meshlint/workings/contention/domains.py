@@ -198,6 +198,13 @@ def contention_domains(w: Workings) -> tuple[ContentionDomain, ...]:
     return tuple(told)
 
 
+def domain_of(w: Workings, contender: Contender) -> ContentionDomain:
+    """Return the air around a contender, whether or not it lies within another's."""
+    known = w.once(contenders)
+    near = w.once(conflict_graph)[contender.key]
+    return ContentionDomain(contender, tuple(known[key] for key in near))
+
+
 def domain_around(w: Workings, contender: str) -> ContentionDomain:
     """Return the told air that a contender's own lies whole within."""
     mine = set(w.once(conflict_graph)[contender])

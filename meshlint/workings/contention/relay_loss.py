@@ -6,7 +6,7 @@ import math
 from itertools import compress
 from typing import TYPE_CHECKING
 
-from meshlint.workings.contention.airtime import SHARES, groups_on
+from meshlint.workings.contention.airtime import SHARES
 from meshlint.workings.contention.domains import (
     conflict,
     link_contender,
@@ -16,7 +16,8 @@ from meshlint.workings.contention.domains import (
 from meshlint.workings.contention.must_defer import spectrum_shared
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.links.demand import active
-from meshlint.workings.links.goodput import carried_mbps, group_hop
+from meshlint.workings.links.goodput import carried_mbps
+from meshlint.workings.links.last_hop import devices_on
 from meshlint.workings.topology.link_radios import radio_of, radios_of
 from meshlint.workings.topology.radio_use import serves_clients
 from meshlint.workings.topology.tree import links_of, lower_end, tree
@@ -60,12 +61,12 @@ def lost_percent(w: Workings, link: Link) -> float:
 
 def _seconds_a_megabit(w: Workings, radio: Radio) -> float:
     """Return what a Mb of a client takes of the air, averaged over the clients of a radio."""
-    groups = [group for group in groups_on(w, radio) if active(group)]
-    if not groups:
+    parts = [part for part in devices_on(w, radio) if active(part.devices) and part.hop()]
+    if not parts:
         wanted = f"clients on radio {radio.name} of {radio.unit}"
         raise Missing(Input(("clients",), wanted))
-    devices = math.fsum(active(group) for group in groups)
-    return math.fsum(active(g) / group_hop(w, g).goodput_mbps for g in groups) / devices
+    hops = [(hop, active(part.devices)) for part in parts if (hop := part.hop()) is not None]
+    return math.fsum(n / hop.goodput_mbps for hop, n in hops) / math.fsum(n for _, n in hops)
 
 
 @fact(

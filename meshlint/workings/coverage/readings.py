@@ -19,7 +19,8 @@ from typing import TYPE_CHECKING
 from meshlint.physics.capacity import ETHERNET_EFFICIENCY
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.links.budget import link_budget
-from meshlint.workings.links.goodput import cable_rate_mbps, hop_of
+from meshlint.workings.links.goodput import cable_rate_mbps
+from meshlint.workings.links.last_hop import hop_of
 from meshlint.workings.propagation.calibration import Group, _compare
 from meshlint.workings.topology.link_radios import radio_of
 from meshlint.workings.unknown import Input, Missing, need

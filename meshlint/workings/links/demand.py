@@ -10,21 +10,24 @@ import math
 from typing import TYPE_CHECKING
 
 from meshlint.workings.fact import STATED, Kind, fact
-from meshlint.workings.topology.tree import stated_clients, tree, unit_of, units_behind
-from meshlint.workings.unknown import Missing, need
+from meshlint.workings.links.attachment import devices_of
+from meshlint.workings.topology.tree import stated_clients, tree, units_behind
+from meshlint.workings.unknown import Missing, gather, need
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from meshlint.site.model import ClientGroup, InternetLine, Link, Site, Unit
+    from meshlint.workings.links.attachment import Devices
     from meshlint.workings.site_workings import Workings
 
 ASKED = "sum over client groups: count, share active at once, rate of one device"
 
 
-def active(group: ClientGroup) -> float:
-    """Return how many of a group's devices are active at the busiest time."""
-    return group.count * (1.0 if group.active_share is None else group.active_share)
+def active(devices: Devices) -> float:
+    """Return how many devices are active at the busiest time."""
+    share = devices.group.active_share
+    return devices.count * (1.0 if share is None else share)
 
 
 def wanted_mbps(group: ClientGroup) -> tuple[float, float]:
@@ -35,29 +38,35 @@ def wanted_mbps(group: ClientGroup) -> tuple[float, float]:
     )
 
 
-def asked_mbps(group: ClientGroup) -> tuple[float, float]:
-    """Return what a whole group asks for, down and up."""
-    if active(group) == 0:
+def asked_mbps(devices: Devices) -> tuple[float, float]:
+    """Return what devices ask for together, down and up."""
+    if active(devices) == 0:
         return 0.0, 0.0
-    down_mbps, up_mbps = wanted_mbps(group)
-    return active(group) * down_mbps, active(group) * up_mbps
+    down_mbps, up_mbps = wanted_mbps(devices.group)
+    return active(devices) * down_mbps, active(devices) * up_mbps
 
 
-def _by_unit(w: Workings) -> Mapping[str, tuple[ClientGroup, ...]]:
-    at: dict[str, list[ClientGroup]] = {name: [] for name in w.site.units}
-    for group in stated_clients(w.site):
-        at[unit_of(w, group)].append(group)
-    return {name: tuple(groups) for name, groups in at.items()}
+def _by_unit(w: Workings) -> Mapping[str, tuple[Devices, ...]]:
+    at: dict[str, list[Devices]] = {name: [] for name in w.site.units}
+    for found in gather(stated_clients(w.site), lambda group: devices_of(w, group)):
+        for devices in found:
+            at[devices.unit].append(devices)
+    return {name: tuple(devices) for name, devices in at.items()}
 
 
-def groups_at(w: Workings, unit: str) -> tuple[ClientGroup, ...]:
-    """Return the client groups that hang on a unit."""
+def devices_at(w: Workings, unit: str) -> tuple[Devices, ...]:
+    """Return the devices that are on a unit, group by group."""
     return w.once(_by_unit)[unit]
 
 
-def total_mbps(groups: Iterable[ClientGroup]) -> tuple[float, float]:
-    """Return what groups ask for together, down and up."""
-    asked = [asked_mbps(group) for group in groups]
+def devices_behind(w: Workings, link: Link) -> tuple[Devices, ...]:
+    """Return all devices that reach the primary over a link, as the tree stands."""
+    return tuple(x for unit in units_behind(w, link) for x in devices_at(w, unit))
+
+
+def total_mbps(devices: Iterable[Devices]) -> tuple[float, float]:
+    """Return what devices ask for together, down and up."""
+    asked = [asked_mbps(one) for one in devices]
     return math.fsum(down for down, _ in asked), math.fsum(up for _, up in asked)
 
 
@@ -67,7 +76,7 @@ def behind_mbps(w: Workings, link: Link) -> tuple[float, float]:
 
 
 def _behind_mbps(w: Workings, link: Link) -> tuple[float, float]:
-    return total_mbps(g for unit in units_behind(w, link) for g in groups_at(w, unit))
+    return total_mbps(devices_behind(w, link))
 
 
 @fact(
@@ -124,12 +133,12 @@ def link_demand_is_stated(w: Workings, link: Link) -> bool:
 
 @fact("site.demand_down_mbps", Kind.NUMBER, "what all ask for", source=ASKED, unit="Mb/s", digits=1)
 def site_demand_down_mbps(w: Workings, _: Site) -> float:
-    return total_mbps(g for unit in w.site.units for g in groups_at(w, unit))[0]
+    return total_mbps(x for unit in w.site.units for x in devices_at(w, unit))[0]
 
 
 @fact("site.demand_up_mbps", Kind.NUMBER, "what all send", source=ASKED, unit="Mb/s", digits=1)
 def site_demand_up_mbps(w: Workings, _: Site) -> float:
-    return total_mbps(g for unit in w.site.units for g in groups_at(w, unit))[1]
+    return total_mbps(x for unit in w.site.units for x in devices_at(w, unit))[1]
 
 
 @fact(
@@ -178,4 +187,4 @@ def _lines(w: Workings) -> Iterable[InternetLine]:
 )
 def unit_demand_mbps(w: Workings, unit: Unit) -> float:
     below = w.once(tree).below(unit.name) or (unit.name,)
-    return sum(total_mbps(g for name in below for g in groups_at(w, name)))
+    return sum(total_mbps(x for name in below for x in devices_at(w, name)))

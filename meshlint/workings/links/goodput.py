@@ -1,4 +1,4 @@
-"""What each hop carries with nobody else on its air: links between units, and clients' last hop.
+"""What each link carries with nobody else on its air.
 
 A measured throughput stands above any computed one: the newest reading of the link, a quiet one
 before a busy one, else its `measured_mbps`. Without one, a cable carries its Ethernet rate less
@@ -6,43 +6,40 @@ framing, and a radio link the goodput of the rate that holds in nine places of t
 coax carry what was measured and nothing else, since what is printed on the box is no throughput.
 A link that was measured to carry nothing carries nought; its share of an air and its delay are no
 numbers, and facts that need them say that they want a throughput above nought.
-
-Clients are taken to stand at the edge of their cell, at the target level (-67 dBm, or what their
-area says), and to hold the rate of that level by the standard's minimum sensitivities.
 """
 
 from __future__ import annotations
 
+import math
 from datetime import date
 from functools import cache
 from typing import TYPE_CHECKING, Final
 
 from meshlint.physics.capacity import ETHERNET_EFFICIENCY, Hop, frame_latency_us
 from meshlint.physics.mac import exchange
-from meshlint.physics.phy import GENERATIONS, LEGACY_RATES_MBPS, Mode, common_generation
-from meshlint.physics.sensitivity import best_setting, settings
+from meshlint.physics.phy import GENERATIONS, LEGACY_RATES_MBPS, Mode
+from meshlint.physics.sensitivity import settings
+from meshlint.physics.traffic import BULK
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.links import cables
 from meshlint.workings.links.budget import link_budget
-from meshlint.workings.propagation.cells import TARGET_DBM
+from meshlint.workings.links.demand import asked_mbps
+from meshlint.workings.links.last_hop import frames_each_way, hop_of
 from meshlint.workings.topology.link_radios import radio_of
-from meshlint.workings.topology.radio_use import fitting_radios, serves_clients
-from meshlint.workings.topology.tree import unit_of
-from meshlint.workings.unknown import Input, Missing, need
+from meshlint.workings.unknown import Input, Missing, Unknown, answer, need
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from meshlint.physics.mac import Exchange
-    from meshlint.physics.sensitivity import RateSetting
-    from meshlint.site.model import ClientGroup, Link, Radio, Reading, Unit
+    from meshlint.physics.traffic import Frames
+    from meshlint.site.model import Link, Radio, Reading, Unit
+    from meshlint.workings.links.attachment import Devices
     from meshlint.workings.site_workings import Workings
 
 GOODPUT = (
     "a measured throughput; else Ethernet framing, or the rate held in nine places of ten times "
     "MAC efficiency (timing of IEEE 802.11-2020 10.23)"
-)
-LAST_HOP = (
-    "clients at the target level, the standard's minimum sensitivities, MAC efficiency from the "
-    "timing of IEEE 802.11-2020 10.23"
 )
 FASTEST = "fastest rate of generation, streams and width, times MAC efficiency"
 TIMING = "one frame of 1500 octets on an idle air, timing of IEEE 802.11-2020 10.23"
@@ -91,6 +88,40 @@ def carried_mbps(w: Workings, link: Link) -> float:
     return need(found or None, (*link.pointer, key), "a throughput above nought")
 
 
+def airtime_share(w: Workings, link: Link, devices: Iterable[Devices]) -> float:
+    """Return the share of a radio link's air that what devices ask for takes, both ways.
+
+    Each flow goes in frames of its own length, and only those that wait are put together.
+    """
+    return math.fsum(
+        mbps / framed_mbps(w, link, frames)
+        for one in devices
+        for mbps, frames in zip(asked_mbps(one), frames_each_way(one.group), strict=True)
+        if mbps
+    )
+
+
+def framed_mbps(w: Workings, link: Link, frames: Frames) -> float:
+    """Return what a link carries in frames of a kind, something at least.
+
+    Of a radio link that was measured only whole packets are known: short frames are held against
+    the rate that the level would hold, or where that is not known a usual one, and never carry
+    more than was measured.
+    """
+    carried = carried_mbps(w, link)
+    if frames == BULK or link.over != "radio":
+        return carried
+    budget = answer(link_budget, w, link)
+    held = None if isinstance(budget, Unknown) else budget.held
+    if held is None:
+        turn = exchange(
+            USUAL, 5, payload_octets=frames.payload_octets, most_frames=frames.most_frames
+        )
+        return min(carried, turn.goodput_mbps)
+    band = need(radio_of(w, link, link.from_unit).band, link.pointer)
+    return min(carried, hop_of(held, band, frames).goodput_mbps)
+
+
 def radio_hop(w: Workings, link: Link) -> Hop:
     """Return a radio link as a hop: measured, or worked out from the rate that it holds."""
     return w.once(_radio_hop, link.name, link)
@@ -107,19 +138,17 @@ def _radio_hop(w: Workings, link: Link) -> Hop:
     return hop_of(setting, need(radio_of(w, link, link.from_unit).band, link.pointer))
 
 
+USUAL: Final = Mode("802.11ac", 7, 80, 2)
+"""How a radio link is taken to send of which only the throughput is known."""
+
+
 @cache
 def usual_turn() -> Exchange:
     """Return the turns taken for a radio link of which only the throughput is known.
 
     They matter for contention alone, which is much the same for all long turns.
     """
-    return exchange(Mode("802.11ac", 7, 80, 2), 5)
-
-
-def hop_of(setting: RateSetting, band: float) -> Hop:
-    """Return the hop that a way to send makes."""
-    turn = exchange(setting.mode, band)
-    return Hop(turn.goodput_mbps, turn)
+    return exchange(USUAL, 5)
 
 
 def cable_rate_mbps(w: Workings, link: Link) -> float:
@@ -145,77 +174,7 @@ def best_hop(radio: Radio) -> Hop:
     if generation in LEGACY_RATES_MBPS:
         width_mhz = 20
     ways = settings(generation, width_mhz, min(streams, most))
-    if not ways:
-        raise Missing(Input((*pointer, "generation"), "802.11g or newer"))
     return hop_of(ways[0], band)
-
-
-def group_radio(w: Workings, group: ClientGroup) -> Radio:
-    """Return the radio that serves a group: of its band and network, the one that gives it most."""
-    return _served(w, group)[0]
-
-
-def group_hop(w: Workings, group: ClientGroup) -> Hop:
-    """Return the last hop, between a group's devices and the radio that serves them."""
-    radio, hop = _served(w, group)
-    return hop or w.once(_group_hop, group.name, group, radio)
-
-
-def _served(w: Workings, group: ClientGroup) -> tuple[Radio, Hop | None]:
-    return w.once(_best_served, group.name, group)
-
-
-def _best_served(w: Workings, group: ClientGroup) -> tuple[Radio, Hop | None]:
-    """Return the radio and, where it took working out which one it is, the hop.
-
-    Devices that know several bands are taken to use the one that gives them most at the edge of
-    their cell; a radio that speaks nothing they know is passed over.
-    """
-    unit = w.site.units[unit_of(w, group)]
-    fitting = fitting_radios(w.site, group, unit)
-    if not fitting:
-        wanted = f"a radio of {unit.name} that serves {group.name}"
-        raise Missing(Input((*unit.pointer, "radios"), wanted))
-    if len({radio.band for radio in fitting}) == 1:
-        serves_clients(w, fitting[0])
-        return fitting[0], None
-    able = [(radio, hop) for radio in fitting if (hop := _hop_or_none(w, group, radio)) is not None]
-    if not able:
-        raise Missing(Input((*group.pointer, "generation"), "an amendment that the radios speak"))
-    best = max(able, key=lambda pair: pair[1].goodput_mbps)
-    serves_clients(w, best[0])
-    return best
-
-
-def target_dbm(w: Workings, group: ClientGroup) -> float:
-    """Return the level at which the group's cell ends."""
-    area = (w.site.areas or {}).get(group.area or "")
-    if area is not None and area.target_dbm is not None:
-        return area.target_dbm
-    return TARGET_DBM
-
-
-def _group_hop(w: Workings, group: ClientGroup, radio: Radio) -> Hop:
-    hop = _hop_or_none(w, group, radio)
-    return need(hop, (*group.pointer, "generation"), "an amendment that the radio speaks")
-
-
-def _hop_or_none(w: Workings, group: ClientGroup, radio: Radio) -> Hop | None:
-    band = need(radio.band, (*radio.pointer, "band"), "the radio's band")
-    ours = need(radio.generation, (*radio.pointer, "generation"), "the 802.11 amendment it speaks")
-    theirs = need(group.generation, (*group.pointer, "generation"), "the amendment they speak")
-    generation = common_generation(ours, theirs, band)
-    if generation is None:
-        return None
-    most = GENERATIONS[generation].most_streams if generation in GENERATIONS else 1
-    streams = min(
-        most,
-        need(radio.streams, (*radio.pointer, "streams"), "how many streams it sends"),
-        need(group.streams, (*group.pointer, "streams"), "how many streams they send"),
-    )
-    width_mhz = need(radio.width_mhz, (*radio.pointer, "width_mhz"), "the channel's width")
-    setting = best_setting(settings(generation, width_mhz, streams), target_dbm(w, group))
-    return None if setting is None else hop_of(setting, band)
 
 
 @fact(
@@ -279,16 +238,3 @@ def latency_ms(w: Workings, link: Link) -> float:
 def _only_radio(link: Link) -> None:
     if link.over != "radio":
         raise Missing(Input((*link.pointer, "over"), "a radio link"))
-
-
-@fact(
-    "group.goodput_mbps",
-    Kind.NUMBER,
-    "what one device gets on its last hop with nobody else on the air",
-    source=LAST_HOP,
-    unit="Mb/s",
-)
-def group_goodput_mbps(w: Workings, group: ClientGroup) -> float:
-    if group.wired_to is not None:
-        raise Missing(Input((*group.pointer, "wired_to"), "a group on the air"))
-    return group_hop(w, group).goodput_mbps

@@ -16,7 +16,6 @@ from meshlint.physics.channels import all_channels, common_span, overlap_mhz
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.spectrum.channel import can_tune, law, span
 from meshlint.workings.spectrum.permission import BY_CHOICE, may_be_on, stands_outdoors
-from meshlint.workings.topology.tree import stated_clients, unit_of
 from meshlint.workings.unknown import Input, Missing, as_known, need, raise_missing
 
 if TYPE_CHECKING:
@@ -206,22 +205,6 @@ def carries_backhaul(w: Workings, radio: Radio) -> bool:
             if named is None:
                 need(radio.carries, (*radio.pointer, "carries"), "what the radio carries")
     return False
-
-
-@fact(
-    "radio.clients",
-    Kind.COUNT,
-    "devices at the unit that use this band, or may since they name none",
-    source=STATED,
-)
-def clients(w: Workings, radio: Radio) -> float:
-    return sum(
-        group.count
-        for group in stated_clients(w.site)
-        if not group.wired_to
-        and group.band in (None, radio.band)
-        and unit_of(w, group) == radio.unit
-    )
 
 
 def by_radar(w: Workings) -> tuple[Radio, ...]:

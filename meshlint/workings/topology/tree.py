@@ -134,37 +134,9 @@ def parts(units: Iterable[str], links: Iterable[Link]) -> dict[str, str]:
     return {name: top(name) for name in head}
 
 
-def clients_at(w: Workings) -> Mapping[str, int]:
-    """Return how many devices hang on each unit."""
-    at = dict.fromkeys(w.site.units, 0)
-    for group in stated_clients(w.site):
-        at[unit_of(w, group)] += group.count
-    return at
-
-
 def stated_clients(site: Site) -> tuple[ClientGroup, ...]:
     """Return the client groups, or say that the file does not tell of clients."""
     return tuple(need(site.clients, ("clients",), "who uses the site").values())
-
-
-def unit_of(w: Workings, group: ClientGroup) -> str:
-    """Return the unit that a group hangs on: as stated, or the nearest to its area's middle."""
-    stated = group.wired_to or group.near
-    if stated is not None:
-        return stated
-    if group.area is None or not w.site.areas:
-        raise Missing(Input(("clients", group.name, "near"), "the unit that serves the group"))
-    area = w.site.areas[group.area]
-    middle_x = sum(x for x, _ in area.outline_m) / len(area.outline_m)
-    middle_y = sum(y for _, y in area.outline_m) / len(area.outline_m)
-    here = [
-        ((unit.at.x_m - middle_x) ** 2 + (unit.at.y_m - middle_y) ** 2, name)
-        for name, unit in w.site.units.items()
-        if unit.at and unit.at.level == area.level and unit.radios
-    ]
-    if not here:
-        raise Missing(Input(("clients", group.name, "near"), "the unit that serves the group"))
-    return min(here)[1]
 
 
 def lower_end(w: Workings, link: Link) -> str | None:
@@ -249,17 +221,6 @@ def unit_units_behind(w: Workings, unit: Unit) -> tuple[str, ...]:
     return tuple(name for name in w.once(tree).below(unit.name) if name != unit.name)
 
 
-@fact("unit.clients", Kind.COUNT, "devices that hang on this unit", source=STATED)
-def unit_clients(w: Workings, unit: Unit) -> float:
-    return w.once(clients_at)[unit.name]
-
-
-@fact("unit.clients_behind", Kind.COUNT, "devices on this unit and on units behind", source=GRAPH)
-def unit_clients_behind(w: Workings, unit: Unit) -> float:
-    at = w.once(clients_at)
-    return sum(at[name] for name in w.once(tree).below(unit.name) or (unit.name,))
-
-
 @fact(
     "unit.lines_met",
     Kind.TEXTS,
@@ -325,12 +286,6 @@ def who_is_behind(w: Workings, link: Link) -> tuple[str, ...]:
 @fact("link.units_behind", Kind.COUNT, "how many units reach the primary over it", source=GRAPH)
 def link_units_behind(w: Workings, link: Link) -> float:
     return len(units_behind(w, link))
-
-
-@fact("link.clients_behind", Kind.COUNT, "devices on the units behind it", source=GRAPH)
-def link_clients_behind(w: Workings, link: Link) -> float:
-    at = w.once(clients_at)
-    return sum(at[name] for name in units_behind(w, link))
 
 
 def _way(w: Workings, unit: Unit) -> tuple[Link, ...]:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from meshlint.workings.fact import STATED, Kind, fact
+from meshlint.workings.links.attachment import devices_of
 from meshlint.workings.security.networks import offered
-from meshlint.workings.topology.tree import GRAPH, stated_clients, tree, unit_of
+from meshlint.workings.topology.tree import GRAPH, stated_clients, tree
 from meshlint.workings.unknown import Input, Missing, need
 
 if TYPE_CHECKING:
@@ -82,10 +84,12 @@ def cut_units(w: Workings, network: Network) -> tuple[str, ...]:
 @fact("network.clients_cut", Kind.COUNT, "devices of this network on those units", source=GRAPH)
 def clients_cut(w: Workings, network: Network) -> float:
     cut = {unit for _, unit in _dropped(w, network)}
-    return sum(
-        group.count
+    return math.fsum(
+        devices.count
         for group in stated_clients(w.site)
-        if group.network == network.key and unit_of(w, group) in cut
+        if group.network == network.key
+        for devices in devices_of(w, group)
+        if devices.unit in cut
     )
 
 

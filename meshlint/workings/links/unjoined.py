@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from meshlint.workings.fact import Kind, fact
+from meshlint.workings.links.attachment import clients_at
 from meshlint.workings.topology.link_radios import cannot_come_up
 from meshlint.workings.topology.tree import (
     GRAPH,
     Tree,
     backhaul,
-    clients_at,
     live_links,
     parts,
     tree,

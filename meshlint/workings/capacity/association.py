@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from meshlint.workings.fact import STATED, Kind, fact
+from meshlint.workings.links.attachment import units_of
 from meshlint.workings.security.networks import AKMS_OF, akm_of, unit_offers
 from meshlint.workings.spectrum import radar_duty
-from meshlint.workings.topology.tree import unit_of
 from meshlint.workings.unknown import Input, Missing, as_known, need
 
 if TYPE_CHECKING:
@@ -52,12 +52,14 @@ class Offer(Struct, frozen=True):
 
 
 def offers(w: Workings, group: ClientGroup) -> tuple[Offer, ...]:
-    """Return the radios at the group's unit that offer its network."""
+    """Return the radios at the group's units that offer its network."""
     pointer = (*group.pointer, "network")
     key = need(group.network, pointer, "the network that the devices join")
     network = (w.site.networks or {})[key]
-    unit = w.site.units[unit_of(w, group)]
-    return tuple(_offer(w, group, network, r) for r in unit_offers(w, network, unit))
+    units = (w.site.units[name] for name in units_of(w, group))
+    return tuple(
+        _offer(w, group, network, r) for unit in units for r in unit_offers(w, network, unit)
+    )
 
 
 def _offer(w: Workings, group: ClientGroup, network: Network, radio: Radio) -> Offer:
