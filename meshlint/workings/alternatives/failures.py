@@ -20,11 +20,12 @@ from meshlint.workings.alternatives.candidate_links import (
     metric_of,
 )
 from meshlint.workings.alternatives.parent import over_candidates, path_metric
+from meshlint.workings.alternatives.roaming import COVERED, left_alone
 from meshlint.workings.capacity.path_throughput import PATH, carrying_throughput
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.links.attachment import clients_at
 from meshlint.workings.topology.tree import tree, units_behind
-from meshlint.workings.unknown import Input, Missing, need
+from meshlint.workings.unknown import Input, Missing, Unknown, answer, need
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping
@@ -146,7 +147,20 @@ def stranded(w: Workings, loss: Failure) -> tuple[str, ...]:
     return tuple(name for name in dark if name in left)
 
 
-def _worst(w: Workings, unit: Unit) -> tuple[str, tuple[str, ...]]:
+class _Loss(Struct, frozen=True):
+    """A loss in words, the units that stay dark after it, and all that are off the air then."""
+
+    words: str
+    dark: tuple[str, ...]
+    gone: frozenset[str]
+
+
+def _loss(w: Workings, words: str, loss: Failure) -> _Loss:
+    dark = stranded(w, loss)
+    return _Loss(words, dark, frozenset(dark) | {loss.unit or ""})
+
+
+def _worst(w: Workings, unit: Unit) -> _Loss:
     """Return the loss about a unit that costs most clients, and the units that go dark with it.
 
     Where nobody says who uses the site, the one that costs most units.
@@ -154,15 +168,15 @@ def _worst(w: Workings, unit: Unit) -> tuple[str, tuple[str, ...]]:
     return w.once(_worst_of, unit.name, unit)
 
 
-def _worst_of(w: Workings, unit: Unit) -> tuple[str, tuple[str, ...]]:
+def _worst_of(w: Workings, unit: Unit) -> _Loss:
     at: Mapping[str, float] = dict.fromkeys(w.site.units, 1.0)
     if w.site.clients is not None:
         at = w.once(clients_at)
     uplink = w.once(tree).uplink.get(unit.name)
-    told = [(unit.name, stranded(w, Failure(unit=unit.name)))]
+    told = [_loss(w, unit.name, Failure(unit=unit.name))]
     if uplink is not None:
-        told.append((_by_ends(uplink), stranded(w, Failure(link=uplink))))
-    return max(told, key=lambda entry: sum(at[name] for name in entry[1]))
+        told.append(_loss(w, _by_ends(uplink), Failure(link=uplink)))
+    return max(told, key=lambda loss: sum(at[name] for name in loss.dark))
 
 
 def _by_ends(link: Link) -> str:
@@ -176,18 +190,29 @@ def _by_ends(link: Link) -> str:
     source=LOSS,
 )
 def loss_words(w: Workings, unit: Unit) -> str:
-    return _worst(w, unit)[0]
+    return _worst(w, unit).words
 
 
 @fact("unit.dark_units", Kind.TEXTS, "the units that go dark with it and stay so", source=LOSS)
 def dark_units(w: Workings, unit: Unit) -> tuple[str, ...]:
-    return _worst(w, unit)[1]
+    return _worst(w, unit).dark
 
 
 @fact("unit.dark_clients", Kind.COUNT, "devices on those units", source=LOSS)
 def dark_clients(w: Workings, unit: Unit) -> float:
     at = w.once(clients_at)
-    return sum(at[name] for name in _worst(w, unit)[1])
+    return sum(at[name] for name in _worst(w, unit).dark)
+
+
+@fact(
+    "unit.left_alone_clients",
+    Kind.COUNT,
+    "how many of those devices no unit covers that keeps its way",
+    source=f"{LOSS}; {COVERED}",
+)
+def left_alone_clients(w: Workings, unit: Unit) -> float:
+    worst = _worst(w, unit)
+    return left_alone(w, worst.dark, worst.gone)
 
 
 @fact(
@@ -296,6 +321,25 @@ def _shortest(w: Workings, loss: Failure, dark: set[str], wanted: str) -> dict[s
 )
 def fallback_after(w: Workings, unit: Unit) -> str:
     return fallback(w, unit).after
+
+
+@fact(
+    "unit.fallback_clients_covered",
+    Kind.TRUTH,
+    "whether the file shows that there are devices at this unit or behind it, and that other units "
+    "cover all of them after that loss",
+    source=f"{LOSS}; {COVERED}",
+)
+def fallback_clients_covered(w: Workings, unit: Unit) -> bool:
+    if w.site.clients is None:
+        return False
+    below = w.once(tree).below(unit.name)
+    at = w.once(clients_at)
+    gone = frozenset(below) | {fallback(w, unit).lost.unit or ""}
+    if not any(at[name] for name in below):
+        return False
+    alone = answer(left_alone, w, below, gone)
+    return not isinstance(alone, Unknown) and alone < 1
 
 
 @fact("unit.fallback_parent", Kind.TEXT, "the unit that it would then hang on", source=LOSS)

@@ -55,7 +55,7 @@ def second_level_dbm(w: Workings, group: ClientGroup) -> float:
     home = location_of(w, w.site.units[serving.unit])
     if area is None:
         return max(
-            (_level_dbm(w, radio, contender) for radio, contender in _halves(w, home, others)),
+            (level_at_dbm(w, radio, contender) for radio, contender in _halves(w, home, others)),
             default=-math.inf,
         )
     middle = Location(
@@ -65,7 +65,7 @@ def second_level_dbm(w: Workings, group: ClientGroup) -> float:
         (w.site.levels or {}).get(area.level),
         outdoors=home.outdoors,
     )
-    levels = sorted(_level_dbm(w, radio, middle) for radio in [serving, *others])
+    levels = sorted(level_at_dbm(w, radio, middle) for radio in [serving, *others])
     return levels[-2] if len(levels) > 1 else -math.inf
 
 
@@ -87,7 +87,7 @@ def _announces(w: Workings, group: ClientGroup, radio: Radio) -> bool:
     return network is None or announces(network, radio)
 
 
-def _level_dbm(w: Workings, radio: Radio, place: Location) -> float:
+def level_at_dbm(w: Workings, radio: Radio, place: Location) -> float:
     serves_clients(w, radio)
     here = location_of(w, w.site.units[radio.unit])
     loss_db = path_of(w, here, place, frequency_mhz(radio)).loss_db

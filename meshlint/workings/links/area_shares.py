@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Collection, Mapping, Sequence
 
     from meshlint.site.model import Pointer, Radio
     from meshlint.workings.propagation.coverage_map import CoverageMap
@@ -97,3 +97,19 @@ def _part(levels: Floats, rows: Truths, whole: int) -> Part:
 
 def _levels(cover: CoverageMap, inside: Truths, radios: Sequence[Radio]) -> Floats:
     return np.stack([cover.of(radio)[inside] for radio in radios])
+
+
+def uncovered_part(
+    cover: CoverageMap,
+    inside: Truths,
+    radios: Sequence[Radio],
+    left: Collection[Pointer],
+    unit: str,
+    target_dbm: float,
+) -> float:
+    """Return the part of some places where a unit is the strongest and no radio left covers."""
+    levels = _levels(cover, inside, radios)
+    ours = np.asarray([radio.unit == unit for radio in radios])[np.argmax(levels, axis=0)]
+    stay = [at for at, radio in enumerate(radios) if radio.pointer in left]
+    covered = (levels[stay] >= target_dbm).any(axis=0)
+    return float((ours & ~covered).mean())

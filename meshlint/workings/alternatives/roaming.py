@@ -1,0 +1,64 @@
+"""Who is left without signal when units are gone: everybody else moves to a unit that covers them.
+
+A device in an area stands where it stands, and is covered where another unit holds the target level
+there. One that is only near a unit is looked at where that unit hangs, held 1 m above the floor.
+Devices on a cable move nowhere. What the units that take them over have left is not looked at.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from msgspec.structs import replace
+
+from meshlint.workings.capacity.voice import level_at_dbm
+from meshlint.workings.links.attachment import area_of, serving_radios
+from meshlint.workings.links.demand import devices_at
+from meshlint.workings.links.last_hop import target_dbm
+from meshlint.workings.propagation.coverage_map import coverage_of_area
+from meshlint.workings.propagation.geometry import CLIENT_HEIGHT_M, location_of
+from meshlint.workings.unknown import Missing, gather, known_of_any
+
+if TYPE_CHECKING:
+    from meshlint.site.model import Radio
+    from meshlint.workings.links.attachment import Devices
+    from meshlint.workings.site_workings import Workings
+
+COVERED = "devices that no unit left holds at the target level where they are"
+
+
+def left_alone(w: Workings, units: tuple[str, ...], gone: frozenset[str]) -> float:
+    """Return how many devices of some units no unit covers once all those gone are off the air."""
+    devices = [one for unit in units for one in devices_at(w, unit) if one.count]
+    return math.fsum(gather(devices, lambda one: _alone(w, one, gone)))
+
+
+def _alone(w: Workings, devices: Devices, gone: frozenset[str]) -> float:
+    group = devices.group
+    if group.wired_to is not None:
+        return devices.count
+    others = [radio for radio in serving_radios(w, group) if radio.unit not in gone]
+    if not others:
+        return devices.count
+    if group.near is None:
+        return group.count * _part_alone(w, devices, others)
+    unit = w.site.units[devices.unit]
+    place = replace(location_of(w, unit), height_m=CLIENT_HEIGHT_M)
+    target = target_dbm(w, group)
+    taken = known_of_any(others, lambda radio: level_at_dbm(w, radio, place) >= target)
+    return 0.0 if taken else devices.count
+
+
+def _part_alone(w: Workings, devices: Devices, others: list[Radio]) -> float:
+    """Return which part of a group is on a unit and at places that no other radio covers."""
+    from meshlint.workings.links.area_shares import uncovered_part
+
+    group = devices.group
+    cover, inside = coverage_of_area(w, area_of(w, group))
+    drawn = [radio for radio in serving_radios(w, group) if radio.pointer in cover.radios]
+    lacking = [wanted for radio in drawn for wanted in cover.lacking.get(radio.pointer, ())]
+    if lacking:
+        raise Missing(*dict.fromkeys(lacking))
+    left = {radio.pointer for radio in others}
+    return uncovered_part(cover, inside, drawn, left, devices.unit, target_dbm(w, group))
