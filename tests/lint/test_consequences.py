@@ -123,13 +123,12 @@ def test_no_finding_is_lost_and_none_hides_under_a_milder_one(
 
 def test_a_row_of_four_units_is_told_by_its_causes(check_text: Check) -> None:
     before, result = raw_findings(lambda: check_text(school()))
-    assert before.total() == 39
+    assert before.total() == 37  # the gym covers the annexe: nobody there is cut off with a unit
     assert Counter(f.rule for f in heads(result)) == {
         "names-on-air": 1,
         "airtime-room": 1,
         "power-permitted": 1,
         "own-cells-apart": 1,
-        "one-failure": 1,
         "backhaul-dedicated-band": 1,
         "backhaul-in-reach": 3,  # each link stands where it stands
         "hop-depth": 1,
@@ -139,7 +138,6 @@ def test_a_row_of_four_units_is_told_by_its_causes(check_text: Check) -> None:
         "clients-get-their-rate",
         "voice-ready",
     }
-    assert under(result, "one-failure") == {"another-way-round"}
     assert under(result, "own-cells-apart") == {"overlap-not-too-much"}
     assert under(result, "backhaul-in-reach") == {"backhaul-carries-demand"}
 

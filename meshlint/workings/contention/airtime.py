@@ -8,7 +8,6 @@ air; an entry's share is its load over the goodput of its hop with nobody else o
 from __future__ import annotations
 
 import math
-from functools import partial
 from itertools import chain
 from typing import TYPE_CHECKING, Final, Literal
 
@@ -26,20 +25,20 @@ from meshlint.workings.contention.domains import (
     channel_of,
     conflict_graph,
 )
-from meshlint.workings.fact import Kind, fact
-from meshlint.workings.links.demand import active, asked_mbps, behind_mbps, devices_behind
-from meshlint.workings.links.goodput import airtime_share, carried_mbps, radio_hop
-from meshlint.workings.links.last_hop import devices_on, frames_each_way
+from meshlint.workings.fact import STATED, Kind, fact
+from meshlint.workings.links.attachment import devices_of
+from meshlint.workings.links.demand import active, asked_mbps, behind_mbps
+from meshlint.workings.links.goodput import airtime_share, radio_hop
+from meshlint.workings.links.last_hop import devices_on, frames_each_way, on_radio
 from meshlint.workings.spectrum.channel import span
 from meshlint.workings.spectrum.scans import scan_at
 from meshlint.workings.topology.radio_use import announces, serves_clients
-from meshlint.workings.unknown import Input, Missing, gather, need
+from meshlint.workings.topology.tree import stated_clients, units_behind
+from meshlint.workings.unknown import Input, Missing, Unknown, answer, as_known, need, raise_missing
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from meshlint.physics.mac import Exchange
-    from meshlint.site.model import Neighbour, Network, Radio
+    from meshlint.site.model import ClientGroup, Link, Neighbour, Network, Radio
     from meshlint.workings.links.last_hop import OnAir
     from meshlint.workings.site_workings import Workings
 
@@ -69,33 +68,64 @@ class LedgerEntry(Struct, frozen=True):
 
 def ledger(w: Workings, air: ContentionDomain) -> tuple[LedgerEntry, ...]:
     """Return an air's entries, largest first; raises `Missing` where one cannot be told."""
-    return w.once(_ledger, air.centre.key, air)
+    entries, lacking = known_ledger(w, air)
+    raise_missing(lacking)
+    return entries
 
 
-def _ledger(w: Workings, air: ContentionDomain) -> tuple[LedgerEntry, ...]:
-    asked: list[Callable[[], tuple[LedgerEntry, ...]]] = [
-        partial(part, w, contender) for contender in air.contenders for part in (traffic, beacons)
-    ]
-    asked.append(partial(external, w, air.radios))
-    entries = chain.from_iterable(gather(asked, lambda part: part()))
-    return tuple(sorted(entries, key=lambda entry: -entry.percent))
+Ledger = tuple[tuple[LedgerEntry, ...], tuple[Input, ...]]
+
+
+def known_ledger(w: Workings, air: ContentionDomain) -> Ledger:
+    """Return the entries of an air that are known, largest first, and what the others lack.
+
+    An entry that is not known can only add to the air, so that their sum is a lower bound.
+    """
+    return w.once(_known_ledger, air.centre.key, air)
+
+
+def _known_ledger(w: Workings, air: ContentionDomain) -> Ledger:
+    parts = [_known_traffic(w, contender) for contender in air.contenders]
+    parts += [as_known((x,), lambda x: beacons(w, x)) for x in air.contenders]
+    parts.append(_known_external(w, air.radios))
+    entries = [entry for found, _ in parts for several in found for entry in several]
+    lacking = dict.fromkeys(wanted for _, inputs in parts for wanted in inputs)
+    return tuple(sorted(entries, key=lambda entry: -entry.percent)), tuple(lacking)
+
+
+Known = tuple[list[tuple[LedgerEntry, ...]], tuple[Input, ...]]
 
 
 def traffic(w: Workings, contender: Contender) -> tuple[LedgerEntry, ...]:
     """Return what a contender's clients, or what hangs behind its link, take of the air."""
-    if contender.link is not None:
-        if behind_mbps(w, contender.link) == (0.0, 0.0):
-            return ()
-        carried_mbps(w, contender.link)
-        share = airtime_share(w, contender.link, devices_behind(w, contender.link))
-        return (LedgerEntry(f"backhaul {contender.link.name}", "backhaul", 100 * share),)
-    radio = contender.radios[0]
-    return tuple(
-        entry
-        for found in devices_on(w, radio)
-        for way in (0, 1)
-        if (entry := _clients(found, way)) is not None
-    )
+    found, lacking = _known_traffic(w, contender)
+    raise_missing(lacking)
+    return tuple(chain.from_iterable(found))
+
+
+def _known_traffic(w: Workings, contender: Contender) -> Known:
+    groups = answer(stated_clients, w.site)
+    if isinstance(groups, Unknown):
+        return [], groups.inputs
+    if contender.link is None:
+        return as_known(groups, lambda group: _of_group(w, group, contender.radios[0]))
+    link = contender.link
+    shares, lacking = as_known(groups, lambda group: _share_behind(w, group, link))
+    share = math.fsum(shares)
+    entry = LedgerEntry(f"backhaul {link.name}", "backhaul", 100 * share)
+    return [(entry,)] if share else [], lacking
+
+
+def _share_behind(w: Workings, group: ClientGroup, link: Link) -> float:
+    """Return the share (0 to 1) of a radio link's air that a group behind it asks for."""
+    behind = set(units_behind(w, link))
+    devices = [one for one in devices_of(w, group) if one.unit in behind and any(asked_mbps(one))]
+    return airtime_share(w, link, devices)
+
+
+def _of_group(w: Workings, group: ClientGroup, radio: Radio) -> tuple[LedgerEntry, ...]:
+    entries = (_clients(found, way) for found in on_radio(w, group, radio) for way in (0, 1))
+    return tuple(entry for entry in entries if entry is not None)
 
 
 def _clients(found: OnAir, way: int) -> LedgerEntry | None:
@@ -148,22 +178,41 @@ def external(w: Workings, radios: tuple[Radio, ...]) -> tuple[LedgerEntry, ...]:
     The same network may be in the scans of several units, so that loads are added up for each
     radio and the largest sum counts.
     """
-    sums = {radio.pointer: external_load(w, radio) for radio in radios}
-    worst = max(sums.values(), default=0.0)
+    found, lacking = _known_external(w, radios)
+    raise_missing(lacking)
+    return tuple(chain.from_iterable(found))
+
+
+def _known_external(w: Workings, radios: tuple[Radio, ...]) -> Known:
+    loads = [_known_loads(w, radio) for radio in radios]
+    sums = [min(1.0, math.fsum(known)) for known, _ in loads]
+    lacking = tuple(dict.fromkeys(wanted for _, inputs in loads for wanted in inputs))
+    worst = max(sums, default=0.0)
     if not worst:
-        return ()
-    unit = next(radio.unit for radio in radios if sums[radio.pointer] == worst)
-    return (LedgerEntry(f"other people's networks at {unit}", "foreign", 100 * worst),)
+        return [], lacking
+    unit = radios[sums.index(worst)].unit
+    entry = LedgerEntry(f"other people's networks at {unit}", "foreign", 100 * worst)
+    return [(entry,)], lacking
 
 
 def external_load(w: Workings, radio: Radio) -> float:
     """Return the share (0 to 1) of a radio's air that networks in its unit's scan take."""
-    loads = [
-        need(neighbour.load, ("neighbours", at, "load"), "how busy its channel is")
-        for at, neighbour in scan_at(w, radio.unit)
-        if _disturbs(at, neighbour, radio)
-    ]
+    loads, lacking = _known_loads(w, radio)
+    raise_missing(lacking)
     return min(1.0, math.fsum(loads))
+
+
+def _known_loads(w: Workings, radio: Radio) -> tuple[list[float], tuple[Input, ...]]:
+    scan = answer(scan_at, w, radio.unit)
+    if isinstance(scan, Unknown):
+        return [], scan.inputs
+    return as_known(scan, lambda heard: _load_at(*heard, radio))
+
+
+def _load_at(at: int, neighbour: Neighbour, radio: Radio) -> float:
+    if not _disturbs(at, neighbour, radio):
+        return 0.0
+    return need(neighbour.load, ("neighbours", at, "load"), "how busy its channel is")
 
 
 def _disturbs(at: int, neighbour: Neighbour, radio: Radio) -> bool:
@@ -264,6 +313,22 @@ def airtime_percent(w: Workings, air: ContentionDomain) -> float:
     return _sum(w, air, "clients", "backhaul", "beacons", "foreign")
 
 
+@fact(
+    "air.least_percent",
+    Kind.NUMBER,
+    "how much of its time is asked for at least: the entries of its ledger that are known",
+    source=SHARES,
+    unit="%",
+)
+def least_percent(w: Workings, air: ContentionDomain) -> float:
+    return math.fsum(entry.percent for entry in known_ledger(w, air)[0])
+
+
+@fact("air.left_out", Kind.TEXTS, "what the rest of its ledger lacks", source=STATED)
+def left_out(w: Workings, air: ContentionDomain) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(x.wanted or x.key for x in known_ledger(w, air)[1]))
+
+
 @fact("air.clients_percent", Kind.NUMBER, "what clients take", source=SHARES, unit="%", digits=1)
 def clients_percent(w: Workings, air: ContentionDomain) -> float:
     return _sum(w, air, "clients")
@@ -323,7 +388,7 @@ def room_percent(w: Workings, air: ContentionDomain) -> float:
     return 100 * domain_load(Load(turns=turns_of(w, x)) for x in air.contenders).kept
 
 
-@fact("air.biggest", Kind.TEXT, "the largest entry of its ledger", source=SHARES)
+@fact("air.biggest", Kind.TEXT, "the largest entry of its ledger that is known", source=SHARES)
 def biggest(w: Workings, air: ContentionDomain) -> str:
-    entries = ledger(w, air)
+    entries, _ = known_ledger(w, air)
     return str(entries[0]) if entries else ""

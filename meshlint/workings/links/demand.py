@@ -10,12 +10,12 @@ import math
 from typing import TYPE_CHECKING
 
 from meshlint.workings.fact import STATED, Kind, fact
-from meshlint.workings.links.attachment import devices_of
+from meshlint.workings.links.attachment import devices_of, units_of
 from meshlint.workings.topology.tree import stated_clients, tree, units_behind
-from meshlint.workings.unknown import Missing, gather, need
+from meshlint.workings.unknown import Missing, Unknown, answer, as_known, gather, need
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Collection, Iterable, Mapping
 
     from meshlint.site.model import ClientGroup, InternetLine, Link, Site, Unit
     from meshlint.workings.links.attachment import Devices
@@ -79,6 +79,34 @@ def _behind_mbps(w: Workings, link: Link) -> tuple[float, float]:
     return total_mbps(devices_behind(w, link))
 
 
+def least_mbps(w: Workings, units: Collection[str]) -> tuple[float, float]:
+    """Return what devices on some units are known to ask for, down and up.
+
+    What is not known can only add to it.
+    """
+    groups = w.site.clients or {}
+    found, _ = as_known(groups.values(), lambda group: devices_of(w, group))
+    here = [one for several in found for one in several if one.unit in units]
+    return (
+        math.fsum(active(one) * (one.group.down_mbps or 0.0) for one in here),
+        math.fsum(active(one) * (one.group.up_mbps or 0.0) for one in here),
+    )
+
+
+def unsaid(w: Workings, units: Collection[str]) -> tuple[str, ...]:
+    """Return the groups on some units, or on units unknown, that do not say what they ask for."""
+    return tuple(
+        group.name
+        for group in (w.site.clients or {}).values()
+        if group.count and None in (group.down_mbps, group.up_mbps) and _may_be(w, group, units)
+    )
+
+
+def _may_be(w: Workings, group: ClientGroup, units: Collection[str]) -> bool:
+    found = answer(units_of, w, group)
+    return isinstance(found, Unknown) or any(unit in units for unit in found)
+
+
 @fact(
     "link.demand_down_mbps",
     Kind.NUMBER,
@@ -129,6 +157,53 @@ def link_demand_is_stated(w: Workings, link: Link) -> bool:
     except Missing:
         return False
     return True
+
+
+@fact(
+    "link.least_demand_mbps",
+    Kind.NUMBER,
+    "what is asked of it at least: link.demand_mbps of those who say what they ask for",
+    source=ASKED,
+    unit="Mb/s",
+    digits=1,
+)
+def link_least_demand_mbps(w: Workings, link: Link) -> float:
+    ways = least_mbps(w, units_behind(w, link))
+    return max(ways) if link.over == "cable" else sum(ways)
+
+
+@fact("link.demand_unsaid", Kind.TEXTS, "groups that do not say what they ask of it", source=STATED)
+def link_demand_unsaid(w: Workings, link: Link) -> tuple[str, ...]:
+    return unsaid(w, units_behind(w, link))
+
+
+@fact(
+    "site.least_demand_down_mbps",
+    Kind.NUMBER,
+    "what those ask for who say so",
+    source=ASKED,
+    unit="Mb/s",
+    digits=1,
+)
+def site_least_demand_down_mbps(w: Workings, _: Site) -> float:
+    return least_mbps(w, w.site.units)[0]
+
+
+@fact(
+    "site.least_demand_up_mbps",
+    Kind.NUMBER,
+    "what those send who say so",
+    source=ASKED,
+    unit="Mb/s",
+    digits=1,
+)
+def site_least_demand_up_mbps(w: Workings, _: Site) -> float:
+    return least_mbps(w, w.site.units)[1]
+
+
+@fact("site.demand_unsaid", Kind.TEXTS, "groups that do not say what they ask for", source=STATED)
+def site_demand_unsaid(w: Workings, _: Site) -> tuple[str, ...]:
+    return unsaid(w, w.site.units)
 
 
 @fact("site.demand_down_mbps", Kind.NUMBER, "what all ask for", source=ASKED, unit="Mb/s", digits=1)

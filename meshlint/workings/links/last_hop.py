@@ -303,14 +303,14 @@ def _with_dsss_devices(w: Workings) -> frozenset[Pointer]:
 
 def devices_on(w: Workings, radio: Radio) -> tuple[OnAir, ...]:
     """Return the devices that a radio serves, group by group."""
-    groups = (g for g in stated_clients(w.site) if g.wired_to is None and g.count)
-    return tuple(
-        part
-        for group in groups
-        if _may_be_on(w, group, radio)
-        for part in on_air(w, group)
-        if part.radio.pointer == radio.pointer
-    )
+    return tuple(part for group in stated_clients(w.site) for part in on_radio(w, group, radio))
+
+
+def on_radio(w: Workings, group: ClientGroup, radio: Radio) -> tuple[OnAir, ...]:
+    """Return the devices of a group that a radio serves."""
+    if group.wired_to is not None or not group.count or not _may_be_on(w, group, radio):
+        return ()
+    return tuple(part for part in on_air(w, group) if part.radio.pointer == radio.pointer)
 
 
 def _may_be_on(w: Workings, group: ClientGroup, radio: Radio) -> bool:
