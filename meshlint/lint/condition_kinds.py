@@ -26,13 +26,13 @@ DEEPEST = 32
 
 _MOST_WHOLE = 2**63 - 1
 
-_FACT = re.compile(r"[a-z_]\w*\.[a-z_]\w*")
-_QUOTED = re.compile(r"'[^'\\\n]*'|\"[^\"\\\n]*\"")
+_FACT = r"[a-z_]\w*\.[a-z_]\w*"
+_QUOTED = r"'[^'\\\n]*'|\"[^\"\\\n]*\""
 # The language has no number with a bare point at its end, and no sign within one.
-_NUMBER = re.compile(r"\d+\.\d+(?:[eE][+-]?\d+)?|\d+[eE][+-]?\d+|\.\d+(?:[eE][+-]?\d+)?|\d+")
+_NUMBER = r"\d+\.\d+(?:[eE][+-]?\d+)?|\d+[eE][+-]?\d+|\.\d+(?:[eE][+-]?\d+)?|\d+"
 # Words that are signs to Python and names to the language.
-_PYTHON_ONLY = re.compile(r"\b(?:and|or|not|is|if|else|lambda|for|await|yield|None|True|False)\b")
-_COMMA_LEFT = re.compile(r",\s*\)\Z")
+_PYTHON_ONLY = r"\b(?:and|or|not|is|if|else|lambda|for|await|yield|None|True|False)\b"
+_COMMA_LEFT = r",\s*\)\Z"
 
 _SAID = {
     Kind.NUMBER: "a number",
@@ -62,11 +62,11 @@ def kind_of(text: str, facts: Mapping[str, Fact]) -> Kind:
     `facts` are those that it may read. Whole numbers, as sizes are, are of the kind COUNT and do
     not mix with others; a fact that counts is a number like any.
     """
-    bare = _QUOTED.sub(lambda quoted: " " * len(quoted[0]), text)
+    bare = re.sub(_QUOTED, lambda quoted: " " * len(quoted[0]), text)
     if not bare.isascii() or "\r" in text:
         at = next((i for i, c in enumerate(bare) if c == "\r" or not c.isascii()), 0)
         raise NotPlainError("a letter that no name has", at)
-    if found := _PYTHON_ONLY.search(bare):
+    if found := re.search(_PYTHON_ONLY, bare):
         raise NotPlainError(f"'{found[0]}' is no sign", found.start())
     try:
         tree = parsed(text)
@@ -167,13 +167,13 @@ class _Kinds:
         raise self._outside(node, f"the function '{called.attr}'")
 
     def _has_comma_left(self, node: ast.Call) -> bool:
-        return bool(_COMMA_LEFT.search(self._written(node)))
+        return bool(re.search(_COMMA_LEFT, self._written(node)))
 
     def _literal(self, node: ast.Constant) -> Kind:
         written = self._written(node)
-        if type(node.value) is str and _QUOTED.fullmatch(written):
+        if type(node.value) is str and re.fullmatch(_QUOTED, written):
             return Kind.TEXT
-        if _NUMBER.fullmatch(written):
+        if re.fullmatch(_NUMBER, written):
             if type(node.value) is float and math.isfinite(node.value):
                 return Kind.NUMBER
             if type(node.value) is int and node.value <= _MOST_WHOLE:
@@ -182,7 +182,7 @@ class _Kinds:
 
     def _name(self, node: ast.expr) -> Kind:
         written = self._written(node)
-        if isinstance(node, ast.Attribute) and _FACT.fullmatch(written):
+        if isinstance(node, ast.Attribute) and re.fullmatch(_FACT, written):
             if written.startswith("limit."):
                 return Kind.NUMBER
             if written in self._facts:

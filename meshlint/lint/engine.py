@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 _SITE_KEY = "site"
 
 # A subject as reports call it: the section that it stands in, and its names there.
-_NAMED = re.compile(r"[a-z_]+/.+", re.DOTALL)
+_NAMED = r"(?s)[a-z_]+/.+"
 
 MOST_INPUTS = 100
 """Missing inputs that are told of one rule and one subject: whoever states those asks again."""
@@ -380,7 +380,7 @@ def _sentence(text: str) -> str:
 def _repeatable(waiver: Waiver, rules: AbstractSet[str]) -> Waiver:
     """Return the waiver as findings may tell of it: what is no name may be a passphrase."""
     rule = waiver.rule in rules or repeatable_name(waiver.rule, rules)
-    subject = _NAMED.fullmatch(waiver.subject) or repeatable(waiver.subject)
+    subject = re.fullmatch(_NAMED, waiver.subject) or repeatable(waiver.subject)
     return replace(
         waiver,
         rule=waiver.rule if rule else NOT_REPEATED,

@@ -5,7 +5,6 @@ A hint that is made of the value itself is given only where the value may be rep
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
@@ -29,6 +28,8 @@ def words_of(schema: Schema) -> list[Any]:
 
 def word_of(value: object) -> str:
     """Return a value as the file would have it."""
+    import json  # a file without mistakes wants none
+
     return value if isinstance(value, str) else json.dumps(value)
 
 

@@ -25,11 +25,9 @@ _MOST_LETTERS_OFF = 2
 _LONGEST_COMPARED = 60
 
 # Letters alone; a number, with its unit; a day, as far as digits make one.
-_PLAIN = re.compile(
-    r"[^\W\d_]*|[+-]?\d+(?:[.,]\d+)?\s*[A-Za-zµ/%]*|(?P<day>\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4})"
-)
-_JOINTS = re.compile("[-_ /]")
-_FILE = re.compile(r"[\w./ -]{1,100}\.(?:ya?ml|json)")
+_PLAIN = r"[^\W\d_]*|[+-]?\d+(?:[.,]\d+)?\s*[A-Za-zµ/%]*|(?P<day>\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4})"
+_JOINTS = "[-_ /]"
+_FILE = r"[\w./ -]{1,100}\.(?:ya?ml|json)"
 
 
 def is_private(pointer: Pointer) -> bool:
@@ -45,13 +43,13 @@ def repeatable(value: str, near: str | None = None) -> bool:
     if near is not None and within_two_letters(value, near):
         return True
     bare = value.strip()
-    plain = _PLAIN.fullmatch(bare)
+    plain = re.fullmatch(_PLAIN, bare)
     return plain is not None and (len(bare) < LEAST_PASSPHRASE or plain["day"] is not None)
 
 
 def repeatable_file(name: str) -> bool:
     """Return whether a message may repeat what should be the name of a file."""
-    return _FILE.fullmatch(name) is not None or repeatable(name)
+    return re.fullmatch(_FILE, name) is not None or repeatable(name)
 
 
 def repeatable_name(name: str, known: Iterable[str]) -> bool:
@@ -59,8 +57,8 @@ def repeatable_name(name: str, known: Iterable[str]) -> bool:
 
     `known` are those that there are, keys of a schema or rules.
     """
-    parts = {part for other in known for part in _JOINTS.split(other)}
-    return bool(name) and all(part in parts for part in _JOINTS.split(name.casefold()))
+    parts = {part for other in known for part in re.split(_JOINTS, other)}
+    return bool(name) and all(part in parts for part in re.split(_JOINTS, name.casefold()))
 
 
 def quoted(value: str, *, repeat: bool, otherwise: str = "of this name") -> str:

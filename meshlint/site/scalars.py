@@ -6,7 +6,6 @@ too large for a double and whole numbers of more than 18 digits are refused.
 
 from __future__ import annotations
 
-import json
 import math
 import re
 from typing import TypeAlias
@@ -86,6 +85,8 @@ def _refused(why: str) -> RefusedError:
 
 def in_double_quotes(text: str) -> str:
     """Return a text as YAML in double quotes: what JSON writes, and nothing that a reader hides."""
+    import json  # wanted by `new` and by hints alone
+
     written = json.dumps(text, ensure_ascii=False)
     return "".join(c if c.isprintable() else _escaped(c) for c in written)
 
