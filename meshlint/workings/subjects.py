@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from meshlint.workings.contention import domains
+from meshlint.workings.coverage import shells
 from meshlint.workings.governance import plausibility, safety
 from meshlint.workings.links import cables
 from meshlint.workings.links.cable_routes import cable_way
@@ -85,6 +86,7 @@ def _site_things(w: Workings) -> Iterator[tuple[str, Pointer]]:
         ("longest_way_end", bridging.end_of_longest_way),
         ("mains_work", safety.first_mains_work),
         ("implausible", plausibility.first_implausible),
+        ("open_shell", shells.first_open_shell),
     ):
         with suppress(Missing):
             if pointer := first(w):
@@ -273,7 +275,7 @@ SCOPES = {
                 *("radar_radio", "radar_channel_radio", "weather_band_radio"),
                 *("two_four_radio", "two_four_other"),
                 *("unguarded_unit", "second_router", "longest_way_end", "mains_work"),
-                "implausible",
+                *("implausible", "open_shell"),
             ),
             _site,
         ),

@@ -29,7 +29,7 @@ RADIO = "generation: 802.11ac, streams: 2, power_dbm: 20, antenna_gain_dbi: 3"
 def school(
     names: tuple[str, ...] = ("office", "hall", "gym", "annexe"),
     down: float = 2,
-    apart_m: float = 18,
+    apart_m: float = 37,
 ) -> str:
     """Return a school whose units hang on each other in a row, all on one channel of each band."""
     units = "".join(
@@ -59,10 +59,10 @@ def school(
     aids = "neighbour_reports: true, transition_advice: true"
     return (
         "meshlint: 1\n"
-        "site: {name: Row School, country: GB, surroundings: office}\n"
+        "site: {name: Row School, country: GB, surroundings: home}\n"
         f"primary: {names[0]}\n"
         f"internet_lines: {{main: {{enters_at: {names[0]}, down_mbps: 500, up_mbps: 100}}}}\n"
-        "levels: {ground: {outline_m: [[0, 0], [64, 0], [64, 16], [0, 16]], ceiling_m: 3}}\n"
+        "levels: {ground: {outline_m: [[0, 0], [130, 0], [130, 16], [0, 16]], ceiling_m: 3}}\n"
         f"units:\n{units}backhaul:\n{links}clients:\n{groups}{phones}"
         f"networks: {{staff: {{akm: sae, {aids}}}, pupils: {{akm: sae, {aids}}}, "
         f"guests: {{akm: owe, {aids}}}, things: {{akm: psk, radios: [low]}}}}\n"
