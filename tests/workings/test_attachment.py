@@ -10,10 +10,11 @@ from __future__ import annotations
 import json
 import math
 import random
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from meshlint.workings.unknown import Unknown
@@ -82,12 +83,14 @@ def test_sixty_people_in_a_hall_of_three_units_are_twenty_on_each(worked: Worked
 
 
 @settings(
-    max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(st.lists(st.floats(1, 29), min_size=2, max_size=4, unique=True), st.booleans())
 def test_like_units_part_an_area_by_distance_whether_or_not_levels_are_known(
     worked: Worked, along: list[float], known: bool
 ) -> None:
+    # Nearer together the model is flat between them, and neither is the stronger.
+    assume(all(later - x_m > 6 for x_m, later in pairwise(sorted(along))))
     places = {f"u{at}": x_m for at, x_m in enumerate(along)}
     site = hall(places, {"guests": people(100)})
     if not known:
@@ -182,12 +185,13 @@ def test_the_goodput_in_an_area_is_what_each_place_takes_on_average(worked: Work
     from meshlint.physics.sensitivity import best_setting
     from meshlint.physics.sensitivity import settings as rates
 
-    # 802.11ax, 20 MHz, one stream; P.1238 office at 5210 MHz: 20 log f - 28 + 31 log d.
+    # 802.11ax, 20 MHz, one stream; ITU-R P.1238-11 office, not in sight since no wall is said to
+    # be absent: 24.6 log d + 29.53 + 23.8 log f.
     total, count = 0.0, 0
     for x in [0.25 + 0.5 * at for at in range(60)]:
         for y in [0.25 + 0.5 * at for at in range(12)]:
             metres = max(1.0, math.dist((x, y, 1), (15, 3, 3)))
-            level_dbm = 21 - (20 * math.log10(5210) - 28 + 31 * math.log10(metres))
+            level_dbm = 21 - (24.6 * math.log10(metres) + 29.53 + 23.8 * math.log10(5.21))
             held = best_setting(rates("802.11ax", 20, 1), level_dbm)
             assert held is not None
             total += 1 / exchange(held.mode, 5).goodput_mbps
