@@ -234,7 +234,7 @@ def _airs(w: Workings) -> Found:
             {"radio": air.centre.radios[0].pointer},
         )
         for air in w.once(domains.contention_domains)
-    ), ()
+    ), w.once(domains.unsettled)
 
 
 def _areas(w: Workings) -> Found:

@@ -77,7 +77,7 @@ def test_with_places_far_links_take_turns_by_themselves(worked: Worked) -> None:
         )
     text = text.replace("{name: A}", "{name: A, surroundings: office}")
     ask = worked(text)
-    around = ask.workings.once(conflict_graph)
+    around = ask.workings.once(conflict_graph).near
     assert around["link/l4"] == tuple(f"link/l{n}" for n in range(2, 7))
     known = ask.workings.once(contenders)
     loads = {key: contender_percent(ask.workings, contender) for key, contender in known.items()}

@@ -81,19 +81,19 @@ def _uses(
         else:
             found[name] = found.get(name, 0.0) + 1 / carried_mbps
 
-    around = w.once(conflict_graph)
+    around = w.once(conflict_graph).around
     if last is not None:
         hop = last.hop(frames)
         if hop is None:
             add(f"signal/{devices.unit}", 0.0)
         else:
-            for key in around[radio_contender(w, last.radio).key]:
+            for key in around(radio_contender(w, last.radio).key):
                 add(f"air/{key}", hop.goodput_mbps)
     for link in links_of(w, devices.unit):
         carried_mbps = goodput_mbps(w, link)
         if link.over == "radio" and carried_mbps:
             carried_mbps = framed_mbps(w, link, frames)
-            for key in around[f"link/{link.name}"]:
+            for key in around(f"link/{link.name}"):
                 add(f"air/{key}", carried_mbps)
         else:
             # Powerline and coax are one medium for both ways, a cable is one for each.

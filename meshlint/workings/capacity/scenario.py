@@ -21,14 +21,14 @@ from meshlint.workings.contention.airtime import foreign_share, names_share, tra
 from meshlint.workings.contention.domain_load import DomainLoad, Load, Turns, domain_load
 from meshlint.workings.contention.domains import (
     conflict,
-    conflict_graph_on,
+    conflict_graph,
     conflicting,
     contenders,
 )
 from meshlint.workings.links.demand import behind_mbps, devices_at, total_mbps
 from meshlint.workings.links.goodput import carried_mbps, radio_hop
 from meshlint.workings.topology.tree import links_of, units_behind
-from meshlint.workings.unknown import Missing, need
+from meshlint.workings.unknown import Missing
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -179,10 +179,7 @@ class _Saturation:
             stay = conflicting(self.w, contender)
         else:
             contender = known[key]
-            band = need(
-                contender.radios[0].band, (*contender.radios[0].pointer, "band"), "the radio's band"
-            )
-            stay = (known[other] for other in conflict_graph_on(self.w, band)[key])
+            stay = (known[other] for other in self.w.once(conflict_graph).around(key))
         yield from (other for other in stay if other.key not in moved and other.key not in gone)
         for other in moved.values():
             if other is contender or conflict(self.w, contender, other):

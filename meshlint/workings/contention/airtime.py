@@ -374,7 +374,9 @@ def beacons_percent(w: Workings, air: ContentionDomain) -> float:
 )
 def clique_percent(w: Workings, air: ContentionDomain) -> float:
     weights = {contender.key: contender_percent(w, contender) for contender in air.contenders}
-    return math.fsum(weights[key] for key in heavy_clique(weights, weights, w.once(conflict_graph)))
+    graph = w.once(conflict_graph)
+    graph.need_among(weights)
+    return math.fsum(weights[key] for key in heavy_clique(weights, weights, graph.near))
 
 
 @fact(

@@ -40,7 +40,7 @@ def in_turn(w: Workings, air: ContentionDomain) -> InTurn:
 
 def _hearing(w: Workings) -> Mapping[str, frozenset[str]]:
     """Return for each contender those that it shares air with, quick to ask for one of them."""
-    return {key: frozenset(near) for key, near in w.once(conflict_graph).items()}
+    return {key: frozenset(near) for key, near in w.once(conflict_graph).near.items()}
 
 
 def _heaviest(w: Workings, air: ContentionDomain) -> InTurn:
@@ -48,6 +48,7 @@ def _heaviest(w: Workings, air: ContentionDomain) -> InTurn:
 
     What a radio and all that it hears take bounds every clique with it, so most need no growing.
     """
+    w.once(conflict_graph).need_among(x.key for x in air.contenders if x.link is None)
     around = w.once(_hearing)
     radios = {
         contender.key: contender.radios[0] for contender in air.contenders if contender.link is None

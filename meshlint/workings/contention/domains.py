@@ -11,7 +11,7 @@ same contenders, and of one that lies whole within another, only the larger is t
 from __future__ import annotations
 
 import math
-from itertools import compress, product
+from itertools import product
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -21,7 +21,15 @@ from meshlint.workings.spectrum.channel import in_words
 from meshlint.workings.topology.link_radios import radio_of, radios_of
 from meshlint.workings.topology.radio_use import may_serve_clients
 from meshlint.workings.topology.tree import backhaul, lower_end
-from meshlint.workings.unknown import Missing, gather, known_of_any, need
+from meshlint.workings.unknown import (
+    Input,
+    Missing,
+    Unknown,
+    answer,
+    known_of_any,
+    need,
+    raise_missing,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -103,40 +111,48 @@ def conflict(w: Workings, one: Contender, other: Contender) -> bool:
     return known_of_any(ends, lambda pair: must_defer(w, *pair))
 
 
-def conflict_graph(w: Workings) -> Mapping[str, tuple[str, ...]]:
-    """Return for each contender the contenders that it shares air with, itself among them.
+class ConflictGraph(Struct, frozen=True):
+    """For each contender those that it shares air with, itself among them, in the file's order.
 
-    Raises `Missing` with every input without which some pair could not be told.
+    `unsure` holds the pairs that cannot be told, and what each lacks, both ways round.
     """
-    return _conflict_graph(w, list(w.once(contenders).values()))
+
+    near: Mapping[str, tuple[str, ...]]
+    unsure: Mapping[str, Mapping[str, tuple[Input, ...]]]
+
+    def around(self, key: str) -> tuple[str, ...]:
+        """Return the contenders around one; raises `Missing` where it is open for any other."""
+        raise_missing(x for inputs in self.unsure.get(key, {}).values() for x in inputs)
+        return self.near[key]
+
+    def need_among(self, keys: Iterable[str]) -> None:
+        """Raise `Missing` where it is open whether two of some contenders share air."""
+        if self.unsure:
+            inside = frozenset(keys)
+            pairs = (pair for key in inside for pair in self.unsure.get(key, {}).items())
+            raise_missing(sorted({x for other, lacks in pairs if other in inside for x in lacks}))
+
+    def settled(self) -> Iterator[str]:
+        """Return the contenders of which all is known, in the file's order."""
+        return (key for key in self.near if key not in self.unsure)
 
 
-def conflict_graph_on(w: Workings, band: float) -> Mapping[str, tuple[str, ...]]:
-    """Return the conflicts on one band, which what is missing on another does not touch."""
-    return w.once(_conflict_graph_on, band, band)
-
-
-def _conflict_graph_on(w: Workings, band: float) -> Mapping[str, tuple[str, ...]]:
-    try:
-        return w.once(conflict_graph)
-    except Missing:
-        here = (
-            contender
-            for contender in w.once(contenders).values()
-            if contender.radios[0].band in (band, None)
-        )
-        return _conflict_graph(w, list(here))
-
-
-def _conflict_graph(w: Workings, found: list[Contender]) -> Mapping[str, tuple[str, ...]]:
+def conflict_graph(w: Workings) -> ConflictGraph:
+    """Return which contenders share air, as far as that can be told."""
+    found = list(w.once(contenders).values())
     beside: dict[str, set[str]] = {contender.key: {contender.key} for contender in found}
-    pairs = list(_close(w, found))
-    conflicts = gather(pairs, lambda pair: conflict(w, *pair))
-    for one, other in compress(pairs, conflicts):
-        beside[one.key].add(other.key)
-        beside[other.key].add(one.key)
+    lacking: dict[str, dict[str, tuple[Input, ...]]] = {}
+    for one, other in _close(w, found):
+        together = answer(conflict, w, one, other)
+        if isinstance(together, Unknown):
+            lacking.setdefault(one.key, {})[other.key] = together.inputs
+            lacking.setdefault(other.key, {})[one.key] = together.inputs
+        elif together:
+            beside[one.key].add(other.key)
+            beside[other.key].add(one.key)
     rank = {contender.key: position for position, contender in enumerate(found)}
-    return {key: tuple(sorted(near, key=rank.__getitem__)) for key, near in beside.items()}
+    near = {key: tuple(sorted(keys, key=rank.__getitem__)) for key, keys in beside.items()}
+    return ConflictGraph(near, lacking)
 
 
 def _close(w: Workings, found: list[Contender]) -> Iterator[tuple[Contender, Contender]]:
@@ -181,9 +197,13 @@ def _edged(w: Workings) -> tuple[tuple[float, float, Contender], ...]:
 
 
 def contention_domains(w: Workings) -> tuple[ContentionDomain, ...]:
-    """Return every air that lies in no other, in the order of their centres in the file."""
+    """Return every air that lies in no other, in the order of their centres in the file.
+
+    Those of which it cannot be told who shares them are left out: see `unsettled`.
+    """
     known = w.once(contenders)
-    around = w.once(conflict_graph)
+    graph = w.once(conflict_graph)
+    around = {key: graph.near[key] for key in graph.settled()}
     rank = {key: position for position, key in enumerate(around)}
     sets = {key: frozenset(near) for key, near in around.items()}
     told = []
@@ -192,22 +212,30 @@ def contention_domains(w: Workings) -> tuple[ContentionDomain, ...]:
         if not any(
             mine < sets[other] or (mine == sets[other] and rank[other] < rank[key])
             for other in near
-            if other != key
+            if other != key and other in sets
         ):
             told.append(ContentionDomain(known[key], tuple(known[name] for name in near)))
     return tuple(told)
 
 
+def unsettled(w: Workings) -> tuple[Input, ...]:
+    """Return what is missing to tell of further airs."""
+    pairs = (
+        inputs for found in w.once(conflict_graph).unsure.values() for inputs in found.values()
+    )
+    return tuple(dict.fromkeys(x for inputs in pairs for x in inputs))
+
+
 def domain_of(w: Workings, contender: Contender) -> ContentionDomain:
     """Return the air around a contender, whether or not it lies within another's."""
     known = w.once(contenders)
-    near = w.once(conflict_graph)[contender.key]
+    near = w.once(conflict_graph).around(contender.key)
     return ContentionDomain(contender, tuple(known[key] for key in near))
 
 
 def domain_around(w: Workings, contender: str) -> ContentionDomain:
     """Return the told air that a contender's own lies whole within."""
-    mine = set(w.once(conflict_graph)[contender])
+    mine = set(w.once(conflict_graph).around(contender))
     return next(
         air for air in w.once(contention_domains) if mine <= {other.key for other in air.contenders}
     )
