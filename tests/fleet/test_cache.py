@@ -257,6 +257,13 @@ def test_an_entry_made_with_another_key_or_for_another_key_is_none(tmp_path: Pat
     assert there == [b"entry 6", None, b"entry 8", None]
 
 
+def opened_and_closed() -> None:
+    """Let a run open the cache that its user is meant to have, and end."""
+    kept = trusted_cache()
+    assert kept is not None
+    kept.close()
+
+
 def test_the_key_is_the_users_alone_and_stays_the_same(own: Path) -> None:
     for _ in range(2):
         kept = trusted_cache()
@@ -298,14 +305,14 @@ def test_a_folder_that_others_can_write_to_is_not_used(own: Path, mode: int) -> 
     with pytest.raises(NotTrustedError, match="others can write to"):
         trusted_cache()
     folder.chmod(0o755)
-    assert trusted_cache() is not None
+    opened_and_closed()
 
 
 @pytest.mark.parametrize("damage", ["read by others", "empty", "too short a word", "no file"])
 def test_a_key_that_others_may_know_or_that_is_none_is_not_used(
     own: Path, damage: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    trusted_cache()
+    opened_and_closed()
     key = own / ".config" / "meshlint" / "cache.key"
     if damage == "read by others":
         key.chmod(0o644)
