@@ -22,12 +22,20 @@ from meshlint.workings.contention.domains import (
     radio_contender,
 )
 from meshlint.workings.fact import STATED, Kind, fact, phrase
-from meshlint.workings.links.attachment import devices_of, units_of
-from meshlint.workings.links.demand import ASKED, active, line_down_mbps, line_up_mbps, wanted_mbps
+from meshlint.workings.links.attachment import Devices, devices_of, units_of
+from meshlint.workings.links.demand import (
+    ASKED,
+    active,
+    asked_mbps,
+    line_down_mbps,
+    line_up_mbps,
+    wanted_mbps,
+)
 from meshlint.workings.links.goodput import LEAST_MBPS, framed_mbps, goodput_mbps
 from meshlint.workings.links.last_hop import frames_each_way, on_air
+from meshlint.workings.topology.radio_use import fitting_radios
 from meshlint.workings.topology.tree import links_of, stated_clients
-from meshlint.workings.unknown import gather, need
+from meshlint.workings.unknown import Input, Unknown, answer, gather, need, raise_missing
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -35,7 +43,6 @@ if TYPE_CHECKING:
     from meshlint.physics.fairness import Share
     from meshlint.physics.traffic import Frames
     from meshlint.site.model import ClientGroup
-    from meshlint.workings.links.attachment import Devices
     from meshlint.workings.links.last_hop import OnAir
     from meshlint.workings.site_workings import Workings
 
@@ -116,13 +123,97 @@ def _routing_mbps(w: Workings) -> float:
     return need(primary.routing_mbps, pointer, "what the primary can route")
 
 
-def fair_shares(w: Workings) -> Mapping[tuple[str, Direction], tuple[Delivered, ...]]:
-    """Return what every group gets each way, part by part; raises `Missing` with all that lacks."""
+class FairShares(Struct, frozen=True):
+    """What groups get each way, part by part, and what is missing for those that are open."""
+
+    delivered: Mapping[tuple[str, Direction], tuple[Delivered, ...]]
+    lacking: Mapping[str, tuple[Input, ...]]
+
+
+def fair_shares(w: Workings) -> FairShares:
+    """Return what every group gets; open for groups that share something with an unknown.
+
+    An unknown is a group of which way or wants are not known, or a resource of which the room is
+    not. It leaves alone who shares nothing with it but lines and routing with room for everybody.
+    """
     groups = [group for group in stated_clients(w.site) if _asks(group)]
-    asked = [one for found in gather(groups, lambda x: _flows(w, x)) for one in found]
+    answers = {group.name: answer(_flows, w, group) for group in groups}
+    asked = [x for found in answers.values() if not isinstance(found, Unknown) for x in found]
     names = dict.fromkeys(name for one in asked for name in one.flow.uses)
-    rooms = {name: _room(w, name) for name in names}
-    shares = max_min([one.flow for one in asked], rooms)
+    rooms = {name: answer(_room, w, name) for name in names}
+    lacking = {name: x.inputs for name, x in answers.items() if isinstance(x, Unknown)}
+    lacks = [*lacking.values(), *(x.inputs for x in rooms.values() if isinstance(x, Unknown))]
+    if lacks:
+        unknown = [group for group in groups if group.name in lacking]
+        open_ = {name for name, found in rooms.items() if isinstance(found, Unknown)}
+        for name in _touched(w, asked, unknown, open_):
+            lacking.setdefault(name, tuple(dict.fromkeys(x for inputs in lacks for x in inputs)))
+        asked = [one for one in asked if one.group.name not in lacking]
+    return FairShares(_delivered(w, asked, rooms), lacking)
+
+
+def _touched(
+    w: Workings, asked: list[_Asked], unknown: list[ClientGroup], open_: set[str]
+) -> set[str]:
+    """Return the groups whose shares hang on those of unknown groups or on unknown rooms."""
+    roomy = _roomy(w, asked, unknown)
+    for group in unknown:
+        reach = answer(_reach, w, group)
+        if isinstance(reach, Unknown):
+            return {one.group.name for one in asked}
+        open_ |= reach
+    found: set[str] = set()
+    grown = True
+    while grown:
+        new = {
+            one.group.name
+            for one in asked
+            if one.group.name not in found and (open_ - roomy) & one.flow.uses.keys()
+        }
+        found |= new
+        open_ |= {x for one in asked if one.group.name in new for x in one.flow.uses}
+        grown = bool(new)
+    return found
+
+
+def _roomy(w: Workings, asked: list[_Asked], unknown: list[ClientGroup]) -> set[str]:
+    """Return the lines and routing with room for all that everybody asks for."""
+    wants = answer(gather, unknown, lambda group: asked_mbps(Devices(group, "")))
+    if isinstance(wants, Unknown):
+        return set()
+    found = set()
+    for at, way in enumerate(("down", "up")):
+        known_mbps = math.fsum(
+            one.flow.count * one.flow.wanted_mbps for one in asked if one.way == way
+        )
+        mbps = known_mbps + math.fsum(want[at] for want in wants)
+        carried = {
+            f"line/{way}": answer(line_down_mbps if way == "down" else line_up_mbps, w),
+            f"routing/{way}": answer(_routing_mbps, w),
+        }
+        found |= {x for x, y in carried.items() if not isinstance(y, Unknown) and mbps <= y}
+    return found
+
+
+def _reach(w: Workings, group: ClientGroup) -> set[str]:
+    """Return every resource that a group may use, though not all of its way is known."""
+    near = w.once(conflict_graph).near
+    found = {f"{kind}/{way}" for kind in ("line", "routing") for way in ("down", "up")}
+    for unit in units_of(w, group):
+        for link in links_of(w, unit):
+            found |= {f"air/{key}" for key in near.get(f"link/{link.name}", ())}
+            found |= {f"{kind}/{link.name}" for kind in ("down", "up", "both")}
+        if group.wired_to is None:
+            for radio in fitting_radios(w.site, group, w.site.units[unit]):
+                found |= {f"air/{key}" for key in near[radio_contender(w, radio).key]}
+    return found
+
+
+def _delivered(
+    w: Workings, asked: list[_Asked], rooms: Mapping[str, float | Unknown]
+) -> Mapping[tuple[str, Direction], tuple[Delivered, ...]]:
+    known = {name: room for name, room in rooms.items() if not isinstance(room, Unknown)}
+    shares = max_min([one.flow for one in asked], known)
     found: dict[tuple[str, Direction], tuple[Delivered, ...]] = {}
     for one, share in zip(asked, shares, strict=True):
         stopped = _said(w, share.bottleneck), _subject(w, share.bottleneck)
@@ -206,7 +297,9 @@ def _said(w: Workings, name: str | None) -> str:
 
 def of_group(w: Workings, group: ClientGroup, way: Direction) -> tuple[Delivered, ...]:
     """Return what a group gets one way, part by part; raises `Missing` where nobody is active."""
-    found = w.once(fair_shares).get((group.name, way))
+    shares = w.once(fair_shares)
+    raise_missing(shares.lacking.get(group.name, ()))
+    found = shares.delivered.get((group.name, way))
     return need(found, (*group.pointer, "count"), "devices that are active")
 
 
@@ -240,30 +333,6 @@ def clients(_: Workings, group: ClientGroup) -> float:
 @fact("group.asks", Kind.TRUTH, "whether any of it is active and asks for a rate", source=ASKED)
 def asks(_: Workings, group: ClientGroup) -> bool:
     return _asks(group) and any(wanted_mbps(group))
-
-
-@fact(
-    "group.wanted_down_mbps",
-    Kind.NUMBER,
-    "what one of its devices asks for",
-    source=STATED,
-    unit="Mb/s",
-    digits=2,
-)
-def wanted_down_mbps(_: Workings, group: ClientGroup) -> float:
-    return wanted_mbps(group)[0]
-
-
-@fact(
-    "group.wanted_up_mbps",
-    Kind.NUMBER,
-    "what one of its devices sends",
-    source=STATED,
-    unit="Mb/s",
-    digits=2,
-)
-def wanted_up_mbps(_: Workings, group: ClientGroup) -> float:
-    return wanted_mbps(group)[1]
 
 
 @fact(

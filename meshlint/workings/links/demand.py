@@ -263,3 +263,27 @@ def _lines(w: Workings) -> Iterable[InternetLine]:
 def unit_demand_mbps(w: Workings, unit: Unit) -> float:
     below = w.once(tree).below(unit.name) or (unit.name,)
     return sum(total_mbps(x for name in below for x in devices_at(w, name)))
+
+
+@fact(
+    "group.wanted_down_mbps",
+    Kind.NUMBER,
+    "what one of its devices asks for",
+    source=STATED,
+    unit="Mb/s",
+    digits=2,
+)
+def wanted_down_mbps(_: Workings, group: ClientGroup) -> float:
+    return wanted_mbps(group)[0]
+
+
+@fact(
+    "group.wanted_up_mbps",
+    Kind.NUMBER,
+    "what one of its devices sends",
+    source=STATED,
+    unit="Mb/s",
+    digits=2,
+)
+def wanted_up_mbps(_: Workings, group: ClientGroup) -> float:
+    return wanted_mbps(group)[1]
