@@ -183,6 +183,29 @@ def test_checking_a_small_site_loads_nothing_heavy(text: str, tmp_path: Path) ->
     assert done.stderr.strip() == "[]"
 
 
+def test_a_result_that_was_kept_is_told_without_what_makes_results(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("MESHLINT_CACHE_DIR", str(tmp_path / "cache"))
+    monkeypatch.setenv("MESHLINT_CACHE_KEY", "a key for this test alone")
+    site = tmp_path / "small.site.yaml"
+    site.write_text(RADIO)
+    maker = ("meshlint.run", "meshlint.site.model", "meshlint.workings.site_workings", "yaml")
+    program = (
+        "import sys\n"
+        "from meshlint.cli import cli\n"
+        f"cli.main(['check', {str(site)!r}], standalone_mode=False)\n"
+        f"print([name for name in {(*HEAVY, *maker)!r} if name in sys.modules], file=sys.stderr)\n"
+    )
+    loaded = [
+        subprocess.run(
+            [sys.executable, "-c", program], capture_output=True, text=True, check=True
+        ).stderr.strip()
+        for _ in range(2)
+    ]
+    assert loaded == [str(list(maker)), "[]"]
+
+
 def test_no_file_of_the_package_outgrows_its_one_reason() -> None:
     long = {str(module) for module in MODULES if (PACKAGE / module).read_text().count("\n") > 500}
     assert long == set()

@@ -19,6 +19,7 @@ def folder(tmp_path, monkeypatch):
     rules = tmp_path / "rules"
     shutil.copytree(data_folder("rules"), rules)
     monkeypatch.setattr(card_cache, "data_folder", lambda _: rules)
+    monkeypatch.setattr(card_cache, "in_a_wheel", lambda: False)
     return rules
 
 
@@ -37,6 +38,14 @@ def test_whatever_of_the_pack_that_is_shipped_still_counts_is_what_the_files_say
     held = {card.id: card for card in shipped_rulebook(FACTS).cards}
     strict = load_rulebook(sorted(data_folder("rules").glob("*.yaml")), FACTS)
     assert held == {card.id: card for card in strict.cards}
+
+
+def test_in_a_wheel_the_pack_is_taken_as_it_is_and_names_the_files(folder, monkeypatch):
+    whole = shipped_rulebook(FACTS).cards
+    monkeypatch.setattr(card_cache, "in_a_wheel", lambda: True)
+    monkeypatch.setattr(card_cache, "read_bytes", None)  # no file of a card is opened
+    assert shipped_rulebook(FACTS).cards == whole
+    assert {card.path for card in whole} == {str(path) for path in folder.glob("*.yaml")}
 
 
 def test_a_card_that_was_edited_counts_as_it_is_now(folder):
