@@ -35,7 +35,7 @@ from meshlint.physics.propagation import (
 if TYPE_CHECKING:
     from meshlint.physics.propagation import PathModel, Surroundings
 
-_NEAR_SLOPE_DB = 20.0
+NEAR_SLOPE_DB = 20.0  # free space
 _BEYOND_BREAK_DB = 40.0  # two-ray: the ground's reflection rules, 40 dB a decade
 
 GUIDED_DB = 6.0
@@ -47,7 +47,8 @@ class DistanceTerm(Struct, frozen=True):
     """Loss = ``at_one_metre_db + near_slope_db log10 d`` to the break, steeper beyond it.
 
     ``model`` is what it was made from. ``sigma_db`` is the published spread, None where none is.
-    ``nearest_m``: nearer places lose as much as places there. ``beyond`` serves where the published
+    ``nearest_m`` is where the published range begins: from there inwards the loss falls as that of
+    free space does, so that a nearer unit is always the louder one. ``beyond`` serves where the
     range ends; without it there is no answer there.
     """
 
@@ -90,16 +91,18 @@ class DistanceTerm(Struct, frozen=True):
             message = f"{length_m:.1f} m is beyond the {self.farthest_m:g} m of {self.model.source}"
             raise OutsideModel(message)
         held_m = max(length_m, self.nearest_m)
+        nearer = min(max(length_m, NEAREST_M) / self.nearest_m, 1.0)
         return (
             self.at_one_metre_db
             + self.near_slope_db * math.log10(min(held_m, self.break_m))
             + self.far_slope_db * math.log10(max(held_m / self.break_m, 1.0))
+            + NEAR_SLOPE_DB * math.log10(nearer)
         )
 
     def reach_m(self, loss_db: float) -> float:
         """Return the distance in metres at which the loss is reached.
 
-        0.0 where even the nearest place loses more. Raises OutsideModel where the far edge of the
+        0.0 where even a place at 1 m loses more. Raises OutsideModel where the far edge of the
         published range loses less.
         """
         spare_db = loss_db - self.at_one_metre_db
@@ -108,7 +111,9 @@ class DistanceTerm(Struct, frozen=True):
             beyond_db = spare_db - self.near_slope_db * math.log10(self.break_m)
             length_m = self.break_m * 10.0 ** (beyond_db / self.far_slope_db)
         if length_m < self.nearest_m * (1 - 1e-12):
-            return 0.0
+            edge_db = self.loss_db(self.nearest_m)
+            nearer_m: float = self.nearest_m * 10.0 ** ((loss_db - edge_db) / NEAR_SLOPE_DB)
+            return nearer_m if nearer_m >= NEAREST_M * (1 - 1e-12) else 0.0
         if length_m > self.farthest_m * (1 + 1e-12):
             if self.beyond is not None:
                 return max(self.beyond.reach_m(loss_db), self.farthest_m)
@@ -215,7 +220,7 @@ def drawn_term(model: DrawnModel, frequency_mhz: float) -> DistanceTerm:
         model,
         frequency_mhz,
         distance_loss_db(model, frequency_mhz, NEAREST_M),
-        _NEAR_SLOPE_DB,
+        NEAR_SLOPE_DB,
         break_m=model.break_m,
         far_slope_db=FAR_SLOPE_DB,
     )
@@ -231,12 +236,12 @@ def open_air_term(
     """
     at_one_metre_db = free_space_loss_db(NEAREST_M, frequency_mhz)
     if heights_m is None:
-        return DistanceTerm(FREE_SPACE, frequency_mhz, at_one_metre_db, _NEAR_SLOPE_DB)
+        return DistanceTerm(FREE_SPACE, frequency_mhz, at_one_metre_db, NEAR_SLOPE_DB)
     return DistanceTerm(
         FREE_SPACE,
         frequency_mhz,
         at_one_metre_db,
-        _NEAR_SLOPE_DB,
+        NEAR_SLOPE_DB,
         break_m=max(break_point_m(*heights_m, frequency_mhz), NEAREST_M),
         far_slope_db=_BEYOND_BREAK_DB,
     )

@@ -303,15 +303,17 @@ def indoor_model(surroundings: Surroundings, band: float) -> PathModel:
 def path_loss_db(model: PathModel, frequency_mhz: float, length_m: float, floors: int = 0) -> float:
     """Return the median loss in dB over a length and through so many floors.
 
-    Nearer than the model's range the loss at its near edge is given (loss only falls nearer, so
-    the level is never overstated). Farther, at a frequency outside the range, or through more
-    floors than are published, OutsideModel is raised.
+    Nearer than the model's range the loss falls from its near edge as that of free space does, down
+    to 1 m: a convention of ours, so that a nearer unit is always the louder one. Farther, at a
+    frequency outside the range, or through more floors than are published, OutsideModel is raised.
     """
     _positive(length_m, frequency_mhz)
     if length_m > model.farthest_m:
         raise OutsideModel(_range_message(model, f"{length_m:g} m"))
+    nearer = min(max(length_m, NEAREST_M) / model.nearest_m, 1.0)
     return (
         model.slope_db * math.log10(max(length_m, model.nearest_m))
+        + FREE_SPACE.slope_db * math.log10(nearer)
         + _loss_at_one_metre_db(model, frequency_mhz)
         + floor_loss_db(model, floors)
     )
@@ -334,22 +336,6 @@ def floor_loss_db(model: PathModel, floors: int) -> float:
         )
         raise OutsideModel(message)
     return model.floors_db[floors - 1]
-
-
-def reach_m(model: PathModel, frequency_mhz: float, loss_db: float, floors: int = 0) -> float:
-    """Return the distance in metres at which the median loss reaches ``loss_db``.
-
-    The inverse of `path_loss_db`. 0.0 when even the near edge of the model loses more. Raises
-    OutsideModel when the loss is not yet reached at the far edge of the model's range.
-    """
-    spare_db = loss_db - _loss_at_one_metre_db(model, frequency_mhz) - floor_loss_db(model, floors)
-    length_m: float = 10 ** (spare_db / model.slope_db)
-    # One part in 10^12 of room, so that the loss at an edge leads back to that edge.
-    if length_m < model.nearest_m * (1 - 1e-12):
-        return 0.0
-    if length_m > model.farthest_m * (1 + 1e-12):
-        raise OutsideModel(_range_message(model, f"a loss of {loss_db:.1f} dB"))
-    return min(max(length_m, model.nearest_m), model.farthest_m)
 
 
 def _loss_at_one_metre_db(model: PathModel, frequency_mhz: float) -> float:

@@ -64,7 +64,7 @@ def test_farther_is_never_louder(term, length_m, more_m):
 @pytest.mark.parametrize("term", TERMS, ids=lambda t: f"{t.model.name} {t.frequency_mhz:g}")
 @given(length_m=st.floats(1.0, 400.0))
 def test_the_way_back_from_a_loss_is_the_distance(term, length_m):
-    if term.nearest_m <= length_m <= term.farthest_m:
+    if length_m <= term.farthest_m:
         assert term.reach_m(term.loss_db(length_m)) == pytest.approx(length_m, rel=1e-9)
 
 
@@ -74,7 +74,7 @@ def test_a_range_that_ends_is_not_stretched():
         term.loss_db(94.5)
     with pytest.raises(OutsideModel, match="94 m"):
         term.reach_m(term.loss_db(94.0) + 0.1)
-    assert term.reach_m(term.loss_db(4.0) - 0.1) == 0.0
+    assert term.reach_m(term.loss_db(1.0) - 0.1) == 0.0
 
 
 def test_open_air_turns_steep_beyond_the_break_point_of_two_rays():

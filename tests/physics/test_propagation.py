@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -16,7 +18,6 @@ from meshlint.physics.propagation import (
     indoor_loss_db,
     indoor_model,
     path_loss_db,
-    reach_m,
     site_general_loss_db,
     site_general_model,
 )
@@ -155,12 +156,6 @@ def test_outside_the_published_range_nothing_is_said(
         site_general_loss_db(environment, sight, length_m, frequency_mhz)
 
 
-def test_an_office_row_to_thirty_metres_draws_no_larger_cell() -> None:
-    model = site_general_model("office", "no line of sight")
-    with pytest.raises(OutsideModel):
-        reach_m(model, 5250, 95)
-
-
 def test_there_is_no_site_general_row_for_homes() -> None:
     with pytest.raises(OutsideModel, match="home"):
         site_general_model("home", "line of sight")
@@ -214,21 +209,14 @@ def test_a_higher_frequency_never_loses_less(
     assert path_loss_db(model, high_mhz, length_m) >= path_loss_db(model, low_mhz, length_m)
 
 
-@given(models, frequencies, st.floats(5, 27))
-def test_reach_is_the_inverse_of_loss(
+@given(models, frequencies, st.floats(1, 2))
+def test_nearer_than_the_published_range_the_loss_falls_as_in_free_space(
     model: PathModel, frequency_mhz: float, length_m: float
 ) -> None:
-    loss_db = path_loss_db(model, frequency_mhz, length_m)
-    assert reach_m(model, frequency_mhz, loss_db) == pytest.approx(length_m, rel=1e-9)
-
-
-@given(models, frequencies)
-def test_the_edges_of_a_model_lead_back_to_themselves(
-    model: PathModel, frequency_mhz: float
-) -> None:
-    near_db = path_loss_db(model, frequency_mhz, model.nearest_m)
-    assert reach_m(model, frequency_mhz, near_db) == pytest.approx(model.nearest_m)
-    assert reach_m(model, frequency_mhz, near_db - 1) == 0
+    if length_m <= model.nearest_m:
+        edge_db = path_loss_db(model, frequency_mhz, model.nearest_m)
+        nearer_db = 20 * math.log10(model.nearest_m / length_m)
+        assert path_loss_db(model, frequency_mhz, length_m) == pytest.approx(edge_db - nearer_db)
 
 
 @given(frequencies, st.floats(1, 50))

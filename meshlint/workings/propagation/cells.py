@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from meshlint.physics.distance import indoor_term, open_air_term
-from meshlint.physics.propagation import OutsideModel
+from meshlint.physics.propagation import NEAREST_M, OutsideModel
 from meshlint.workings.propagation.antenna_pattern import beam_of
 from meshlint.workings.propagation.calibration import effective_dbm
 from meshlint.workings.propagation.gabriel_graph import neighbours
@@ -120,6 +120,6 @@ def radius_m(w: Workings, unit: Unit, radio: Radio) -> float:
         wanted = f"walls drawn on the plan, since {outside}"
         raise Missing(Input(("levels",), wanted)) from outside
     if found_m == 0:
-        wanted = f"a power that gives {TARGET_DBM:.0f} dBm at {term.nearest_m:g} m at least"
+        wanted = f"a power that gives {TARGET_DBM:.0f} dBm at {NEAREST_M:g} m at least"
         raise Missing(Input((*radio.pointer, "power_dbm"), wanted))
     return found_m

@@ -20,7 +20,7 @@ from meshlint.physics.antennas import (
     AT_ONE_WIDTH_DB,
     MOST_LOST_DB,
 )
-from meshlint.physics.distance import open_air_term
+from meshlint.physics.distance import NEAR_SLOPE_DB, open_air_term
 from meshlint.physics.propagation import NEAREST_M, OutsideModel
 from meshlint.workings.propagation.crossings import (
     enters,
@@ -342,6 +342,9 @@ def _distance_db(term: DistanceTerm, distance_m: Floats) -> Floats:
         + term.near_slope_db * np.log10(np.minimum(held_m, term.break_m))
         + term.far_slope_db * np.log10(np.maximum(held_m / term.break_m, 1.0))
     )
+    if term.nearest_m > NEAREST_M:
+        nearer = np.minimum(np.maximum(distance_m, NEAREST_M) / term.nearest_m, 1.0)
+        loss_db = loss_db + NEAR_SLOPE_DB * np.log10(nearer)
     farther = np.inf if term.beyond is None else _distance_db(term.beyond, distance_m)
     return np.where(distance_m > term.farthest_m, farther, loss_db)
 
