@@ -14,7 +14,7 @@ from msgspec.structs import replace
 
 from meshlint.lint.finding import SEVERITIES
 from meshlint.workings.consequences import rests_on
-from meshlint.workings.fact import Kind, written
+from meshlint.workings.fact import Kind, with_unit, written
 from meshlint.workings.subjects import JUDGED_APART, SCOPES, subjects
 from meshlint.workings.unknown import Unknown
 
@@ -293,7 +293,7 @@ def _shown(declared: Fact, value: FactValue | Unknown) -> str:
     text = written(declared, value)
     if declared.kind is Kind.TEXT and not text:
         return "none"
-    return f"{text} {declared.unit}".rstrip()
+    return with_unit(declared, value)
 
 
 def _verdict(felt: Felt | None, before: FactValue | Unknown, after: FactValue | Unknown) -> Verdict:

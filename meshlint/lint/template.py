@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from meshlint.workings.fact import Kind, written
+from meshlint.workings.fact import NO_SIGNAL, Kind, has_no_signal, written
 from meshlint.workings.unknown import Unknown
 
 if TYPE_CHECKING:
@@ -64,10 +64,15 @@ class Template(Struct, frozen=True):
         limits: Mapping[str, float],
     ) -> str:
         """Return the text with its numbers; what is unknown is called so."""
-        return "".join(
-            piece if isinstance(piece, str) else _shown(piece, facts, known, limits)
-            for piece in self.pieces
-        )
+        parts: list[str] = []
+        for piece in self.pieces:
+            if not isinstance(piece, str):
+                parts.append(_shown(piece, facts, known, limits))
+            elif parts and parts[-1] is NO_SIGNAL:
+                parts.append(piece.removeprefix(" dBm"))
+            else:
+                parts.append(piece)
+        return "".join(parts)
 
 
 def _shown(
@@ -82,6 +87,8 @@ def _shown(
     if isinstance(value, Unknown):
         counted = slot.many and facts[slot.name].kind is not Kind.TEXTS
         return f"an unknown number of {slot.many}" if counted else "unknown"
+    if has_no_signal(facts[slot.name], value):
+        return NO_SIGNAL
     text = written(facts[slot.name], value)
     if not slot.many:
         return text

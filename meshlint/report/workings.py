@@ -6,7 +6,7 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from meshlint.report.plain import harmless_json, visible
-from meshlint.workings.fact import written
+from meshlint.workings.fact import with_unit
 from meshlint.workings.subjects import SCOPES, subjects
 from meshlint.workings.unknown import Unknown
 
@@ -81,7 +81,7 @@ def _said(declared: Fact, value: FactValue | Unknown) -> str:
         return f"unknown: the file does not state {visible(', '.join(wanted))}"
     if value in ("", ()):
         return "none"
-    return f"{visible(written(declared, value))} {declared.unit}".rstrip()
+    return visible(with_unit(declared, value))
 
 
 def _entry(subject: Subject, declared: Fact, value: FactValue | Unknown) -> dict[str, Any]:

@@ -81,6 +81,24 @@ def written(declared: Fact, value: FactValue) -> str:
     return "0" if text == "-0" else text
 
 
+WEAKEST_DBM = -120.0
+"""Below this nobody could measure a level: thermal noise in 20 MHz is at -101 dBm."""
+
+NO_SIGNAL = "no signal"
+
+
+def has_no_signal(declared: Fact, value: FactValue) -> bool:
+    """Return whether a value is a level that nobody could measure, and no number to be told."""
+    return declared.unit == "dBm" and isinstance(value, float) and value < WEAKEST_DBM
+
+
+def with_unit(declared: Fact, value: FactValue) -> str:
+    """Return the value with its unit; a level that nobody could measure is called no signal."""
+    if has_no_signal(declared, value):
+        return NO_SIGNAL
+    return f"{written(declared, value)} {declared.unit}".rstrip()
+
+
 def phrase(names: tuple[str, ...], most: int = 4) -> str:
     """Return names as English lists them: `a, b and c`; a long list ends in how many more."""
     if not names:
