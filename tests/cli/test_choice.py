@@ -119,8 +119,8 @@ def test_what_was_chosen_is_part_of_what_the_cache_knows_a_result_by(here: Path)
     ],
 )
 def test_a_choice_that_means_nothing_is_exit_2(words: tuple[str, ...], said: str) -> None:
-    done = run("check", *words, *DAY)
-    assert done.exit_code == 2
+    done = program("check", *words, *DAY)
+    assert done.returncode == 2
     assert said in done.stderr
     assert done.stdout == ""
 

@@ -170,8 +170,8 @@ def test_a_change_that_touches_no_site_is_a_run_that_succeeded() -> None:
     words = ["check", "--changed-since", "main", *(f"--format={form}" for form in forms)]
     done = CliRunner().invoke(cli, words)
     assert done.exit_code == 0
-    assert "no site changed since main" in done.stderr
-    assert "nothing new in 0 sites" in done.stdout
+    assert "no site changed since main" in done.output
+    assert "nothing new in 0 sites" in done.output
     assert "Nothing was checked" in Path("o.txt").read_text()
     (run,) = json.loads(Path("o.sarif").read_text())["runs"]
     assert run["results"] == []
