@@ -40,6 +40,7 @@ if TYPE_CHECKING:
     from meshlint.lint.accepted import AcceptedList
     from meshlint.lint.card import Card, Rulebook
     from meshlint.lint.choice import Choice
+    from meshlint.lint.engine import SiteRun
     from meshlint.lint.finding import Listed, Severity
     from meshlint.lint.policy import CardFolder, Policy
     from meshlint.site.model import Site
@@ -106,7 +107,10 @@ class Checker:
         *,
         apart: bool = False,
         choice: Choice | None = None,
+        usual: bool = False,
     ) -> None:
+        self.usual = usual
+        """Whether what is open for lack of input is judged by usual ranges as well."""
         self.choice = choice
         """Which rules are looked at, where not all."""
         self.today = today
@@ -150,6 +154,7 @@ class Checker:
             opened.document,
             self.accepted_of(opened),
             self.failing_severity(opened.settings),
+            _settle if self.usual else None,
         )
         if self.choice is None:
             return result
@@ -276,6 +281,13 @@ def _rules_under(policy: Policy) -> Rulebook:
     if problems:
         raise InputError(problems)
     return rules
+
+
+def _settle(run: SiteRun) -> None:
+    """Judge what is open by usual ranges; they are loaded only where something is open."""
+    from meshlint.usual.settling import settle
+
+    settle(run)
 
 
 def _cards_in(folder: CardFolder, limits: Limits) -> list[Path]:

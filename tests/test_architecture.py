@@ -22,7 +22,7 @@ ORDER = (
     {"site"},
     {"workings"},
     {"lint"},
-    {"compare"},
+    {"usual", "compare"},
     {"report", "output", "starter"},
     {"run"},
     {"api"},

@@ -82,6 +82,12 @@ if TYPE_CHECKING:
     help="Leave this rule out; as often as wanted.",
 )
 @click.option(
+    "--usual",
+    is_flag=True,
+    help="Judge what is open for lack of radio figures as well, where any ordinary equipment gives "
+    "the same answer. What was assumed is told.",
+)
+@click.option(
     "--quiet", "-q", is_flag=True, help="In text and concise, show what fails and counts alone."
 )
 @click.option("--jobs", type=click.IntRange(1), help="At most so many processes.")
@@ -101,6 +107,7 @@ def command(
     stdin_filename: str | None,
     only: tuple[str, ...],
     skip: tuple[str, ...],
+    usual: bool,  # noqa: FBT001
     quiet: bool,  # noqa: FBT001
     jobs: int | None,
     no_cache: bool,  # noqa: FBT001 - click passes options by name
@@ -127,6 +134,7 @@ def command(
       git show HEAD~1:north/hall.site.yaml | meshlint check - --stdin-filename north/hall.site.yaml
       meshlint check branches/ --format text --format sarif=findings.sarif
       meshlint check --changed-since origin/main
+      meshlint check cafe.site.yaml --usual
       meshlint check . --rule channel-permitted --rule power-permitted --quiet
     """
     if stdin_filename is not None and STANDARD_INPUT not in paths:
@@ -143,13 +151,13 @@ def command(
     choice = _choice(only, skip, stdin_filename, files, day) if only or skip else None
     orders = Orders(
         day, fail_at, jobs, listing=listing, choice=choice,
-        standard_input_as=stdin_filename or STANDARD_INPUT,
+        usual=usual, standard_input_as=stdin_filename or STANDARD_INPUT,
     )  # fmt: skip
     keys, kept = None, None
     if not no_cache:
         from meshlint.fleet.keys import Keys
 
-        keys, kept = Keys(day, fail_at, choice), _cache()
+        keys, kept = Keys(day, fail_at, choice, usual=usual), _cache()
 
     def cards() -> Mapping[str, Card]:
         from meshlint.run import cards_for

@@ -35,8 +35,16 @@ any key may be spelt in another way."""
 class Keys:
     """Makes the keys of one run; every shared file is read once."""
 
-    def __init__(self, today: date, fail_at: Severity | None, choice: Choice | None = None) -> None:
-        self._program = _digest([_program(), str(fail_at).encode(), *_named(choice)])
+    def __init__(
+        self,
+        today: date,
+        fail_at: Severity | None,
+        choice: Choice | None = None,
+        *,
+        usual: bool = False,
+    ) -> None:
+        held_to = f"{fail_at} {usual}".encode()
+        self._program = _digest([_program(), held_to, *_named(choice)])
         self._today = today.isoformat().encode()
         self._surroundings: dict[str, bytes | None] = {}
         self._files: dict[str, bytes | None] = {}

@@ -89,6 +89,8 @@ class Orders(Struct, frozen=True):
     """Whether what held and what was not judged is wanted, and not only how much of it."""
     choice: Choice | None = None
     """Which rules are looked at, where not all."""
+    usual: bool = False
+    """Whether what is open for lack of input is judged by usual ranges as well."""
     standard_input_as: str = STANDARD_INPUT
     """The file that standard input stands for: its place decides on policy and catalogue."""
 
@@ -315,7 +317,9 @@ def _listing_decoder() -> msgpack.Decoder[tuple[tuple[str, ...], tuple[NotJudged
 def _new_checker(orders: Orders) -> Checker:
     from meshlint.run import Checker
 
-    return Checker(orders.today, orders.fail_at, apart=orders.apart, choice=orders.choice)
+    return Checker(
+        orders.today, orders.fail_at, apart=orders.apart, choice=orders.choice, usual=orders.usual
+    )
 
 
 @cache

@@ -20,7 +20,7 @@ from meshlint.workings.subjects import JUDGED_APART, subjects
 from meshlint.workings.unknown import Input, Unknown
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator, Mapping
     from collections.abc import Set as AbstractSet
 
     from meshlint.lint.card import Card, Rulebook
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from meshlint.lint.condition import Value
     from meshlint.lint.expression import Expression
     from meshlint.lint.finding import Listed, Severity
+    from meshlint.lint.template import Shown
     from meshlint.site.model import Pointer, Waiver
     from meshlint.site.source import Document
     from meshlint.workings.site_workings import Workings
@@ -50,17 +51,20 @@ def check_site(
     document: Document,
     listed: Iterable[Listed] = (),
     fail_at: Severity = "error",
+    settle: Callable[[SiteRun], None] | None = None,
 ) -> SiteResult:
     """Return every finding of the rules on one site.
 
     The ends of waivers are held against the day of the workings; `listed` is what the repository's
-    accepted list says of this site, and `fail_at` the mildest severity that fails it.
+    accepted list says of this site, and `fail_at` the mildest severity that fails it. `settle` may
+    judge what is open for lack of input, before waivers are held against what was found.
     """
     site = workings.site
-    run = _SiteRun(rules, workings, document)
-    for scope in rules.by_scope:
-        if scope not in JUDGED_APART:
-            run.judge_scope(scope)
+    run = SiteRun(rules, workings, document)
+    run.judge_all()
+    run.note_what_is_open()
+    if settle is not None and run.not_judged:
+        settle(run)
     run.accept(site.waivers)
     run.judge_waivers(site.waivers)
     vanished = run.accept_listed(listed)
@@ -73,6 +77,7 @@ def check_site(
         not_judged=tuple(sorted(run.not_judged, key=_PLACE_AND_RULE)),
         wanted=wanted_by(sorted(run.not_judged, key=_RULE_AND_PLACE)),
         held=tuple(run.held),
+        assumed=tuple(run.assumed),
         idle=tuple(sorted(run.idle)),
         vanished=vanished,
     )
@@ -91,9 +96,10 @@ def check_in_fleet(
     The workings are of the document's site, or of one that names it.
     """
     site = workings.site
-    run = _SiteRun(rules, workings, document)
+    run = SiteRun(rules, workings, document)
     for subject in named:
         run.judge_named(subject)
+    run.note_what_is_open()
     run.accept(site.waivers)
     run.accept_listed(listed)
     return SiteResult(
@@ -105,10 +111,21 @@ def check_in_fleet(
     )
 
 
-class _SiteRun:
-    """One site on its way through the cards."""
+class SiteRun:
+    """One site on its way through the cards.
 
-    def __init__(self, rules: Rulebook, workings: Workings, document: Document) -> None:
+    `only` names the judgements that are wanted, by rule: some subjects, or all of them (`None`);
+    such a run makes no findings, only what they are made of. `sound` and `broken` are pairs of a
+    rule and a subject's key; `assumed` are rules that hold whatever ordinary equipment there is.
+    """
+
+    def __init__(
+        self,
+        rules: Rulebook,
+        workings: Workings,
+        document: Document,
+        only: Mapping[str, frozenset[str] | None] | None = None,
+    ) -> None:
         self.rules = rules
         self.document = document
         self.workings = workings
@@ -120,12 +137,29 @@ class _SiteRun:
         self.not_judged: list[NotJudged] = []
         self.places: dict[Pointer, Place] = {}
         self.held: list[str] = []
+        self.only = only
+        self.sound: set[tuple[str, str]] = set()
+        self.broken: dict[tuple[str, str], tuple[CompiledCard, Subject, Known]] = {}
+        self.assumed: list[str] = []
+        self.open: frozenset[tuple[str, str]] = frozenset()
+        """What the file leaves open, whether or not usual ranges settle it."""
         self.told = 0
         """Characters of the messages of the repository's own cards."""
         self.idle: list[str] = []
 
+    def judge_all(self) -> None:
+        """Judge every subject that the site itself can name, by every wanted card."""
+        for scope in self.rules.by_scope:
+            if scope not in JUDGED_APART:
+                self.judge_scope(scope)
+
     def judge_scope(self, scope: str) -> None:
+        """Judge all subjects of one kind."""
         cards = self.rules.ready(scope)
+        if self.only is not None:
+            cards = tuple(ready for ready in cards if ready.card.id in self.only)
+            if not cards:
+                return
         found, missing = subjects(self.workings, scope)
         looked_at: set[str] = set()
         if missing:
@@ -140,6 +174,10 @@ class _SiteRun:
     def judge_named(self, subject: Subject) -> None:
         """Judge a subject that no site can name by itself."""
         self._judge_subject(self.rules.ready(subject.scope), subject, set())
+
+    def note_what_is_open(self) -> None:
+        """Remember what the file leaves open, before usual ranges settle some of it."""
+        self.open = frozenset((entry.rule, entry.subject) for entry in self.not_judged)
 
     def judge_waivers(self, waivers: Iterable[Waiver]) -> None:
         cards = self.rules.ready("waiver")
@@ -191,21 +229,21 @@ class _SiteRun:
                 accepted = replace(told.finding, listed=entry)
                 self.findings[at] = replace(told, finding=accepted)
         apart = self.rules.switched_off | self.rules.of_fleets
-        open_questions = {(entry.rule, entry.subject) for entry in self.not_judged}
         return tuple(
             entry
             for key, entry in entries.items()
             if key in vanished
             and entry.rule not in apart
-            and not open_questions & {(entry.rule, entry.subject), (entry.rule, _SITE_KEY)}
+            and not self.open & {(entry.rule, entry.subject), (entry.rule, _SITE_KEY)}
         )
 
     def _bears_on_something(self, waiver: Waiver) -> bool:
         """Return whether a finding, or a judgement that could not be made, is the waiver's."""
         named = (waiver.rule, waiver.subject)
-        return any(named == (t.finding.rule, t.finding.subject) for t in self.findings) or any(
-            named[0] == entry.rule and entry.subject in (named[1], _SITE_KEY)
-            for entry in self.not_judged
+        return (
+            any(named == (t.finding.rule, t.finding.subject) for t in self.findings)
+            or named in self.open
+            or (waiver.rule, _SITE_KEY) in self.open
         )
 
     def _waiver_subject(self, judged: JudgedWaiver) -> Subject:
@@ -220,29 +258,43 @@ class _SiteRun:
         site = self.of_site if subject.scope != "site" else None
         known = Known(self.workings, self.rules.facts, subject, site)
         for ready in cards:
-            card = ready.card
+            if not self._is_wanted(ready.card.id, subject.key):
+                continue
             try:
-                concerned: Value = True
-                if card.when is not None:
-                    concerned = (ready.when or ready.made_when(card.when))(known)
-                    if concerned is False:
-                        continue
-                looked_at.add(card.id)
-                if concerned is True:
-                    outcome = (ready.expect or ready.made_expect())(known)
-                else:
-                    outcome = _expected_anyhow(ready, known)
-                if outcome is True:
-                    if not card.is_caution:
-                        self.held.append(card.id)
-                elif outcome is False:
-                    self.findings.append(self._told(ready, subject, known))
-                else:
-                    open_part = card.expect if concerned is True else card.when or card.expect
-                    self._unjudged(card, subject, _lacking(known, open_part))
+                if self._judge_card(ready, subject, known):
+                    looked_at.add(ready.card.id)
             except ExpressionError as error:
-                place = place_in_card(card.path, error.condition)
-                raise InputError.at(place, f"'{card.id}': {error}") from error
+                place = place_in_card(ready.card.path, error.condition)
+                raise InputError.at(place, f"'{ready.card.id}': {error}") from error
+
+    def _is_wanted(self, rule: str, subject: str) -> bool:
+        wanted = self.only[rule] if self.only is not None else None
+        return wanted is None or subject in wanted
+
+    def _judge_card(self, ready: CompiledCard, subject: Subject, known: Known) -> bool:
+        """Judge one subject by one card; return whether the card is about it at all."""
+        card = ready.card
+        concerned: Value = True
+        if card.when is not None:
+            concerned = (ready.when or ready.made_when(card.when))(known)
+            if concerned is False:
+                return False
+        if concerned is True:
+            outcome = (ready.expect or ready.made_expect())(known)
+        else:
+            outcome = _expected_anyhow(ready, known)
+        if outcome is True:
+            if not card.is_caution:
+                self.held.append(card.id)
+            self.sound.add((card.id, subject.key))
+        elif outcome is False:
+            self.broken[card.id, subject.key] = (ready, subject, known)
+            if self.only is None:
+                self.findings.append(self.finding(ready, subject, known))
+        else:
+            open_part = card.expect if concerned is True else card.when or card.expect
+            self._unjudged(card, subject, _lacking(known, open_part))
+        return True
 
     def _unjudged(self, card: Card, subject: Subject | None, inputs: tuple[Input, ...]) -> None:
         self.not_judged.append(
@@ -262,11 +314,15 @@ class _SiteRun:
             known = self.places[pointer] = self.document.key_place(pointer)
         return known
 
-    def _told(self, ready: CompiledCard, subject: Subject, known: Known) -> Candidate:
+    def finding(
+        self, ready: CompiledCard, subject: Subject, known: Known, shown: Shown | None = None
+    ) -> Candidate:
+        """Return the finding about a subject; its texts show what `shown` says, else `known`."""
         card, limits = ready.card, ready.limits
-        sentences = [card.says.fill(self.rules.facts, known, limits)]
+        shown = known if shown is None else shown
+        sentences = [card.says.fill(self.rules.facts, shown, limits)]
         sentences += [
-            addition.says.fill(self.rules.facts, known, limits)
+            addition.says.fill(self.rules.facts, shown, limits)
             for addition in card.additions
             if ready.judge(addition.condition, known) is True
         ]
@@ -290,7 +346,7 @@ class _SiteRun:
             place=place,
             message=_sentence(" ".join(sentences)),
             why=card.why,
-            remedy=_sentence(card.remedy.fill(self.rules.facts, known, limits)),
+            remedy=_sentence(card.remedy.fill(self.rules.facts, shown, limits)),
             sources=card.sources,
             numbers=numbers,
             related=tuple(Related(other, "see also") for other in others),

@@ -11,7 +11,7 @@ from typing import Literal
 from msgspec import Struct
 
 from meshlint.site.problem import Place, Problem
-from meshlint.site.waiver import Waiver
+from meshlint.site.waiver import Pointer, Waiver
 from meshlint.workings.fact import FactValue
 from meshlint.workings.unknown import Input
 
@@ -66,13 +66,26 @@ class Related(Struct, frozen=True, array_like=True):
     says: str
 
 
+class Assumption(Struct, frozen=True, array_like=True):
+    """An input that the file does not state, and the usual range that it was taken to lie in."""
+
+    pointer: Pointer
+    words: str
+    low: float | int | str
+    usual: float | int | str
+    high: float | int | str
+    unit: str
+    source: str
+
+
 class Finding(Struct, frozen=True, array_like=True):
     """A rule broken by a subject, or a caution, with the numbers worked out for it.
 
     `site` is the site's name. `follows` names the other subjects that break the same rule for the
     same cause, and `under` is the fingerprint of another rule's finding of which this one is a
     consequence; `waiver` is the entry of the site file that accepts the finding, and `listed` that
-    of the repository's accepted list, if one does.
+    of the repository's accepted list, if one does. `assumed` holds the usual ranges within which
+    the rule is broken whatever the values are; a finding without any rests on the file alone.
     """
 
     site: str
@@ -93,6 +106,7 @@ class Finding(Struct, frozen=True, array_like=True):
     waiver: Waiver | None = None
     listed: Listed | None = None
     under: str = ""
+    assumed: tuple[Assumption, ...] = ()
 
     @property
     def is_accepted(self) -> bool:
@@ -132,7 +146,8 @@ class SiteResult(Struct, frozen=True, array_like=True):
     that the program failed on has a `fault`. `fail_at` is the mildest severity that fails the site.
     `findings` holds faults and cautions, accepted or not; `wanted` is what would settle most of
     what was not judged, the most valuable first. `held` counts pairs of rule and subject, cautions
-    never among them; `idle` names the rules that found nothing to look at; `vanished` holds entries
+    never among them, and `assumed` those that hold whatever ordinary equipment the site has; `idle`
+    names the rules that found nothing to look at; `vanished` holds entries
     of the accepted list that match no finding any more. A site that the accepted list speaks of and
     no file has any more `is_gone`: its `path` is the list's, and there is nothing to it but what
     has vanished with it. `unlisted` is how many more held, and how many more were not judged, than
@@ -154,6 +169,7 @@ class SiteResult(Struct, frozen=True, array_like=True):
     unlisted: tuple[int, int] = (0, 0)
     is_gone: bool = False
     chosen: tuple[int, int] | None = None
+    assumed: tuple[str, ...] = ()
 
     @property
     def shared_problems(self) -> tuple[Problem, ...]:

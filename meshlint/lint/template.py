@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from msgspec import Struct
 
@@ -18,8 +18,15 @@ from meshlint.workings.unknown import Unknown
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from meshlint.lint.condition import Reads
-    from meshlint.workings.fact import Fact
+    from meshlint.lint.condition import Value
+    from meshlint.workings.fact import Fact, Spread
+
+    class Shown(Protocol):
+        """Where a text looks a fact up: its value, the ends of it, or `Unknown`."""
+
+        def __getitem__(self, name: str, /) -> Value | Spread:
+            """Return what is known of the fact."""
+
 
 _PLACEHOLDER = r"\{([^{}]*)\}"
 _INSIDE = r"([a-z_]+)\.([a-z_0-9]+)(?: ([^|{}]+)\|([^|{}]+))?"
@@ -60,7 +67,7 @@ class Template(Struct, frozen=True):
     def fill(
         self,
         facts: Mapping[str, Fact],
-        known: Reads,
+        known: Shown,
         limits: Mapping[str, float],
     ) -> str:
         """Return the text with its numbers; what is unknown is called so."""
@@ -78,7 +85,7 @@ class Template(Struct, frozen=True):
 def _shown(
     slot: Placeholder,
     facts: Mapping[str, Fact],
-    known: Reads,
+    known: Shown,
     limits: Mapping[str, float],
 ) -> str:
     if slot.name.startswith("limit."):

@@ -15,7 +15,7 @@ from meshlint.report.totals import Totals
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from meshlint.lint.finding import Finding, Listed, NotJudged, SiteResult
+    from meshlint.lint.finding import Assumption, Finding, Listed, NotJudged, SiteResult
     from meshlint.site.problem import Place
 
 SCHEMA_VERSION = 1
@@ -72,6 +72,7 @@ def _summary(tally: Totals) -> dict[str, int]:
         "failing": tally.failing,
         "cautions": tally.cautions,
         "held": tally.held,
+        "held_assumed": tally.assumed,
         "not_judged": tally.not_judged,
         "waived": tally.waived,
         "listed": tally.listed,
@@ -139,6 +140,7 @@ def _finding(finding: Finding) -> dict[str, Any]:
             for source in finding.sources
         ],
         "related": [{"place": _place(r.place), "says": r.says} for r in finding.related],
+        "assumed": [_assumed(one) for one in finding.assumed],
         "follows": finding.follows,
         "under": finding.under,
         "fingerprint": finding.fingerprint,
@@ -150,6 +152,18 @@ def _finding(finding: Finding) -> dict[str, Any]:
             "until": waiver.until.isoformat() if waiver.until else None,
         },
         "listed": None if listed is None else _listed(listed),
+    }
+
+
+def _assumed(one: Assumption) -> dict[str, Any]:
+    return {
+        "at": "/".join(map(str, one.pointer)),
+        "input": one.words,
+        "low": one.low,
+        "usual": one.usual,
+        "high": one.high,
+        "unit": one.unit,
+        "source": one.source,
     }
 
 

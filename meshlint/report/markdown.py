@@ -100,7 +100,8 @@ class MarkdownWriter:
     def _tail(self) -> Iterator[str]:
         tally = self._tally
         yield (
-            f"\n{tally.held} held, {tally.not_judged} not judged, {tally.waived} accepted by "
+            f"\n{tally.held} held, {tally.assumed} more with any ordinary equipment, "
+            f"{tally.not_judged} not judged, {tally.waived} accepted by "
             f"waiver, {tally.listed} by the accepted list.\n"
         )
         wanted = tally.most_wanted()

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
 
     from meshlint.lint.card import Card
-    from meshlint.lint.finding import Finding, Listed, NotJudged, SiteResult
+    from meshlint.lint.finding import Assumption, Finding, Listed, NotJudged, SiteResult
     from meshlint.site.problem import Place, Problem
 
 VERSION = "2.1.0"
@@ -175,16 +175,21 @@ class SarifWriter:
             "partialFingerprints": {FINGERPRINT: finding.fingerprint},
             "suppressions": list(_suppressions(finding)),
         }
+        properties: Json = {}
+        if finding.assumed:
+            properties["assumed"] = [_assumption(one) for one in finding.assumed]
         related = [(_location(r.place), r.says) for r in finding.related]
         if cause is not None:
             # What one location is to another is all that the format has names for (3.34.3). Which
             # result this one follows from stands in the property bag, by its fingerprint.
-            entry["properties"] = {"followsFrom": cause.fingerprint}
+            properties["followsFrom"] = cause.fingerprint
             entry["locations"][0]["relationships"] = [
                 {"target": len(related) + 1, "kinds": ["relevant"]}
             ]
             says = f"follows from {cause.rule}: {cause.message}"
             related.append((_location(cause.place, cause.subject), says))
+        if properties:
+            entry["properties"] = properties
         if related:
             entry["relatedLocations"] = [
                 {"id": at, **location, "message": {"text": message_text(says)}}
@@ -265,12 +270,25 @@ def _counts(tally: Totals) -> Json:
     """Return how much there is besides results, under names that say what it is."""
     return {
         "held": tally.held,
+        "heldAssumed": tally.assumed,
         "notJudged": tally.not_judged,
         "cautions": tally.cautions,
         "acceptedByWaiver": tally.waived,
         "acceptedByList": tally.listed,
         "acceptedNoLongerThere": tally.vanished,
         **({"rulesChosen": chosen_words(tally.chosen)} if tally.chosen else {}),
+    }
+
+
+def _assumption(one: Assumption) -> Json:
+    """Return an input that was assumed: where it would stand, its usual range and its source."""
+    return {
+        "at": "/".join(map(str, one.pointer)),
+        "low": one.low,
+        "usual": one.usual,
+        "high": one.high,
+        "unit": one.unit,
+        "source": one.source,
     }
 
 

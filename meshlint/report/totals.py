@@ -43,6 +43,7 @@ def counted(tally: Totals) -> str:
         checked if tally.understood else "Nothing was checked",
         failing if tally.failing_files and tally.understood > 1 else "",
         f"{tally.held} held" if tally.held else "",
+        f"{tally.assumed} more held with any ordinary equipment" if tally.assumed else "",
         f"{tally.not_judged} not judged" if tally.not_judged else "",
         f"accepted: {accepted}" if accepted else "",
         f"{number_of(tally.cautions, 'caution')} for a licensed person" if tally.cautions else "",
@@ -71,6 +72,7 @@ class Totals(Struct):
     failing: int = 0
     failing_files: int = 0
     held: int = 0
+    assumed: int = 0
     not_judged: int = 0
     waived: int = 0
     listed: int = 0
@@ -116,6 +118,7 @@ class Totals(Struct):
         self.failing += len(failing)
         self.failing_files += bool(failing)
         self.held += result.times_held
+        self.assumed += len(result.assumed)
         self.not_judged += result.times_not_judged
         self.vanished += len(result.vanished)
         self.cautions += len(result.cautions)

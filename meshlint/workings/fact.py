@@ -66,8 +66,18 @@ STATED = "the site file"
 """Source of facts that only repeat what the file or the catalogue says."""
 
 
-def written(declared: Fact, value: FactValue) -> str:
+class Spread(Struct, frozen=True):
+    """A number of which only the ends are known: what it is at least and at most."""
+
+    low: float
+    high: float
+
+
+def written(declared: Fact, value: FactValue | Spread) -> str:
     """Return the value as a message shows it: its declared digits at most, lists as a phrase."""
+    if isinstance(value, Spread):
+        ends = [written(declared, end) for end in (value.low, value.high)]
+        return " to ".join(dict.fromkeys(ends))
     if isinstance(value, tuple):
         return phrase(value)
     if isinstance(value, bool):
@@ -87,7 +97,7 @@ WEAKEST_DBM = -120.0
 NO_SIGNAL = "no signal"
 
 
-def has_no_signal(declared: Fact, value: FactValue) -> bool:
+def has_no_signal(declared: Fact, value: FactValue | Spread) -> bool:
     """Return whether a value is a level that nobody could measure, and no number to be told."""
     return declared.unit == "dBm" and isinstance(value, float) and value < WEAKEST_DBM
 

@@ -1,0 +1,284 @@
+"""What is open for lack of inputs that have a usual range, judged under several fillings of them.
+
+If every filling breaks a rule, that is a finding, at most a warning, which names what was assumed.
+If every filling keeps it, it holds whatever ordinary equipment the site has. If they differ, it
+stays open, and the inputs that decide are what it is open for.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Literal
+
+from msgspec.structs import replace
+
+from meshlint.lint.engine import SiteRun
+from meshlint.lint.finding import Assumption
+from meshlint.lint.folding import graver
+from meshlint.usual.fillings import FILLINGS, Filling, filled, gaps_of
+from meshlint.usual.ranges import RANGES
+from meshlint.workings.fact import Spread
+from meshlint.workings.site_workings import Workings
+from meshlint.workings.unknown import Input
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from meshlint.lint.condition import Value
+    from meshlint.lint.finding import NotJudged
+    from meshlint.lint.folding import Candidate
+    from meshlint.site.model import Pointer, Site
+    from meshlint.usual.fillings import Gap
+    from meshlint.usual.ranges import UsualRange
+    from meshlint.workings.site_workings import Known
+
+Judgement = tuple[str, str]
+"""A rule and the key of a subject."""
+
+Outcome = Literal["held", "broken", "open", "passed over"]
+
+
+def settle(
+    run: SiteRun,
+    ranges: tuple[UsualRange, ...] = RANGES,
+    fillings: tuple[Filling, ...] = FILLINGS,
+) -> None:
+    """Judge a run's open judgements by usual ranges, and put what is settled into the run."""
+    gaps = {gap.pointer: gap for gap in gaps_of(run.workings.site, ranges)}
+    waiting = [entry for entry in run.not_judged if all(i.pointer in gaps for i in entry.inputs)]
+    if not waiting:
+        return
+    agreed = _Agreed(run, waiting)
+    for filling in fillings:
+        agreed.hold_against(filled(run.workings.site, filling, gaps.values()))
+    broken = agreed.with_outcome("broken")
+    small = len(run.workings.site.units) <= _MOST_UNITS
+    differing = agreed.differing if small else ()
+    rests_on = _rests_on(run, (*broken, *differing), waiting, gaps)
+    for judgement in broken:
+        run.findings.append(agreed.told(judgement, tuple(map(_assumption, rests_on[judgement]))))
+    cautions = {card.id for card in run.rules.cards if card.is_caution}
+    held = agreed.with_outcome("held")
+    run.assumed.extend(rule for rule, _ in held if rule not in cautions)
+    deciding = _deciding(run, {key: rests_on[key] for key in differing}, gaps.values())
+    run.not_judged = [
+        _narrowed(entry, rests_on, deciding)
+        for entry in run.not_judged
+        if not agreed.settles(entry)
+    ]
+
+
+class _Agreed:
+    """The judgements on which every filling so far agrees, and what each came to."""
+
+    def __init__(self, run: SiteRun, waiting: Iterable[NotJudged]) -> None:
+        self._run = run
+        about = {card.id: card.about for card in run.rules.cards}
+        self._decided = run.sound | run.broken.keys()
+        self._single: set[Judgement] = set()
+        self._whole: set[str] = set()
+        for entry in waiting:
+            if entry.subject == "site" and about[entry.rule] != "site":
+                self._whole.add(entry.rule)
+            else:
+                self._single.add((entry.rule, entry.subject))
+        self._outcomes: dict[Judgement, Outcome] | None = None
+        self._incomplete: set[str] = set()
+        self._runs: list[SiteRun] = []
+
+    def hold_against(self, site: Site) -> None:
+        """Judge one filled site, and keep what comes to the same as in those before."""
+        found = _judged(self._run, site, self._wanted())
+        self._runs.append(found)
+        here = self._outcomes_in(found)
+        before = here if self._outcomes is None else self._outcomes
+        self._outcomes = {
+            judgement: outcome
+            for judgement, outcome in before.items()
+            if outcome != "open" and here.get(judgement) == outcome
+        }
+        gone = {rule for rule, _ in (before.keys() | here.keys()) - self._outcomes.keys()}
+        self._incomplete |= gone & self._whole
+
+    def _wanted(self) -> dict[str, frozenset[str] | None]:
+        left = self._single if self._outcomes is None else self._outcomes.keys()
+        wanted: dict[str, set[str]] = {}
+        for rule, subject in left:
+            wanted.setdefault(rule, set()).add(subject)
+        only: dict[str, frozenset[str] | None] = {k: frozenset(v) for k, v in wanted.items()}
+        only.update(dict.fromkeys(self._whole - self._incomplete))
+        return only
+
+    def _outcomes_in(self, run: SiteRun) -> dict[Judgement, Outcome]:
+        found: dict[Judgement, Outcome] = dict.fromkeys(self._single, "passed over")
+        found.update(_outcomes(run))
+        return {key: outcome for key, outcome in found.items() if key not in self._decided}
+
+    @property
+    def differing(self) -> tuple[Judgement, ...]:
+        """Return the open judgements about one subject that fillings bring to different ends."""
+        return tuple(sorted(self._single - (self._outcomes or {}).keys()))
+
+    def with_outcome(self, outcome: Outcome) -> list[Judgement]:
+        """Return the judgements that every filling brings to an outcome."""
+        return sorted(key for key, found in (self._outcomes or {}).items() if found == outcome)
+
+    def settles(self, entry: NotJudged) -> bool:
+        """Return whether nothing of an open judgement is left open."""
+        if entry.rule in self._whole and (entry.rule, entry.subject) not in self._single:
+            return entry.rule not in self._incomplete
+        return (entry.rule, entry.subject) in (self._outcomes or {})
+
+    def told(self, judgement: Judgement, assumed: tuple[Assumption, ...]) -> Candidate:
+        """Return the finding of a judgement that every filling breaks, its numbers as ranges."""
+        ready, subject, known = self._runs[0].broken[judgement]
+        shown = _Shown([run.broken[judgement][2] for run in self._runs])
+        told = self._run.finding(ready, subject, known, shown)
+        severity = told.finding.severity
+        finding = replace(
+            told.finding,
+            severity="warning" if graver(severity, "warning") else severity,
+            message=f"{told.finding.message} {assuming(assumed)}",
+            assumed=assumed,
+        )
+        return replace(told, finding=finding)
+
+
+class _Shown(dict[str, "Value | Spread"]):
+    """What the fillings say of a subject: numbers that differ as a range, texts as usual."""
+
+    def __init__(self, fillings: list[Known]) -> None:
+        self._fillings = fillings
+
+    def __missing__(self, name: str) -> Value | Spread:
+        values = [known[name] for known in self._fillings]
+        numbers = [v for v in values if isinstance(v, int | float) and not isinstance(v, bool)]
+        if len(numbers) == len(values) and len(set(numbers)) > 1:
+            self[name] = Spread(min(numbers), max(numbers))
+        else:
+            self[name] = values[0]
+        return self[name]
+
+
+def _narrowed(
+    entry: NotJudged,
+    rests_on: Mapping[Judgement, tuple[Gap, ...]],
+    deciding: Mapping[Judgement, frozenset[str]],
+) -> NotJudged:
+    """Return an open judgement with the inputs that decide it; as it is where none does alone."""
+    judgement = entry.rule, entry.subject
+    kinds = deciding.get(judgement)
+    if not kinds:
+        return entry
+    inputs = tuple(
+        Input(gap.pointer, gap.range.words) for gap in rests_on[judgement] if gap.range.key in kinds
+    )
+    return replace(entry, inputs=inputs) if inputs else entry
+
+
+def _rests_on(
+    run: SiteRun,
+    judgements: Iterable[Judgement],
+    waiting: Iterable[NotJudged],
+    gaps: Mapping[Pointer, Gap],
+) -> dict[Judgement, tuple[Gap, ...]]:
+    """Return for each judgement the gaps without which it could not be made.
+
+    What was missing is filled, and what is missing then, until nothing is.
+    """
+    first = {(entry.rule, entry.subject): entry.inputs for entry in waiting}
+    lacking = {
+        (rule, subject): {
+            wanted.pointer for wanted in first.get((rule, subject)) or first.get((rule, "site"), ())
+        }
+        for rule, subject in judgements
+    }
+    wanted = _by_rule(lacking)
+    for _ in range(_MOST_ROUNDS):
+        known = sorted({at for pointers in lacking.values() for at in pointers}, key=str)
+        again = _judged(
+            run, filled(run.workings.site, FILLINGS[0], [gaps[at] for at in known]), wanted
+        )
+        more = {(e.rule, e.subject): {i.pointer for i in e.inputs} for e in again.not_judged}
+        grown = False
+        for judgement, pointers in tuple(lacking.items()):
+            new = more.get(judgement) or more.get((judgement[0], "site")) or set()
+            new = (new & gaps.keys()) - pointers
+            lacking[judgement] = pointers | new
+            grown = grown or bool(new)
+        if not grown:
+            break
+    return {key: tuple(gaps[at] for at in sorted(v, key=str)) for key, v in lacking.items()}
+
+
+def _deciding(
+    run: SiteRun, differing: Mapping[Judgement, tuple[Gap, ...]], gaps: Iterable[Gap]
+) -> dict[Judgement, frozenset[str]]:
+    """Return for each judgement the kinds of input of which one alone turns it.
+
+    Each kind by itself is taken to both ends of its range while all others stay as usual.
+    """
+    if not differing:
+        return {}
+    gaps = tuple(gaps)
+    wanted = _by_rule(differing)
+    usual = _outcomes(_judged(run, filled(run.workings.site, FILLINGS[0], gaps), wanted))
+    kinds = {gap.range.key for found in differing.values() for gap in found}
+    found: dict[Judgement, set[str]] = {judgement: set() for judgement in differing}
+    for kind in sorted(kinds):
+        for end in (0.0, 1.0):
+            filling = _alone(kind, end)
+            turned = _outcomes(_judged(run, filled(run.workings.site, filling, gaps), wanted))
+            for judgement, deciding in found.items():
+                if turned.get(judgement) != usual.get(judgement):
+                    deciding.add(kind)
+    return {judgement: frozenset(deciding) for judgement, deciding in found.items()}
+
+
+def _alone(kind: str, end: float) -> Filling:
+    return Filling(f"{kind} at {end}", lambda gap: end if gap.range.key == kind else 0.5)
+
+
+def _judged(run: SiteRun, site: Site, wanted: Mapping[str, frozenset[str] | None]) -> SiteRun:
+    found = SiteRun(run.rules, Workings(site, run.today), run.document, only=wanted)
+    found.judge_all()
+    return found
+
+
+def _by_rule(judgements: Iterable[Judgement]) -> dict[str, frozenset[str] | None]:
+    found: dict[str, set[str]] = {}
+    for rule, subject in judgements:
+        found.setdefault(rule, set()).add(subject)
+    return {rule: frozenset(subjects) for rule, subjects in found.items()}
+
+
+def _outcomes(run: SiteRun) -> dict[Judgement, Outcome]:
+    found: dict[Judgement, Outcome] = dict.fromkeys(run.sound, "held")
+    found.update(dict.fromkeys(run.broken, "broken"))
+    found.update(((entry.rule, entry.subject), "open") for entry in run.not_judged)
+    return found
+
+
+_MOST_ROUNDS = 6
+
+_MOST_UNITS = 8
+"""In larger sites the inputs that decide are not looked for: each kind of input takes two more
+judgements of all that is open."""
+
+
+def _assumption(gap: Gap) -> Assumption:
+    usual = gap.range
+    return Assumption(
+        gap.pointer, usual.words, usual.low, usual.usual, usual.high, usual.unit, usual.source
+    )
+
+
+def assuming(assumed: Iterable[Assumption]) -> str:
+    """Return what was assumed in one clause, each range once: `Assuming ... 14 to 23 dBm`."""
+    ranges = dict.fromkeys(_span(one) for one in assumed)
+    return f"(assuming ordinary equipment: {', '.join(ranges)})"
+
+
+def _span(one: Assumption) -> str:
+    if one.low == one.high:
+        return f"{one.low} {one.unit}".strip()
+    return f"{one.low} to {one.high} {one.unit}".strip()
