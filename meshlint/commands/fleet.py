@@ -17,7 +17,7 @@ from meshlint.fleet.cross_site_checks import Fleet
 from meshlint.fleet.discovery import site_files
 from meshlint.fleet.vanished_sites import and_gone_sites
 from meshlint.run import Checker, cards_for
-from meshlint.site.files import top_around
+from meshlint.site.files import top_around, with_slashes
 from meshlint.terminal import refuse
 
 if TYPE_CHECKING:
@@ -69,6 +69,9 @@ def command(
     here = Path.cwd().resolve()
     named = paths or (os.path.relpath(top_around(here) or here),)
     files = site_files(named)
+    if not paths:
+        # From a folder inside the repository, `hall.site.yaml` and not `../north/hall.site.yaml`.
+        files = tuple(sorted(with_slashes(os.path.relpath(file)) for file in files))
     if not files:
         refuse(f"no *.site.yaml file in {', '.join(paths) or 'this repository'}")
     day = today or date.today()  # noqa: DTZ011 - the reader's own day

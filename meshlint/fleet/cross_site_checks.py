@@ -49,6 +49,10 @@ class Fleet:
             for unit in profile.units:
                 self._sites_of_unit[unit].append((profile.name, profile.path))
             self._users.update((profile.catalogue, model) for model in profile.models)
+        self._paths_of_class = {
+            name: frozenset(profile.path for profile in profiles)
+            for name, profiles in self.classes.items()
+        }
         self.usual = {name: self._usual(name) for name in sorted(self.classes)}
 
     @property
@@ -118,11 +122,13 @@ class Fleet:
         about = FleetSite(profile.name, namesakes)
         yield Subject("fleet_site", "site", profile.name, about, ("site",))
         for unit in profile.units:
-            others = tuple(
-                dict.fromkeys(n for n, p in self._sites_of_unit[unit] if p != profile.path)
-            )
-            pointer = ("units", unit)
-            yield Subject("fleet_unit", f"units/{unit}", unit, FleetUnit(unit, others), pointer)
+            bearers = self._sites_of_unit[unit]
+            others = tuple(dict.fromkeys(n for n, p in bearers if p != profile.path))
+            everywhere = tuple(dict.fromkeys(n for n, _ in bearers))
+            of_class = self._paths_of_class.get(profile.site_class or "", frozenset())
+            with_it = sum(p in of_class for _, p in bearers)
+            about_unit = FleetUnit(unit, others, everywhere, len(of_class), with_it)
+            yield Subject("fleet_unit", f"units/{unit}", unit, about_unit, ("units", unit))
         if profile.site_class is not None:
             usual = self.usual[profile.site_class]
             for value in values_beside(document, profile.site_class, usual):

@@ -34,12 +34,19 @@ def _lines(
     name: str, sites: Sequence[Sibling], usual: Mapping[str, tuple[str, int, int]]
 ) -> Iterator[str]:
     yield f"{name}: {len(sites)} sites"
-    for path, (value, agreeing, stating) in usual.items():
-        if stating > 1 and agreeing * 2 > stating:
-            yield f"  {agreeing} of {stating}  {path} = {value}"
-            others = [s for s in sites if s.values.get(path, value) != value]
-            for site in others[:_MOST]:
-                yield f"      {site.path} has {site.values[path]}"
-            if len(others) > _MOST:
-                yield f"      and {len(others) - _MOST} more"
+    shared = {
+        path: entry for path, entry in usual.items() if entry[2] > 1 and entry[1] * 2 > entry[2]
+    }
+    others = {
+        path: [site for site in sites if site.values.get(path, value) != value]
+        for path, (value, _, _) in shared.items()
+    }
+    # What differs is what a reader came for; what nearly all agree in is the likeliest slip.
+    for path in sorted(shared, key=lambda path: (not others[path], len(others[path]))):
+        value, agreeing, stating = shared[path]
+        yield f"  {agreeing} of {stating}  {path} = {value}"
+        for site in others[path][:_MOST]:
+            yield f"      {site.path} has {site.values[path]}"
+        if len(others[path]) > _MOST:
+            yield f"      and {len(others[path]) - _MOST} more"
     yield ""

@@ -14,13 +14,14 @@ from msgspec.structs import replace
 
 from meshlint.lint.finding import SEVERITIES
 from meshlint.report.plain import in_a_row, visible
+from meshlint.report.repeated import Told
 from meshlint.report.totals import Totals, counted, gone_words, number_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
     from meshlint.lint.finding import Finding, SiteResult, Source
-    from meshlint.site.problem import Problem
+    from meshlint.report.repeated import Repeated
 
 WIDTH = 96
 """Columns of a report that does not go to a terminal."""
@@ -60,25 +61,24 @@ class TextWriter:
         self._look = look
         self._tally = Totals()
         self._waived: list[str] = []
-        self._told: set[Problem] = set()
-        self._told_before = 0
+        self._told = Told()
 
     def add(self, result: SiteResult) -> str:
         """Return what there is to say of one file."""
         self._tally.add(result)
         if self._look.quiet:
             result = only_failing(result)
-        if result.problems and self._told.issuperset(result.problems):
+        if self._told.is_known_problem(result):
             # A mistake in a policy or a catalogue is one, of however many sites it is in the way.
-            self._told_before += 1
             return ""
-        self._told.update(result.shared_problems)
         self._waived += _waived(result, self._look)
-        return _joined(_file(result, self._look))
+        return _joined(_file(self._told.without_known(result), self._look))
 
     def finish(self) -> str:
         """Return the summary."""
-        return _joined(_summary(self._tally, self._waived, self._told_before, self._look))
+        repeated = _joined(_repeated(self._told.repeated, self._look))
+        left_out = self._told.files_left_out
+        return repeated + _joined(_summary(self._tally, self._waived, left_out, self._look))
 
 
 def render(results: Iterable[SiteResult], look: Look) -> str:
@@ -222,6 +222,23 @@ def _wrapped(text: str, look: Look, indent: str) -> list[str]:
         lines.append(indent + left[:cut])
         left = left[cut + 1 :]
     return [*lines, indent + left]
+
+
+def _repeated(entries: list[Repeated], look: Look) -> Iterator[str]:
+    """Yield, for what was told once, where else it holds in the same words."""
+    if not entries:
+        return
+    yield look.paint("Told once above, and the same elsewhere", "title")
+    cut = False
+    for entry in entries:
+        left = entry.others - len(entry.shown)
+        cut |= left > 0
+        places = ", ".join(entry.shown) + (f" and {left} more" if left else "")
+        text = f"{entry.what} ({entry.first}): {number_of(entry.others, entry.counted)}, {places}"
+        yield from _wrapped(visible(text), look, "  ")
+    if cut:
+        yield "  `--format concise` lists every place."
+    yield ""
 
 
 def _summary(tally: Totals, waived: Iterable[str], told_before: int, look: Look) -> Iterator[str]:

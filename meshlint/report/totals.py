@@ -38,7 +38,10 @@ def counted(tally: Totals) -> str:
     )
     if tally.chosen:
         checked = checked.replace(" checked", f" checked by {chosen_words(tally.chosen)}", 1)
-    failing = f"{tally.failing_files} of them failing"
+    # Among the kinds of findings "of them" could be the findings; sites and catalogues fail.
+    things = "files" if tally.catalogues else "sites"
+    fail = "fails" if tally.failing_files == 1 else "fail"
+    failing = f"{tally.failing_files} of the {tally.understood} {things} {fail}"
     parts = [
         checked if tally.understood else "Nothing was checked",
         failing if tally.failing_files and tally.understood > 1 else "",

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from meshlint.site.build import build_site, sure_problems
-from meshlint.site.files import STANDARD_INPUT, inside_repository, read_bytes
+from meshlint.site.files import STANDARD_INPUT, followed, inside_repository, read_bytes
 from meshlint.site.limits import LIMITS, Limits
 from meshlint.site.problem import InputError, Problem
 from meshlint.site.quoting import repeatable_file
@@ -118,10 +119,19 @@ def catalogue_of(
     return None
 
 
+def _plain(path: Path, target: Path) -> str:
+    """Return a path without steps back, `kit.yaml` for `sites/../kit.yaml`, where it leads there.
+
+    Across a link to a folder it does not, and the path stays as it was written.
+    """
+    plain = Path(os.path.normpath(path))
+    return (plain if followed(plain) == target else path).as_posix()
+
+
 def _catalogue(named: str, beside: Path, place: Place, catalogues: Catalogues) -> Document:
     target = inside_repository(beside, named, place)
     try:
-        return catalogues.at(target, Path(beside.parent, named).as_posix())
+        return catalogues.at(target, _plain(Path(beside.parent, named), target))
     except InputError as error:
         if all(problem.place.line == 1 == problem.place.column for problem in error.problems):
             # Nothing in that file is at fault but the file itself: say so where it is named too.

@@ -395,6 +395,49 @@ def test_a_unit_name_used_at_two_sites_is_found_at_both() -> None:
     assert rule not in {name for name, _ in found["b2.site.yaml"]}
 
 
+def test_a_unit_name_that_recurs_throughout_a_class_is_its_design_and_elsewhere_is_one_line() -> (
+    None
+):
+    some_branches()
+    for n in range(4):
+        write(f"b{n}.site.yaml", branch(f"Branch {n}", "desk"))
+    assert "unit-name-once-in-fleet" not in rules_found()
+    write("depot.site.yaml", branch("Depot", "desk").replace("branch", "depot"))
+    found = fleet_report()
+    assert [
+        path for path, rules in found.items() if ("unit-name-once-in-fleet", "units/desk") in rules
+    ] == ["depot.site.yaml"]
+    for n in range(4):
+        text = branch(f"Branch {n}", "desk").replace("class: branch, ", "")
+        write(f"b{n}.site.yaml", text)
+    told = plain(run("fleet", *DAY).output)
+    assert told.count("A search for desk finds units at several sites") == 1
+    assert "4 more sites, b1.site.yaml:5:9, b2.site.yaml:5:9" in told
+
+
+def test_paths_are_those_of_the_current_folder_without_a_step_up_and_down_again(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    write("kit.yaml", "meshlint: 1\nmodels: {tri: {radios: 7}}\n")
+    write("north/a.site.yaml", branch("A", "desk").replace("equipment", "../kit"))
+    told = run("check", ".", *DAY).output
+    assert "kit.yaml:2:" in told
+    assert "north/../" not in told
+    write("kit.yaml", "meshlint: 1\nmodels: {tri: {}}\n")
+    write("north/b.site.yaml", branch("A", "loft").replace("equipment", "../kit"))
+    monkeypatch.chdir("north")
+    told = run("fleet", *DAY).output
+    assert "A, a.site.yaml\n" in told
+    assert "../north" not in told
+
+
+def test_siblings_show_what_differs_first() -> None:
+    some_branches()
+    write("b3.site.yaml", branch("Branch 3", "desk 3", akm="psk"))
+    lines = [plain(line) for line in run("siblings").output.splitlines()]
+    assert lines[1:3] == ["4 of 5 networks.staff.akm = sae", "b3.site.yaml has psk"]
+
+
 def test_a_site_name_borne_twice_is_found_at_both() -> None:
     some_branches()
     write("b1.site.yaml", branch("Branch 0", "desk 1"))

@@ -576,7 +576,9 @@ def test_a_mistake_in_a_policy_is_told_once_however_many_sites_it_is_in_the_way_
     results = [SiteResult(path=f"{n}.site.yaml", problems=(shared,)) for n in range(9)]
     results[2] = SiteResult(path="2.site.yaml", problems=(shared, own))
     told = text.render(results, text.Look())
-    assert told.count("no rule 'hop-deph'") == 2  # once more where there is something else to say
+    # Once more where there is something else to say, and in the list of the files that it stops.
+    assert told.count("no rule 'hop-deph'") == 3
+    assert "(meshlint.yaml:7:3): 7 more files, 1.site.yaml, 3.site.yaml, " in " ".join(told.split())
     assert "9 files could not be understood, 7 of them for what is told of another." in told
     said = markdown.render(results)
     assert said.count("no rule 'hop-deph'") == said.count("no such key") == 1

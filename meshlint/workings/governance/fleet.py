@@ -26,10 +26,17 @@ class FleetSite(Struct, frozen=True):
 
 
 class FleetUnit(Struct, frozen=True):
-    """A unit, and the other sites that have one of its name."""
+    """A unit, the other sites that have one of its name, and all of them, its own among them.
+
+    `class_sites` is how many sites its site's class has, none without a class, and
+    `class_sites_with_it` how many of them have a unit of the name.
+    """
 
     name: str
     other_sites: tuple[str, ...]
+    sites: tuple[str, ...]
+    class_sites: int = 0
+    class_sites_with_it: int = 0
 
 
 class FleetModel(Struct, frozen=True):
@@ -69,6 +76,27 @@ def unit_name(_: Workings, unit: FleetUnit) -> str:
 @fact("fleet_unit.other_sites", Kind.TEXTS, "other sites with a unit of that name", source=FLEET)
 def other_sites(_: Workings, unit: FleetUnit) -> tuple[str, ...]:
     return unit.other_sites
+
+
+@fact("fleet_unit.sites", Kind.TEXTS, "sites with a unit of that name", source=FLEET)
+def sites_with_it(_: Workings, unit: FleetUnit) -> tuple[str, ...]:
+    return unit.sites
+
+
+@fact("fleet_unit.class_sites", Kind.COUNT, "sites of the class of its site", source=FLEET)
+def class_sites(_: Workings, unit: FleetUnit) -> float:
+    return unit.class_sites
+
+
+@fact(
+    "fleet_unit.class_percent",
+    Kind.NUMBER,
+    "share of the sites of its site's class that have a unit of that name",
+    source=FLEET,
+    unit="%",
+)
+def class_percent(_: Workings, unit: FleetUnit) -> float:
+    return 100.0 * unit.class_sites_with_it / unit.class_sites if unit.class_sites else 0.0
 
 
 @fact("fleet_model.name", Kind.TEXT, "its name in the catalogue", source=STATED)
