@@ -168,7 +168,8 @@ def test_a_service_that_takes_each_result_for_an_alert_is_given_open_findings_on
     ]
     counted = sarif_log(whole_record=False)["runs"][0]["properties"]
     assert counted == {
-        "held": 4, "heldAssumed": 0, "notJudged": 1, "cautions": 1, "acceptedByWaiver": 1, "acceptedByList": 1,
+        "held": 4, "heldAssumed": 0, "notJudged": 1, "cautions": 1,
+        "acceptedByWaiver": 1, "acceptedByList": 1,
         "acceptedNoLongerThere": 1,
     }  # fmt: skip
 
