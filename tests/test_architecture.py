@@ -177,10 +177,7 @@ def test_checking_a_small_site_loads_nothing_heavy(text: str, tmp_path: Path) ->
         f"cli.main(['check', '--no-cache', {str(site)!r}], standalone_mode=False)\n"
         f"print([name for name in {HEAVY!r} if name in sys.modules], file=sys.stderr)\n"
     )
-    done = subprocess.run(
-        [sys.executable, "-c", program], capture_output=True, text=True, check=True
-    )
-    assert done.stderr.strip() == "[]"
+    assert run_in(tmp_path, program) == "[]"
 
 
 def test_a_result_that_was_kept_is_told_without_what_makes_results(
@@ -197,13 +194,14 @@ def test_a_result_that_was_kept_is_told_without_what_makes_results(
         f"cli.main(['check', {str(site)!r}], standalone_mode=False)\n"
         f"print([name for name in {(*HEAVY, *maker)!r} if name in sys.modules], file=sys.stderr)\n"
     )
-    loaded = [
-        subprocess.run(
-            [sys.executable, "-c", program], capture_output=True, text=True, check=True
-        ).stderr.strip()
-        for _ in range(2)
-    ]
-    assert loaded == [str(list(maker)), "[]"]
+    assert [run_in(tmp_path, program) for _ in range(2)] == [str(list(maker)), "[]"]
+
+
+def run_in(folder: Path, program: str) -> str:
+    """Run a program where no checkout is about, and return what it says on standard error."""
+    call = [sys.executable, "-c", program]
+    done = subprocess.run(call, capture_output=True, text=True, check=True, cwd=folder)
+    return done.stderr.strip()
 
 
 def test_no_file_of_the_package_outgrows_its_one_reason() -> None:
