@@ -37,6 +37,10 @@ class Tree(Struct, frozen=True):
     """The next unit of each on its way to the primary, at the far end of its uplink."""
     order: tuple[str, ...]
     """Joined units, nearest first, so that a parent always stands before its children."""
+    rank: Mapping[str, int]
+    """The position of each joined unit in that order."""
+    next_below: Mapping[str, tuple[str, ...]]
+    """The units that hang on each unit itself, where any do."""
 
     def parent(self, unit: str) -> str | None:
         """Return the next unit towards the primary, or `None` for the primary itself."""
@@ -53,11 +57,12 @@ class Tree(Struct, frozen=True):
 
     def below(self, unit: str) -> tuple[str, ...]:
         """Return the unit and every unit whose way leads through it."""
-        inside = {unit}
-        for other in self.order:
-            if self.above.get(other) in inside:
-                inside.add(other)
-        return tuple(other for other in self.order if other in inside)
+        if unit not in self.rank:
+            return ()
+        found = [unit]
+        for here in found:  # grows on the way
+            found += self.next_below.get(here, ())
+        return tuple(sorted(found, key=self.rank.__getitem__))
 
 
 def tree(w: Workings) -> Tree:
@@ -100,7 +105,16 @@ def tree_over(w: Workings, links: Mapping[str, Link]) -> Tree:
                 )
                 heapq.heappush(queue, (*cost, beyond, link.name))
     above = {unit: link.far_end(unit) for unit, link in uplink.items()}
-    return Tree(uplink, above, tuple(order))
+    next_below: dict[str, list[str]] = {}
+    for unit, parent_of_it in above.items():
+        next_below.setdefault(parent_of_it, []).append(unit)
+    return Tree(
+        uplink,
+        above,
+        tuple(order),
+        {unit: position for position, unit in enumerate(order)},
+        {unit: tuple(hanging) for unit, hanging in next_below.items()},
+    )
 
 
 def backhaul(w: Workings) -> Mapping[str, Link]:
@@ -150,8 +164,12 @@ def lower_end(w: Workings, link: Link) -> str | None:
 
 def links_of(w: Workings, unit: str) -> tuple[Link, ...]:
     """Return the links from a unit to the primary, its own first."""
+    return w.once(_links_of, unit, unit)
+
+
+def _links_of(w: Workings, unit: str) -> tuple[Link, ...]:
     ways = w.once(tree)
-    if unit not in ways.order:
+    if unit not in ways.rank:
         raise Missing(Input(("backhaul",), f"a link that joins {unit}"))
     links = ways.way(unit)
     if sum(link.over == "radio" for link in links) > MOST_HOPS:
@@ -183,7 +201,7 @@ def unit_name(_: Workings, unit: Unit) -> str:
 
 @fact("unit.joined", Kind.TRUTH, "whether any way leads to the primary", source=GRAPH)
 def joined(w: Workings, unit: Unit) -> bool:
-    return unit.name in w.once(tree).order
+    return unit.name in w.once(tree).rank
 
 
 @fact("unit.hops", Kind.COUNT, "backhaul links on the way to the primary", source=GRAPH)
@@ -231,7 +249,7 @@ def lines_met(w: Workings, unit: Unit) -> tuple[str, ...]:
     met = []
     for line in _lines(w.site).values():
         enters = need(line.enters_at, (*line.pointer, "enters_at"), "where the line enters")
-        if enters == unit.name or enters in w.once(tree).order:
+        if enters == unit.name or enters in w.once(tree).rank:
             met.append(line.name)
     return tuple(met)
 
@@ -290,7 +308,7 @@ def link_units_behind(w: Workings, link: Link) -> float:
 
 def _way(w: Workings, unit: Unit) -> tuple[Link, ...]:
     ways = w.once(tree)
-    if unit.name not in ways.order:
+    if unit.name not in ways.rank:
         raise Missing(Input(("backhaul",), f"a link that joins {unit.name}"))
     return ways.way(unit.name)
 
