@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
+from meshlint.workings.contention.contender_index import contender_index
 from meshlint.workings.contention.must_defer import must_defer, settled_span
 from meshlint.workings.spectrum.channel import in_words
 from meshlint.workings.topology.link_radios import radio_of, radios_of
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
 
     from meshlint.site.model import Link, Pointer, Radio
+    from meshlint.workings.contention.contender_index import ContenderIndex
     from meshlint.workings.site_workings import Workings
 
 HEARING = "who hears whom by carrier sense, or by declared radio links where levels lack"
@@ -97,6 +99,10 @@ def _takes_turns(w: Workings, link: Link) -> bool:
 
 def link_contender(w: Workings, link: Link) -> Contender:
     """Return the contender of a radio link."""
+    return w.once(_link_contender, link.name, link)
+
+
+def _link_contender(w: Workings, link: Link) -> Contender:
     return Contender(f"link/{link.name}", link.name, link.pointer, radios_of(w, link), link)
 
 
@@ -156,7 +162,7 @@ def conflict_graph(w: Workings) -> ConflictGraph:
 
 
 def _close(w: Workings, found: list[Contender]) -> Iterator[tuple[Contender, Contender]]:
-    """Return the pairs of contenders on spectrum that may overlap, each once.
+    """Return the pairs of contenders on spectrum that may overlap, and in hearing, each once.
 
     Contenders are walked in the order of their lowest edge, so that far channels never meet.
     """
@@ -166,8 +172,10 @@ def _close(w: Workings, found: list[Contender]) -> Iterator[tuple[Contender, Con
     open_: list[tuple[float, Contender]] = []
     for low, high, contender in edged:
         open_ = [entry for entry in open_ if entry[0] > low]
+        near = _near(w, contender)
         for _, other in open_:
-            yield other, contender
+            if other.key in near:
+                yield other, contender
         open_.append((high, contender))
 
 
@@ -185,15 +193,45 @@ def conflicting(w: Workings, contender: Contender, but: Link | None = None) -> I
 
     The contender of the link `but` is left out.
     """
+    if contender is w.once(contenders).get(contender.key):
+        graph = w.once(conflict_graph)
+        if contender.key not in graph.unsure:
+            near = (w.once(contenders)[key] for key in graph.near[contender.key])
+            yield from (other for other in near if but is None or other.link is not but)
+            return
     low, high = _edges(w, contender)
-    for other_low, other_high, other in w.once(_edged):
+    edged = w.once(_edged)
+    for key in sorted(_near(w, contender), key=lambda key: edged[key][0]):
+        _, other_low, other_high, other = edged[key]
         meet = other_low < high and low < other_high
         if meet and (but is None or other.link is not but) and conflict(w, contender, other):
             yield other
 
 
-def _edged(w: Workings) -> tuple[tuple[float, float, Contender], ...]:
-    return tuple((*_edges(w, contender), contender) for contender in w.once(contenders).values())
+def _edged(w: Workings) -> Mapping[str, tuple[int, float, float, Contender]]:
+    """Return each contender with its position in the file and its edges, by key."""
+    known = w.once(contenders)
+    return {key: (at, *_edges(w, one), one) for at, (key, one) in enumerate(known.items())}
+
+
+def _near(w: Workings, contender: Contender) -> frozenset[str]:
+    """Return the keys of the site's contenders that a contender may conflict with."""
+    band = contender.radios[0].band
+    if any(radio.band != band for radio in contender.radios):
+        band = None
+    return w.once(_index_of_band, band, band).near(w, contender.radios)
+
+
+def _index_of_band(w: Workings, band: float | None) -> ContenderIndex:
+    """Return where the contenders of a band are; without one, those of all bands."""
+    return contender_index(
+        w,
+        {
+            key: one.radios
+            for key, one in w.once(contenders).items()
+            if band is None or any(radio.band in (band, None) for radio in one.radios)
+        },
+    )
 
 
 def contention_domains(w: Workings) -> tuple[ContentionDomain, ...]:

@@ -120,10 +120,10 @@ def _far_apart(w: Workings, one: Radio, other: Radio) -> bool:
     if here is None or there is None:
         return False
     apart_m = math.hypot(here.x_m - there.x_m, here.y_m - there.y_m)
-    return apart_m > max(_hearing_limit_m(w, one), _hearing_limit_m(w, other))
+    return apart_m > max(hearing_limit_m(w, one), hearing_limit_m(w, other))
 
 
-def _hearing_limit_m(w: Workings, radio: Radio) -> float:
+def hearing_limit_m(w: Workings, radio: Radio) -> float:
     """Return a distance beyond which nobody on site hears a radio, walls left out.
 
     By the surroundings at its own end, which the other end can only add loss to; infinite where
