@@ -222,6 +222,17 @@ class _Saturation:
 
     def of_others(self, contender: Contender) -> Load:
         """Return what is gone of an air before the units that draw have theirs, and all turns."""
+        link, scenario = contender.link, self.scenario
+        if (contender.key in scenario.moved or contender.key in scenario.hops) or (
+            link is not None and (link.name in self.left or contender.key in self.links)
+        ):
+            return self.counted(contender)
+        # The scenario has nothing to do with it: all scenarios of the kind have it alike.
+        key = (contender.key, scenario.strict, scenario.alone)
+        return self.w.once(_untouched, key, self, contender)
+
+    def counted(self, contender: Contender) -> Load:
+        """Return the same, worked out for this scenario."""
         share, turns = 0.0, self._told(self._turns, contender, _NOBODY)
         if not self.scenario.alone:
             share = self._told(self._load, contender, 0.0)
@@ -337,6 +348,11 @@ class _Saturation:
 def _load_of(_: Workings, sharing: _Saturation, key: str) -> DomainLoad:
     """Return what all ask of the air around a contender."""
     return domain_load(map(sharing.load, sharing.near(key)))
+
+
+def _untouched(_: Workings, sharing: _Saturation, contender: Contender) -> Load:
+    """Return what is gone of an air through a contender that no unit of a scenario is on."""
+    return sharing.counted(contender)
 
 
 def _client_load(w: Workings, key: str) -> float:
