@@ -13,6 +13,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from meshlint.lint.finding import SEVERITIES
+from meshlint.site.edits import Edit, edits
 from meshlint.workings.consequences import rests_on
 from meshlint.workings.fact import Kind, with_unit, written
 from meshlint.workings.subjects import JUDGED_APART, SCOPES, subjects
@@ -53,6 +54,7 @@ FELT: dict[str, Felt] = {
     "group.served_percent": Felt("share of what was promised", "more", 0, 1),
     "group.delivered_down_mbps": Felt("down for each device", "more", 0.1, 0.01),
     "group.delivered_up_mbps": Felt("up for each device", "more", 0.1, 0.01),
+    "group.goodput_mbps": Felt("one device, with the air to itself", "more", 0.1, 1),
     "unit.radio_hops": Felt("radio hops to the primary", "less", 0, 1),
     "unit.parent": Felt("hangs on", ""),
     "unit.uplink_medium": Felt("uplink over", ""),
@@ -71,6 +73,9 @@ FELT: dict[str, Felt] = {
     "site.line_down_mbps": Felt("internet lines, down", "more", 0.1, 1),
 }
 
+RATES = ("group.goodput_mbps", "group.delivered_down_mbps", "group.delivered_up_mbps")
+"""What each client group gets: told of every group, moved or not."""
+
 _RANK = {name: position for position, name in enumerate(FELT)}
 _USUAL = Felt("", "")
 _MOST_NAMES = 6
@@ -83,12 +88,15 @@ class Side(Struct, frozen=True):
     result: SiteResult
     workings: Workings
     facts: Mapping[str, Fact]
+    stated: Mapping[str, object] = {}
+    """What the site file says, and under `catalogue PATH` what its catalogue does."""
 
 
 class Change(Struct, frozen=True):
     """A fact of one subject that moved; `None` stands for unknown.
 
-    A gain is only `changed` where what it rests on has a new error, of the rules `bought_with`.
+    A gain is only `changed` where what it rests on has a new error, of the rules `bought_with`, or
+    where it comes of something that got worse: `because` says what.
     """
 
     subject: str
@@ -103,6 +111,7 @@ class Change(Struct, frozen=True):
     verdict: Verdict
     is_felt: bool
     bought_with: tuple[str, ...] = ()
+    because: str = ""
 
 
 class Comparison(Struct, frozen=True):
@@ -117,6 +126,10 @@ class Comparison(Struct, frozen=True):
     added: tuple[str, ...]
     removed: tuple[str, ...]
     changes: tuple[Change, ...]
+    edits: tuple[Edit, ...] = ()
+    """What the author changed, in the order of the file."""
+    rates: tuple[Change, ...] = ()
+    """What each client group gets, before and after, whether it moved or not."""
 
     @property
     def felt(self) -> tuple[Change, ...]:
@@ -131,7 +144,13 @@ class Comparison(Struct, frozen=True):
     def is_empty(self) -> bool:
         """Return whether nothing at all differs."""
         return not (
-            self.gone or self.appeared or self.graver or self.added or self.removed or self.changes
+            self.gone
+            or self.appeared
+            or self.graver
+            or self.added
+            or self.removed
+            or self.changes
+            or self.edits
         )
 
 
@@ -141,9 +160,11 @@ def compare(old: Side, new: Side) -> Comparison:
     were, are = _subjects(old.workings), _subjects(new.workings)
     order = {key: position for position, key in enumerate(are)}
     errors = _new_errors(before, after, are)
+    rates = tuple(_rates(old, new, were, are))
+    losses = _losses(rates, old, new, were, are)
     changes = sorted(
         (
-            _less_glad(change, new.workings, are[change.subject], errors)
+            _less_glad(_with_reason(change, losses), new.workings, are[change.subject], errors)
             for change in _changes(old, new, were, are)
         ),
         key=lambda change: _weight(change, order),
@@ -166,7 +187,81 @@ def compare(old: Side, new: Side) -> Comparison:
         added=tuple(key for key in are if key not in were),
         removed=tuple(key for key in were if key not in are),
         changes=tuple(changes),
+        edits=tuple(edits(old.stated, new.stated)),
+        rates=rates,
     )
+
+
+def _rates(
+    old: Side, new: Side, were: Mapping[str, Subject], are: Mapping[str, Subject]
+) -> Iterator[Change]:
+    """Yield what each client group gets; one that only one state has gets nothing in the other."""
+    for key, subject in {**were, **are}.items():
+        for name in RATES if subject.scope == "group" else ():
+            if (declared := new.facts.get(name)) is None:
+                continue
+            before, after = (
+                side.workings.value(declared, known[key]) if key in known else Unknown(())
+                for side, known in ((old, were), (new, are))
+            )
+            change = _change(subject, declared, before, after)
+            yield replace(
+                change,
+                shown_before=change.shown_before if key in were else "not there",
+                shown_after=change.shown_after if key in are else "not there",
+                verdict=change.verdict if before != after else "other",
+            )
+
+
+def _losses(
+    rates: Iterable[Change],
+    old: Side,
+    new: Side,
+    were: Mapping[str, Subject],
+    are: Mapping[str, Subject],
+) -> dict[str, str]:
+    """Return what befell each group that gets less or was moved to other air, and that air.
+
+    A louder level or a freer air that comes of that is no gain.
+    """
+    declared = new.facts.get("group.air")
+    found: dict[str, str] = {}
+    for change in rates:
+        if change.verdict == "worse":
+            words = (
+                f"a device of {change.label} gets {change.shown_after}, not {change.shown_before}"
+            )
+            found.setdefault(change.subject, words)
+    for key, group in are.items():
+        if group.scope != "group" or key not in were or declared is None:
+            continue
+        before = old.workings.value(declared, were[key])
+        after = new.workings.value(declared, group)
+        if isinstance(before, str) and isinstance(after, str) and before and before != after:
+            moved = f"{group.label} moved from {_air(before)} to {_air(after) or 'none'}"
+            if key in found:
+                found[before] = f"{moved}, and {found[key]}"
+            found[key] = f"{moved}, and {found[key]}" if key in found else moved
+        elif isinstance(before, str) and key in found:
+            found.setdefault(before, found[key])
+    return found
+
+
+def _air(key: str) -> str:
+    """Return the words for the air with a key: `airs/desk/mid` is that of desk, radio mid."""
+    _, _, own = key.partition("/")
+    unit, _, radio = own.rpartition("/")
+    return f"radio {radio} of {unit}" if unit else own
+
+
+def _with_reason(change: Change, losses: Mapping[str, str]) -> Change:
+    """Return the change; what looks like a gain and comes of a loss is no gain, and says why.
+
+    What a group gets is the measure itself, and stays what it is.
+    """
+    if change.verdict != "better" or change.fact in RATES or change.subject not in losses:
+        return change
+    return replace(change, verdict="changed", because=losses[change.subject])
 
 
 def _findings(result: SiteResult) -> dict[tuple[str, str], Finding]:

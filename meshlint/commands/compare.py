@@ -17,6 +17,7 @@ from meshlint.report import comparison as report
 from meshlint.run import Checker
 from meshlint.site.files import read_bytes
 from meshlint.site.load import Catalogues
+from meshlint.site.references import mapping
 from meshlint.site.revisions import Revision
 from meshlint.terminal import FINDINGS, Now, deliver, look, refuse
 
@@ -62,9 +63,9 @@ def command(
 ) -> None:
     """Put two site files, or one file at two git revisions, side by side.
 
-    Findings that are gone and new, and every number that changed enough to matter, for the site
-    and for each unit, by what it means for people. Both states are held to the rules and the
-    policy that hold now.
+    The keys that were changed, findings that are gone and new, what each client group gets, and
+    every number that changed enough to matter, by what it means for people. Both states are held
+    to the rules and the policy that hold now.
 
     \b
     Examples:
@@ -103,5 +104,10 @@ def command(
 def _side(checker: Checker, data: bytes, path: str, shown: str) -> Side:
     """Return one state of a site, judged; raise `InputError`."""
     Now.file = shown
+    checker.catalogues.asked.clear()
     opened = checker.open(data, path)
-    return Side(shown, checker.judge(opened), opened.workings, opened.rules.facts)
+    stated = dict(mapping(opened.document.value))
+    for catalogue in sorted(checker.catalogues.asked):
+        said = mapping(checker.catalogues.at(catalogue, catalogue.name).value)
+        stated[f"catalogue {catalogue.name}"] = said
+    return Side(shown, checker.judge(opened), opened.workings, opened.rules.facts, stated)

@@ -121,6 +121,11 @@ def without_secrets(raw: dict[str, Any], found: list[dict[str, Any]]) -> dict[st
     return cleared
 
 
+def may_be_repeated(text: str, key: object) -> bool:
+    """Return whether a report may show a text that stands under a key: it holds no secret."""
+    return key not in _SECRET_KEYS and secret_shape(text) is None
+
+
 def _secret_in(text: str, key: str | int) -> tuple[str, int] | None:
     """Return (kind, length) of the secret that a text under a key holds."""
     if isinstance(key, str) and key in _SECRET_KEYS:
