@@ -96,10 +96,10 @@ def starter(
 
 
 def _radios(position: int, backhaul: str) -> Iterator[dict[str, object]]:
-    """Yield a unit's radios: channels in turn, so that next units do not share them."""
-    low, mid = (1, 6, 11)[position % 3], (36, 44)[position % 2]
+    """Yield a unit's radios: channels in turn, so that units in hearing seldom share one."""
+    low, mid = (1, 6, 11)[position % 3], (36, 40, 44, 48)[position % 4]
     yield _radio("low: ", 2.4, low, 20, 14, 3, "clients")
-    yield _radio("mid: ", 5, mid, 40, 18, 4, "clients")
+    yield _radio("mid: ", 5, mid, 20, 18, 4, "clients")
     if backhaul == "radio":
         yield _radio("high:", 6, 5, 80, 16, 5, "backhaul")
 
