@@ -43,7 +43,7 @@ def test_every_kind_is_tried_below_its_limit(large):
 
 
 KNOWN_SLOW = pytest.mark.xfail(
-    strict=False, reason="an outline of thousands of corners takes over 60 s since walls have sides"
+    strict=False, reason="an outline of 600 corners takes over 60 s since walls have sides"
 )
 """A known defect, told as one: it must be mended, and this mark go."""
 
