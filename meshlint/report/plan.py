@@ -36,7 +36,7 @@ from meshlint.report.svg_elements import (
     wrapped,
 )
 from meshlint.workings.propagation.antenna_pattern import SOURCE, beam_of
-from meshlint.workings.propagation.cells import TARGET_DBM, client_radios
+from meshlint.workings.propagation.cells import TARGET_DBM, client_radios, first_client_radios
 from meshlint.workings.propagation.coverage_map import over
 from meshlint.workings.propagation.geometry import location_of
 from meshlint.workings.propagation.path_loss import distance_terms
@@ -102,7 +102,7 @@ _PATTERNS = (
 
 
 def _usual_band(site: Site) -> float:
-    served = {band for unit in site.units.values() for band in client_radios(unit)}
+    served = {band for unit in site.units.values() for band in first_client_radios(unit)}
     return next((band for band in (5.0, 2.4, 6.0) if band in served), 5.0)
 
 
@@ -174,8 +174,7 @@ def _notes(w: Workings, parts: list[str], frames: Sequence[Frame], band: float, 
     models = []
     has_beam = False
     for unit in w.site.units.values():
-        radio = client_radios(unit).get(band)
-        if radio is not None:
+        for radio in (one for one in client_radios(unit) if one.band == band):
             try:
                 spot = location_of(w, unit)
                 term = distance_terms(w, spot, spot, NOMINAL_MHZ[band])[0]
@@ -194,7 +193,7 @@ def _notes(w: Workings, parts: list[str], frames: Sequence[Frame], band: float, 
         {
             wanted.key
             for unit in w.site.units.values()
-            for radio in client_radios(unit).values()
+            for radio in client_radios(unit)
             if radio.band == band
             for wanted in _lacks(w, frames, radio.pointer)
         }

@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING, cast
 
 from meshlint.workings.alternatives.parent import best_parent
 from meshlint.workings.capacity.hidden_nodes import announcing, is_slow
+from meshlint.workings.contention.cell_pairs import pairs
 from meshlint.workings.contention.domains import domain_around, radio_contender
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.links.attachment import units_of
 from meshlint.workings.links.cable_routes import cable_way
 from meshlint.workings.links.last_hop import on_air, on_air_at_all
 from meshlint.workings.links.unjoined import hoped_for
-from meshlint.workings.propagation.cells import pairs
 from meshlint.workings.spectrum.radar_duty import by_radar
 from meshlint.workings.spectrum.radar_proximity import reached_radios
 from meshlint.workings.topology.link_radios import cannot_come_up, radios_of

@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from meshlint.workings.contention import domains
+from meshlint.workings.contention import cell_pairs, domains
 from meshlint.workings.coverage import shells
 from meshlint.workings.governance import plausibility, safety
 from meshlint.workings.links import cables
 from meshlint.workings.links.cable_routes import cable_way
-from meshlint.workings.propagation import calibration, cells
+from meshlint.workings.propagation import calibration
 from meshlint.workings.site_workings import Subject, Workings
 from meshlint.workings.spectrum import channel_plan_24, radar_duty, radar_proximity
 from meshlint.workings.topology.link_radios import radio_of
@@ -144,12 +144,12 @@ def _link_anchors(w: Workings, link: Link) -> Iterator[tuple[str, Pointer]]:
 
 
 def _pairs(w: Workings) -> Found:
-    found, missing = w.once(cells.pairs)
+    found, missing = w.once(cell_pairs.pairs)
     return tuple(
         Subject(
             "pair",
             pair.key,
-            f"{pair.first.name} and {pair.second.name} at {pair.band:g} GHz",
+            pair.label,
             pair,
             (*pair.second.pointer, "at"),
             {
@@ -289,7 +289,7 @@ SCOPES = {
         ),
         Scope(
             "pair",
-            "two neighbouring cells on one band",
+            "two cells on one band, next to each other or in hearing on shared spectrum",
             ("first", "second", "first_radio", "second_radio"),
             _pairs,
         ),

@@ -123,7 +123,7 @@ def test_no_finding_is_lost_and_none_hides_under_a_milder_one(
 
 def test_a_row_of_four_units_is_told_by_its_causes(check_text: Check) -> None:
     before, result = raw_findings(lambda: check_text(school()))
-    assert before.total() == 39
+    assert before.total() == 44
     assert Counter(f.rule for f in heads(result)) == {
         "names-on-air": 1,
         "airtime-room": 1,

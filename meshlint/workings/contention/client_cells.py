@@ -133,6 +133,11 @@ def is_client_cell(w: Workings, radio: Radio) -> bool:
     return radio.band is not None and radio.pointer in _cells(w, radio.band).pointers
 
 
+def cells_near(w: Workings, radio: Radio) -> tuple[Radio, ...]:
+    """Return the other client cells of its band near enough to a cell that they may hear it."""
+    return _cells(w, radio.band or 0.0).range_index.near(radio)
+
+
 def hearing(w: Workings, radio: Radio, cells: Iterable[Radio]) -> tuple[Radio, ...]:
     """Return those of some client cells, other than this one, that hear it."""
     wanted = {cell.pointer for cell in cells}

@@ -17,6 +17,7 @@ from meshlint.workings.contention import client_cells
 from meshlint.workings.contention.carrier_sense import HEARING, within_carrier_sense
 from meshlint.workings.contention.client_cells import group_of, hearing, sharing
 from meshlint.workings.fact import Kind, fact
+from meshlint.workings.propagation.cells import client_radios
 from meshlint.workings.spectrum.channel import THREE_PLAN, in_words, span
 from meshlint.workings.spectrum.permission import choices_at
 from meshlint.workings.topology.link_radios import joined
@@ -159,14 +160,21 @@ def better_channels(w: Workings, pair: Pair) -> str:
     ):
         channel = _better_alone(w, moved, other, group)
         if channel is not None:
-            return f"{moved.unit} on channel {channel.number}"
+            return f"{_called(w, moved)} on channel {channel.number}"
     plan = plan_at(w, group, None)
     if plan is None or plan.shares_mhz >= _shares_mhz(w, group):
         return ""
     ours, theirs = (
         plan.channels[name_of(radio)] for radio in (pair.first_radio, pair.second_radio)
     )
-    return _changes(group, plan) if overlap_mhz(ours, theirs) == 0 else ""
+    return _changes(w, group, plan) if overlap_mhz(ours, theirs) == 0 else ""
+
+
+def _called(w: Workings, radio: Radio) -> str:
+    """Return a cell by its unit, and by its radio too where the unit has others of that band."""
+    others = client_radios(w.site.units[radio.unit])
+    several = sum(other.band == radio.band for other in others) > 1
+    return f"{radio.unit} ({radio.name})" if several else radio.unit
 
 
 def _better_alone(
@@ -199,9 +207,9 @@ def _shared_mhz(w: Workings, cells: tuple[Radio, ...]) -> float:
     )
 
 
-def _changes(cells: tuple[Radio, ...], plan: Plan) -> str:
+def _changes(w: Workings, cells: tuple[Radio, ...], plan: Plan) -> str:
     return ", ".join(
-        f"{cell.unit} on channel {plan.channels[name_of(cell)].number}"
+        f"{_called(w, cell)} on channel {plan.channels[name_of(cell)].number}"
         for cell in cells
         if plan.channels[name_of(cell)] != span(cell)
     )
@@ -276,7 +284,8 @@ def parting_plan(w: Workings, radio: Radio) -> str:
     plan = _parting(w, radio)
     if plan is None:
         return ""
-    return ", ".join(f"{key.split('/')[0]} {c.number}" for key, c in plan.channels.items())
+    cells = group_of(w, radio)
+    return ", ".join(f"{_called(w, c)} {plan.channels[name_of(c)].number}" for c in cells)
 
 
 @fact(

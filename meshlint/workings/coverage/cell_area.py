@@ -37,8 +37,8 @@ AROUND_M = 10.0
 
 
 def serves(w: Workings, radio: Radio) -> bool:
-    """Return whether the radio is its unit's client radio on its band."""
-    return radio in client_radios(w.site.units[radio.unit]).values()
+    """Return whether the radio may serve clients."""
+    return radio in client_radios(w.site.units[radio.unit])
 
 
 def _own_cover(w: Workings, radio: Radio) -> CoverageMap:

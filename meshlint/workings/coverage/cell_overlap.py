@@ -21,10 +21,11 @@ from meshlint.workings.propagation.calibration import effective_dbm
 from meshlint.workings.propagation.cells import (
     TARGET_DBM,
     client_radios,
+    first_client_radios,
     radius_m,
     refuse_beam,
 )
-from meshlint.workings.propagation.coverage_map import CoverageMap, coverage_of, outlined
+from meshlint.workings.propagation.coverage_map import CoverageMap, coverage_of, outlined, plan_of
 from meshlint.workings.propagation.geometry import CLIENT_HEIGHT_M, Location, location_of
 from meshlint.workings.propagation.path_loss import (
     beyond_model,
@@ -49,38 +50,51 @@ _HALVINGS = 40
 
 
 def common_ground(w: Workings, pair: Pair) -> CoverageMap | None:
-    """Return the cover of the pair's level; None where no outline is drawn."""
+    """Return the cover of the first unit's level; None where no outline is drawn."""
     level = outlined(w, pair.first)
     return coverage_of(w, level) if level is not None else None
 
 
-def reach_towards_m(w: Workings, unit: Unit, radio: Radio, other: Unit) -> float:
+def reach_towards_m(
+    w: Workings, unit: Unit, radio: Radio, other: Unit, *, on_its_level: bool = False
+) -> float:
     """Return how far a unit holds the target level on the way to another and beyond it.
 
-    Where walls are drawn, by halving: farther is never louder, and a wall never helps.
+    Along its own level, or along that of the other unit; 0 where it holds it nowhere there. Where
+    walls are drawn, by halving: farther is never louder, and a wall never helps.
     """
-    return w.once(_reach_towards_m, (unit.name, radio.name, other.name), unit, radio, other)
+    key = (unit.name, radio.name, other.name, on_its_level)
+    return w.once(_reach_towards_m, key, unit, radio, other, on_its_level=on_its_level)
 
 
-def _reach_towards_m(w: Workings, unit: Unit, radio: Radio, other: Unit) -> float:
+def _reach_towards_m(
+    w: Workings, unit: Unit, radio: Radio, other: Unit, *, on_its_level: bool
+) -> float:
     refuse_beam(radio)
     here, there = location_of(w, unit), location_of(w, other)
     frequency_mhz = NOMINAL_MHZ[need(radio.band, (*radio.pointer, "band"))]
     terms = distance_terms(w, here, there, frequency_mhz)
     way_m = math.dist((here.x_m, here.y_m), (there.x_m, there.y_m))
-    if terms[0].walls_inside or way_m == 0:
+    if not on_its_level and (terms[0].walls_inside or way_m == 0):
         return radius_m(w, unit, radio)
     allowed_db = effective_dbm(w, radio) - TARGET_DBM
     far_m = farthest_m(w, here, frequency_mhz, allowed_db)
-    east, north = (there.x_m - here.x_m) / way_m, (there.y_m - here.y_m) / way_m
+    if math.isinf(far_m):
+        far_m = max(term.reach_m(allowed_db) for term in terms)
+    east, north = (
+        ((there.x_m - here.x_m) / way_m, (there.y_m - here.y_m) / way_m) if way_m else (1, 0)
+    )
+    level, outdoors = (there.level, there.outdoors) if on_its_level else (here.level, here.outdoors)
 
     def held(length_m: float) -> bool:
         x, y = here.x_m + length_m * east, here.y_m + length_m * north
-        place = Location(x, y, CLIENT_HEIGHT_M, here.level, here.outdoors)
+        place = Location(x, y, CLIENT_HEIGHT_M, level, outdoors)
         return path_of(w, here, place, frequency_mhz).loss_db <= allowed_db
 
     near_m = 0.0
     if not held(near_m):
+        if on_its_level:
+            return 0.0
         wanted = f"a power that gives {TARGET_DBM:.0f} dBm beside the unit at least"
         raise Missing(Input((*radio.pointer, "power_dbm"), wanted))
     for _ in range(_HALVINGS):
@@ -140,7 +154,7 @@ def _covered_anyway(w: Workings, unit: Unit) -> bool:
     level = outlined(w, unit)
     if level is None:
         raise Missing(Input(("levels", "*", "outline_m"), "the outline of the level"))
-    return _all_shared(coverage_of(w, level), tuple(client_radios(unit).values()))
+    return _all_shared(coverage_of(w, level), client_radios(unit))
 
 
 def _all_shared(cover: CoverageMap, radios: tuple[Radio, ...]) -> bool:
@@ -156,6 +170,16 @@ def _all_shared(cover: CoverageMap, radios: tuple[Radio, ...]) -> bool:
             raise_missing(lacking)
             return False
     return bool(radios)
+
+
+@fact(
+    "pair.next_to_each_other",
+    Kind.TRUTH,
+    "whether they are neighbours on one level, which people walk between",
+    source="Gabriel and Sokal 1969, on the plan",
+)
+def next_to_each_other(_: Workings, pair: Pair) -> bool:
+    return pair.next_to
 
 
 @fact("pair.first", Kind.TEXT, "the unit of the pair that the file names first", source="the plan")
@@ -189,7 +213,7 @@ def apart_m(_: Workings, pair: Pair) -> float:
     source="the site file; a group that names no band is counted on the pair's highest",
 )
 def roaming_clients(w: Workings, pair: Pair) -> float:
-    shared = client_radios(pair.first).keys() & client_radios(pair.second).keys()
+    shared = first_client_radios(pair.first).keys() & first_client_radios(pair.second).keys()
     best = max((band for band in shared if band != 6), default=pair.band)
     ends = {pair.first.name, pair.second.name}
     return sum(
@@ -258,22 +282,43 @@ def model(w: Workings, pair: Pair) -> str:
 @fact(
     "pair.overlap_percent",
     Kind.NUMBER,
-    "share of the smaller cell's area that the other cell covers too",
+    "share of the smaller cell's area that the other cell covers too; of two on different levels "
+    "the larger share of either on its own",
     source=CIRCLES,
     unit="%",
     digits=1,
 )
 def overlap_percent(w: Workings, pair: Pair) -> float:
-    cover = common_ground(w, pair)
-    if cover is None:
+    here, there = location_of(w, pair.first), location_of(w, pair.second)
+    ends = ((pair.first, pair.first_radio), (pair.second, pair.second_radio))
+    if all(outlined(w, unit) is not None for unit, _ in ends):
+        return 100 * max(_share_on_plan(w, *mine, other) for mine, (_, other) in (ends, ends[::-1]))
+    if here.level is there.level:
         return 100 * circles.share_of_smaller(*radii_m(w, pair), pair.apart_m)
-    ours, theirs = cover.cell(pair.first_radio), cover.cell(pair.second_radio)
-    smaller_m2 = min(cover.area_m2(ours), cover.area_m2(theirs))
-    if smaller_m2 == 0:
-        weak = pair.first_radio if not ours.any() else pair.second_radio
+    apart_m = math.dist((here.x_m, here.y_m), (there.x_m, there.y_m))
+    return 100 * max(_share_of_circle(w, *ways, apart_m) for ways in (ends, ends[::-1]))
+
+
+def _share_on_plan(w: Workings, unit: Unit, radio: Radio, other: Radio) -> float:
+    """Return the share of a cell, on its own unit's level, that another cell covers too."""
+    cover = coverage_of(w, plan_of(w, unit))
+    mine = cover.cell(radio)
+    mine_m2 = cover.area_m2(mine)
+    if mine_m2 == 0:
         wanted = f"a power that gives {TARGET_DBM:.0f} dBm somewhere on the level"
-        raise Missing(Input((*weak.pointer, "power_dbm"), wanted))
-    return 100 * cover.area_m2(ours & theirs) / smaller_m2
+        raise Missing(Input((*radio.pointer, "power_dbm"), wanted))
+    return cover.area_m2(mine & cover.cell(other)) / mine_m2
+
+
+def _share_of_circle(
+    w: Workings, mine: tuple[Unit, Radio], other: tuple[Unit, Radio], apart_m: float
+) -> float:
+    """Return the share of a cell that one on another storey covers as well, both as circles."""
+    own_m = reach_towards_m(w, *mine, other[0])
+    through_m = reach_towards_m(w, *other, mine[0], on_its_level=True)
+    if through_m == 0:
+        return 0.0
+    return circles.lens_area_m2(own_m, through_m, apart_m) / (math.pi * own_m**2)
 
 
 @fact(

@@ -10,7 +10,7 @@ from msgspec import Struct
 from meshlint.workings.coverage.cell_area import ON_PLAN, cell_area_m2, serves
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.propagation.calibration import effective_dbm
-from meshlint.workings.propagation.cells import client_radios
+from meshlint.workings.propagation.cells import first_client_radios
 from meshlint.workings.spectrum.channel import NOMINAL_MHZ
 from meshlint.workings.unknown import need
 
@@ -39,7 +39,7 @@ def _client_powers(w: Workings, radio: Radio) -> list[float]:
     """Return the stated powers of devices that use the radio, as far as the file tells."""
     if not serves(w, radio):
         return []
-    shared = client_radios(w.site.units[radio.unit])
+    shared = first_client_radios(w.site.units[radio.unit])
     return [
         group.transmit_dbm
         for group in (w.site.clients or {}).values()
@@ -87,7 +87,7 @@ def _same_name(w: Workings, unit: Unit) -> _Bands | None:
 
     Names that the file does not state are taken to be one, as most sites have it.
     """
-    radios = client_radios(unit)
+    radios = first_client_radios(unit)
     if 2.4 not in radios or 5.0 not in radios:
         return None
     low, mid = radios[2.4], radios[5.0]

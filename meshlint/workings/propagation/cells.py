@@ -28,7 +28,6 @@ if TYPE_CHECKING:
 
     from meshlint.physics.distance import DistanceTerm
     from meshlint.site.model import Radio, Unit
-    from meshlint.site.places import Position
     from meshlint.workings.site_workings import Workings
 
 TARGET_DBM = -67.0
@@ -36,7 +35,11 @@ TARGET_DBM = -67.0
 
 
 class Pair(Struct, frozen=True):
-    """Two neighbouring cells on one band; `apart_m` is the distance between their units."""
+    """Two cells on one band; `apart_m` is the distance between their units.
+
+    `next_to` tells whether they are neighbours on one level, which clients walk between. `named`
+    tells whether the units have other cells of that band, so that radios have to be named.
+    """
 
     first: Unit
     second: Unit
@@ -44,50 +47,79 @@ class Pair(Struct, frozen=True):
     first_radio: Radio
     second_radio: Radio
     apart_m: float
+    next_to: bool = True
+    named: bool = False
 
     @property
     def key(self) -> str:
         """Return what reports call it."""
-        return f"pairs/{self.first.name}+{self.second.name}/{self.band:g}"
+        radios = f"/{self.first_radio.name}+{self.second_radio.name}" if self.named else ""
+        return f"pairs/{self.first.name}+{self.second.name}/{self.band:g}{radios}"
+
+    @property
+    def label(self) -> str:
+        """Return what it is, in words."""
+        ends = [
+            f"{radio.unit} ({radio.name})" if self.named else radio.unit
+            for radio in (self.first_radio, self.second_radio)
+        ]
+        return f"{ends[0]} and {ends[1]} at {self.band:g} GHz"
 
 
-def pairs(w: Workings) -> tuple[tuple[Pair, ...], tuple[Input, ...]]:
-    """Return the neighbouring cells, and the inputs without which some could not be told.
+def serving(w: Workings) -> tuple[Unit, ...]:
+    """Return the units with a radio that may serve clients."""
+    return tuple(unit for unit in w.site.units.values() if client_radios(unit))
 
-    A site with one unit that serves clients has no pairs, and lacks nothing.
+
+def neighbouring(w: Workings) -> tuple[Pair, ...]:
+    """Return the neighbouring cells of every level, one pair for each band that two units share.
+
+    Of a unit with several client radios on a band the first stands for all: people who walk from
+    one unit to the next need one that lets them in.
     """
-    serving = [unit for unit in w.site.units.values() if client_radios(unit)]
-    unplaced = tuple(
-        Input((*unit.pointer, "at"), "where the unit stands") for unit in serving if unit.at is None
+    by_level: dict[str | None, list[Unit]] = {}
+    for unit in serving(w):
+        if unit.at is not None:
+            by_level.setdefault(unit.at.level, []).append(unit)
+    return tuple(pair for units in by_level.values() for pair in _neighbours(units))
+
+
+def client_radios(unit: Unit) -> tuple[Radio, ...]:
+    """Return the radios of a known band that may serve clients."""
+    return tuple(
+        radio
+        for radio in unit.radios.values()
+        if radio.band is not None and may_serve_clients(radio)
     )
-    if len(serving) < 2:
-        return (), ()
-    placed = [(unit, unit.at) for unit in serving if unit.at is not None]
-    return tuple(_neighbours(placed)), unplaced
 
 
-def client_radios(unit: Unit) -> dict[float, Radio]:
-    """Return the radios that may serve clients, the first of each band."""
+def first_client_radios(unit: Unit) -> dict[float, Radio]:
+    """Return the first radio of each band that may serve clients."""
     radios: dict[float, Radio] = {}
-    for radio in unit.radios.values():
-        if radio.band is not None and may_serve_clients(radio):
+    for radio in client_radios(unit):
+        if radio.band is not None:
             radios.setdefault(radio.band, radio)
     return radios
 
 
-def _neighbours(placed: list[tuple[Unit, Position]]) -> Iterator[Pair]:
-    by_level: dict[str | None, list[Unit]] = {}
-    for unit, at in placed:
-        by_level.setdefault(at.level, []).append(unit)
-    radios = {unit.name: client_radios(unit) for unit, _ in placed}
-    for units in by_level.values():
-        places = [(unit.at.x_m, unit.at.y_m) for unit in units if unit.at is not None]
-        for one, other in neighbours(places):
-            first, second = units[one], units[other]
-            ours, theirs = radios[first.name], radios[second.name]
-            apart_m = math.dist(places[one], places[other])
-            for band in sorted(ours.keys() & theirs.keys()):
-                yield Pair(first, second, band, ours[band], theirs[band], apart_m)
+def _neighbours(units: list[Unit]) -> Iterator[Pair]:
+    places = [(unit.at.x_m, unit.at.y_m) for unit in units if unit.at is not None]
+    for one, other in neighbours(places):
+        ours, theirs = first_client_radios(units[one]), first_client_radios(units[other])
+        apart_m = math.dist(places[one], places[other])
+        for band in sorted(ours.keys() & theirs.keys()):
+            yield pair_of(units[one], units[other], ours[band], theirs[band], apart_m, next_to=True)
+
+
+def pair_of(
+    first: Unit, second: Unit, ours: Radio, theirs: Radio, apart_m: float, *, next_to: bool
+) -> Pair:
+    """Return the pair of two cells of one band."""
+    several = any(
+        sum(radio.band == ours.band for radio in client_radios(unit)) > 1
+        for unit in (first, second)
+    )
+    return Pair(first, second, ours.band or 0.0, ours, theirs, apart_m, next_to, several)
 
 
 def circle_term(w: Workings, unit: Unit, band: float) -> DistanceTerm:

@@ -128,7 +128,7 @@ def over(
     places = raster.grid(level, tuple(outlines), step_m, w.once(_most_places))
     cover = CoverageMap(places, {}, {}, {})
     for unit in w.site.units.values():
-        radios = tuple(client_radios(unit).values())
+        radios = client_radios(unit)
         cover.radios.update({radio.pointer: radio for radio in radios})
         if radios:
             _add(w, cover, unit, radios)
