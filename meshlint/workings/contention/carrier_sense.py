@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from meshlint.physics.noise import carrier_sense_dbm
-from meshlint.workings.propagation.received_level import received_dbm
+from meshlint.workings.propagation.received_level import reaches
 from meshlint.workings.unknown import known_of_any, need
 
 if TYPE_CHECKING:
@@ -31,6 +31,6 @@ def _by_levels(w: Workings, one: Radio, other: Radio) -> bool:
 
 
 def _reaches(w: Workings, speaker: Radio, listener: Radio) -> bool:
-    level_dbm = received_dbm(w, speaker, listener)
     pointer = (*speaker.pointer, "width_mhz")
-    return level_dbm >= carrier_sense_dbm(need(speaker.width_mhz, pointer, "the channel's width"))
+    width_mhz = need(speaker.width_mhz, pointer, "the channel's width")
+    return reaches(w, speaker, listener, carrier_sense_dbm(width_mhz))

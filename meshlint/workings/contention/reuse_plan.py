@@ -34,6 +34,11 @@ if TYPE_CHECKING:
 COLOURING = "graph colouring over cells that hear each other, channels by the regulatory table"
 
 
+WORTH_A_MOVE = 0.5
+"""The share of today's shared spectrum that may be left for a move to be worth it, of cells that
+are not next to each other: a convention of ours."""
+
+
 class Plan(Struct, frozen=True):
     """A channel for each of some cells, by the radios' names, and whether they share nothing."""
 
@@ -146,11 +151,17 @@ def joined_by_radio(w: Workings, pair: Pair) -> bool:
 @fact(
     "pair.better_channels",
     Kind.TEXT,
-    "lawful, radar-free channels that would part the two cells and crowd no third; none if empty",
+    "lawful, radar-free channels that would part the two cells and crowd no third; none if empty. "
+    "For cells that are not next to each other only what at least halves the spectrum shared",
     source=COLOURING,
 )
 def better_channels(w: Workings, pair: Pair) -> str:
-    """Return the least change that does it: one cell, the other, or a plan for the whole group."""
+    """Return the least change that does it: one cell, the other, or a plan for the whole group.
+
+    Neighbours should not share at all. Where channels are used again farther away some always do,
+    and a change that moves the sharing about is no better plan.
+    """
+    worth = 1.0 if pair.next_to else WORTH_A_MOVE
     group = group_of(w, pair.first_radio)
     if pair.second_radio not in group:
         group = (*group, pair.second_radio)
@@ -158,11 +169,12 @@ def better_channels(w: Workings, pair: Pair) -> str:
         (pair.second_radio, pair.first_radio),
         (pair.first_radio, pair.second_radio),
     ):
-        channel = _better_alone(w, moved, other, group)
+        channel = _better_alone(w, moved, other, group, worth)
         if channel is not None:
             return f"{_called(w, moved)} on channel {channel.number}"
     plan = plan_at(w, group, None)
-    if plan is None or plan.shares_mhz >= _shares_mhz(w, group):
+    today_mhz = _shares_mhz(w, group)
+    if plan is None or plan.shares_mhz >= today_mhz or plan.shares_mhz > worth * today_mhz:
         return ""
     ours, theirs = (
         plan.channels[name_of(radio)] for radio in (pair.first_radio, pair.second_radio)
@@ -178,17 +190,18 @@ def _called(w: Workings, radio: Radio) -> str:
 
 
 def _better_alone(
-    w: Workings, moved: Radio, other: Radio, group: tuple[Radio, ...]
+    w: Workings, moved: Radio, other: Radio, group: tuple[Radio, ...], worth: float
 ) -> Channel | None:
     """Return the channel on which one cell shares least, all others kept; `None` if today's.
 
-    Of equals the first that parts it from `other`; `None` where none of them does.
+    Of equals the first that parts it from `other`; `None` where none of them does, or where it
+    shares more than that part of what it shares today.
     """
     beside = [span(heard) for heard in hearing(w, moved, group)]
     options = channels_open_to(w, moved)
     costs = [sum(overlap_mhz(option, there) for there in beside) for option in options]
     least = min(costs)
-    if least == costs[0]:
+    if least == costs[0] or least > worth * costs[0]:
         return None
     equals = (option for option, cost in zip(options, costs, strict=True) if cost == least)
     return next((option for option in equals if overlap_mhz(option, span(other)) == 0), None)

@@ -47,6 +47,7 @@ CIRCLES = (
     "site's path loss model"
 )
 _HALVINGS = 40
+_CLOSE_M = 0.01
 
 
 def common_ground(w: Workings, pair: Pair) -> CoverageMap | None:
@@ -78,9 +79,13 @@ def _reach_towards_m(
     if not on_its_level and (terms[0].walls_inside or way_m == 0):
         return radius_m(w, unit, radio)
     allowed_db = effective_dbm(w, radio) - TARGET_DBM
+    try:
+        behind_m = max(term.reach_m(allowed_db) for term in terms)
+    except OutsideModel as outside:
+        raise beyond_model(outside) from outside
     far_m = farthest_m(w, here, frequency_mhz, allowed_db)
     if math.isinf(far_m):
-        far_m = max(term.reach_m(allowed_db) for term in terms)
+        far_m = behind_m
     east, north = (
         ((there.x_m - here.x_m) / way_m, (there.y_m - here.y_m) / way_m) if way_m else (1, 0)
     )
@@ -97,9 +102,11 @@ def _reach_towards_m(
             return 0.0
         wanted = f"a power that gives {TARGET_DBM:.0f} dBm beside the unit at least"
         raise Missing(Input((*radio.pointer, "power_dbm"), wanted))
-    for _ in range(_HALVINGS):
-        middle_m = (near_m + far_m) / 2
+    # Most places that far are behind a wall, where the cell ends no later than this.
+    middle_m = min(behind_m, far_m)
+    while far_m - near_m > _CLOSE_M:
         near_m, far_m = (middle_m, far_m) if held(middle_m) else (near_m, middle_m)
+        middle_m = (near_m + far_m) / 2
     return near_m
 
 

@@ -153,6 +153,43 @@ def things_met(w: Workings, a: Location, b: Location) -> list[Met]:
     return found
 
 
+def wall_between(w: Workings, a: Location, b: Location) -> bool:
+    """Return whether a line goes through any drawn wall; quick, since the first one answers."""
+    here, there, fixed = a.eye_m, b.eye_m, (a.is_unit, b.is_unit)
+    for stretch in stretches(w, a, b):
+
+        def met(piece: WallPiece, stretch: Stretch = stretch) -> bool:
+            at = crossed(here, there, piece, fixed)
+            return at is not None and stretch.holds(at)
+
+        pieces = stretch.storey.pieces or ()
+        if len(pieces) < FEWEST:
+            found = any(met(piece) for piece in pieces)
+        else:
+            index = w.once(_index, stretch.storey.level.name, stretch.storey)
+            found = index.meets_any(here, there, met)
+        if found:
+            return True
+    return False
+
+
+def stays_inside(a: Location, b: Location) -> bool:
+    """Return whether a path surely runs under one roof all the way; quick, and no if in doubt."""
+    if stays_indoors(a, b):
+        return True
+    if a.outdoors or b.outdoors or a.level is None or a.level is not b.level:
+        return False
+    outline_m = a.level.outline_m or ()
+    return is_convex(outline_m) and all(inside(end.eye_m, outline_m) for end in (a, b))
+
+
+def is_convex(outline_m: tuple[Metres, ...]) -> bool:
+    """Return whether an outline turns one way only, so that a line between two places stays in."""
+    corners = len(outline_m)
+    turns = [side(outline_m[at - 2], outline_m[at - 1], outline_m[at]) for at in range(corners)]
+    return all(turn >= 0 for turn in turns) or all(turn <= 0 for turn in turns)
+
+
 def _roof_met(w: Workings, a: Location, b: Location, stretch: Stretch) -> Met | None:
     """Return the roof that a line goes through, if it does."""
     storey, at = stretch.storey, stretch.roof_at

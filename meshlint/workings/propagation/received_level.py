@@ -8,9 +8,9 @@ from meshlint.physics.channels import Span, overlap_mhz
 from meshlint.physics.noise import ENERGY_DETECT_DBM, SECONDARY_DETECT_DBM, carrier_sense_dbm
 from meshlint.workings.propagation.antenna_pattern import off_boresight_db
 from meshlint.workings.propagation.calibration import effective_dbm
-from meshlint.workings.propagation.path_loss import path_between
+from meshlint.workings.propagation.path_loss import loses_more, path_between
 from meshlint.workings.spectrum.channel import frequency_mhz, span
-from meshlint.workings.unknown import known_of_any, need
+from meshlint.workings.unknown import Unknown, answer, known_of_any, need
 
 if TYPE_CHECKING:
     from meshlint.physics.channels import Channel
@@ -32,6 +32,17 @@ def received_dbm(w: Workings, speaker: Radio, listener: Radio) -> float:
     return effective_dbm(w, speaker) - path.loss_db + receiving_dbi - beside_db
 
 
+def reaches(w: Workings, speaker: Radio, listener: Radio, from_dbm: float) -> bool:
+    """Return whether one radio arrives at another at a level or above it."""
+    powers = answer(effective_dbm, w, speaker), answer(gain_dbi, listener)
+    if not any(isinstance(power, Unknown) for power in powers):
+        here, there = w.site.units[speaker.unit], w.site.units[listener.unit]
+        most_db = effective_dbm(w, speaker) + gain_dbi(listener) - from_dbm
+        if answer(loses_more, w, here, there, frequency_mhz(speaker), most_db) is True:
+            return False
+    return received_dbm(w, speaker, listener) >= from_dbm
+
+
 def senses_busy(w: Workings, one: Radio, other: Radio) -> bool:
     """Return whether either radio's signal makes the other hold its air for busy.
 
@@ -44,9 +55,7 @@ def senses_busy(w: Workings, one: Radio, other: Radio) -> bool:
     if overlap_mhz(ours, theirs) == 0:
         return False
     ways = ((one, other, ours, theirs), (other, one, theirs, ours))
-    return known_of_any(
-        ways, lambda way: received_dbm(w, way[0], way[1]) >= busy_from_dbm(way[2], way[3])
-    )
+    return known_of_any(ways, lambda way: reaches(w, way[0], way[1], busy_from_dbm(way[2], way[3])))
 
 
 def busy_from_dbm(spoken: Channel, heard: Channel) -> float:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from meshlint.site.places import Metres
     from meshlint.workings.propagation.drawn_lines import WallPiece
@@ -42,6 +42,17 @@ class WallIndex(Struct, frozen=True):
         for cell in _cells(a, b, self.side_m, self.low, self.high):
             found.update(self.squares.get(cell, ()))
         return [self.pieces[at] for at in sorted(found)]
+
+    def meets_any(self, a: Metres, b: Metres, met: Callable[[WallPiece], bool]) -> bool:
+        """Return whether a line meets any piece, looking no farther than the first."""
+        seen: set[int] = set()
+        for cell in _cells(a, b, self.side_m, self.low, self.high):
+            for at in self.squares.get(cell, ()):
+                if at not in seen:
+                    seen.add(at)
+                    if met(self.pieces[at]):
+                        return True
+        return False
 
 
 def wall_index(pieces: tuple[WallPiece, ...]) -> WallIndex:
