@@ -100,6 +100,8 @@ def test_what_the_link_states_beats_the_plan() -> None:
     ends = (at(0, 0), at(10, 0))
     assert between(*ends, wall, ", in_sight: true").loss_db == pytest.approx(free_space(10))
     assert between(*ends, wall).walls_db == 9
+    assert between(*ends, wall, ", in_sight: true").in_sight
+    assert not between(*ends, wall).in_sight
     # Not in sight, though nothing is drawn: IEEE 802.11-14/0980, residential, 35 dB a decade.
     hidden = between(*ends, "g: {walls: []}", ", in_sight: false")
     assert hidden.loss_db == pytest.approx(free_space(10) + 15 * math.log10(2), abs=0.01)
@@ -304,7 +306,7 @@ def turned(place, angle, mirror):
     return [round(x * cosine - y * sine + 7, 7), round(x * sine + y * cosine - 3, 7)]
 
 
-@settings(max_examples=80)
+@settings(max_examples=60)
 @given(
     inner_walls,
     spots,
@@ -324,6 +326,7 @@ def test_turning_mirroring_and_drawing_it_backwards_change_nothing(
     Which side a line through the very end of a wall passes is a settled choice, not a fact.
     """
     ring = [(1, 1), (11, 1), (11, 9), (1, 9), (1, 1)]
+    assume(a != b)
     assume(not any(_grazes(a, b, end) for p, q, _ in inner for end in (p, q)))
     assume(not any(_grazes(a, b, corner) for corner in ring))
 
@@ -347,11 +350,8 @@ def test_turning_mirroring_and_drawing_it_backwards_change_nothing(
 
 def _grazes(a, b, corner):
     """Return whether a corner is so near to the line that moving a mount may change its side."""
-    length = math.dist(a, b)
-    if length == 0:
-        return False
-    across = abs((b[0] - a[0]) * (corner[1] - a[1]) - (b[1] - a[1]) * (corner[0] - a[0])) / length
-    return across < 0.15
+    across = (b[0] - a[0]) * (corner[1] - a[1]) - (b[1] - a[1]) * (corner[0] - a[0])
+    return abs(across) / math.dist(a, b) < 0.15
 
 
 # --- the grid -------------------------------------------------------------------------------------
@@ -363,7 +363,7 @@ ceilings = st.sampled_from(["", ", ceiling_m: 2.5"])
 drawings = st.sampled_from(["walls", "no walls", "undrawn"])
 
 
-@settings(max_examples=80)
+@settings(max_examples=60)
 @given(
     inner_walls,
     spots,

@@ -36,7 +36,7 @@ OUTDOOR_SPREAD_DB = 5.06
 """Recommendation ITU-R P.1411-10 Table 4: clear paths below the rooftops, 0.8 to 73 GHz
 (second-hand). That it stands in for the spread of free space, which has none, is our convention."""
 
-OUTDOORS = "ITU-R P.1411-10 Table 4 outdoors, by convention"
+OUTDOORS = "ITU-R P.1411-10 Table 4 for free space, by convention"
 
 HELD = (
     "fastest rate whose needed level is cleared by 1.28 spreads; IEEE 802.11 minimum "

@@ -68,6 +68,16 @@ def wall_count(w: Workings, link: Link) -> float:
     return len(path(w, link).walls)
 
 
+@fact(
+    "link.in_sight",
+    Kind.TRUTH,
+    "whether the two ends see each other: as the link states, else as far as the plan shows",
+    source="the site file; nothing drawn between them, where walls are drawn",
+)
+def in_sight(w: Workings, link: Link) -> bool:
+    return path(w, link).in_sight
+
+
 @fact("link.floors_crossed", Kind.COUNT, "how many floors the line crosses", source="the plan")
 def floors_crossed(w: Workings, link: Link) -> float:
     return path(w, link).floors
@@ -101,7 +111,8 @@ def walls_loss_db(w: Workings, link: Link) -> float:
     "link.floors_loss_db",
     Kind.NUMBER,
     "the part that floors take",
-    source="ITU-R P.1238 Table 3; with walls drawn P.2040-3, or the floor term of the scenario",
+    source="those that the file names by P.2040-3 or their measured loss, others as the model "
+    "publishes: ITU-R P.1238 Table 3, or the floor term of the scenario",
     unit="dB",
     digits=1,
 )
@@ -129,8 +140,8 @@ def path_model(w: Workings, link: Link) -> str:
 @fact(
     "link.spread_db",
     Kind.NUMBER,
-    "published spread of the level from place to place; outdoors, where free space has none, that "
-    "of clear paths below the rooftops",
+    "published spread of the level from place to place; for free space, which has none, that of "
+    "clear paths below the rooftops",
     source=f"{LOSS}; {OUTDOORS}",
     unit="dB",
     digits=1,

@@ -84,7 +84,7 @@ def _ground(ends: tuple[Location, ...], frequency: float) -> Tightest:
 
 def _things(w: Workings, ends: tuple[Location, ...], frequency: float) -> Iterator[Tightest]:
     here, there = ends
-    a, b = (here.x_m, here.y_m), (there.x_m, there.y_m)
+    a, b = here.eye_m, there.eye_m
     need(w.site.levels, ("levels",), "what stands on the ground between the two")
     for level in (here.level, there.level):
         if level is not None and level.walls is None:

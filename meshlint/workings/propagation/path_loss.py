@@ -102,6 +102,12 @@ class Path(Struct, frozen=True):
         return self.distance_db + self.fixed_db
 
     @property
+    def in_sight(self) -> bool:
+        """Return whether the two ends see each other."""
+        between = self.walls or self.through_floors or self.shells
+        return self.term.at(self.distance_m).in_sight and not between
+
+    @property
     def sigma_db(self) -> float | None:
         """Return the published spread about the median, None where none is published."""
         return self.term.at(self.distance_m).sigma_db
