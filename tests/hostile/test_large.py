@@ -42,15 +42,7 @@ def test_every_kind_is_tried_below_its_limit(large):
     assert all(size < large.FULL[kind] for kind, size in TABLE.items())
 
 
-KNOWN_SLOW = pytest.mark.xfail(
-    strict=False, reason="an outline of 600 corners takes over 60 s since walls have sides"
-)
-"""A known defect, told as one: it must be mended, and this mark go."""
-
-
-@pytest.mark.parametrize(
-    "kind", [pytest.param(k, marks=KNOWN_SLOW) if k == "corners" else k for k in TABLE]
-)
+@pytest.mark.parametrize("kind", TABLE)
 def test_many_of_one_thing_are_judged_in_little_memory_and_time(
     meshlint, files_of, large, tmp_path, kind
 ):

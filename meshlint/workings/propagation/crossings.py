@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from msgspec import Struct
 
 from meshlint.workings.propagation.drawn_lines import (
     Sheet,
     crossed,
-    edges_of,
     inside,
     meets,
     on_line,
@@ -30,6 +29,9 @@ if TYPE_CHECKING:
     from meshlint.workings.propagation.storeys import Storey
     from meshlint.workings.propagation.wall_index import WallIndex
     from meshlint.workings.site_workings import Workings
+
+Drawn = Literal["pieces", "shell", "edges"]
+_STANDING: tuple[Drawn, ...] = ("pieces", "shell")
 
 _UNDER_THE_CEILING_M = 0.01  # what stands under a roof stands below its ceiling
 _WHOLE = 1 - 1e-9
@@ -137,12 +139,12 @@ def things_met(w: Workings, a: Location, b: Location) -> list[Met]:
     found: list[Met] = []
     for stretch in stretches(w, a, b):
         storey, name = stretch.storey, stretch.storey.level.name
-        for pieces, is_wall in ((_near(w, storey, here, there), True), (storey.shell, False)):
-            for piece in pieces:
+        for drawn in _STANDING:
+            for piece in _near(w, storey, drawn, here, there):
                 at = crossed(here, there, piece, fixed)
                 if at is not None and stretch.holds(at):
                     angle_deg = _incidence_deg(here, there, rise_m, piece.start, piece.end)
-                    found.append(Met(piece.sheet, at, angle_deg, is_wall, name))
+                    found.append(Met(piece.sheet, at, angle_deg, drawn == "pieces", name))
         roof = _roof_met(w, a, b, stretch)
         if roof is not None:
             found.append(roof)
@@ -166,24 +168,26 @@ def wall_between(w: Workings, a: Location, b: Location) -> bool:
         if len(pieces) < FEWEST:
             found = any(met(piece) for piece in pieces)
         else:
-            index = w.once(_index, stretch.storey.level.name, stretch.storey)
+            index = w.once(_index, (stretch.storey.level.name, "pieces"), pieces)
             found = index.meets_any(here, there, met)
         if found:
             return True
     return False
 
 
-def stays_inside(a: Location, b: Location) -> bool:
+def stays_inside(w: Workings, a: Location, b: Location) -> bool:
     """Return whether a path surely runs under one roof all the way; quick, and no if in doubt."""
     if stays_indoors(a, b):
         return True
     if a.outdoors or b.outdoors or a.level is None or a.level is not b.level:
         return False
     outline_m = a.level.outline_m or ()
-    return is_convex(outline_m) and all(inside(end.eye_m, outline_m) for end in (a, b))
+    if not w.once(_convex, a.level.name, outline_m):
+        return False
+    return all(inside(end.eye_m, outline_m) for end in (a, b))
 
 
-def is_convex(outline_m: tuple[Metres, ...]) -> bool:
+def _convex(_: Workings, outline_m: tuple[Metres, ...]) -> bool:
     """Return whether an outline turns one way only, so that a line between two places stays in."""
     corners = len(outline_m)
     turns = [side(outline_m[at - 2], outline_m[at - 1], outline_m[at]) for at in range(corners)]
@@ -212,16 +216,18 @@ def incidence_on_floor_deg(a: Location, b: Location) -> float:
     return math.degrees(math.acos(min(abs(rise_m) / way_m, 1.0))) if way_m else 0.0
 
 
-def _near(w: Workings, storey: Storey, here: Metres, there: Metres) -> Sequence[WallPiece]:
-    """Return the pieces of wall of a storey that a line over it may meet."""
-    pieces = storey.pieces or ()
+def _near(
+    w: Workings, storey: Storey, drawn: Drawn, here: Metres, there: Metres
+) -> Sequence[WallPiece]:
+    """Return what of a storey's drawing a line over it may meet."""
+    pieces = getattr(storey, drawn) or ()
     if len(pieces) < FEWEST:
         return pieces
-    return w.once(_index, storey.level.name, storey).near(here, there)
+    return w.once(_index, (storey.level.name, drawn), pieces).near(here, there)
 
 
-def _index(_: Workings, storey: Storey) -> WallIndex:
-    return wall_index(storey.pieces or ())
+def _index(_: Workings, pieces: tuple[WallPiece, ...]) -> WallIndex:
+    return wall_index(pieces)
 
 
 def _incidence_deg(a: Metres, b: Metres, rise_m: float, start: Metres, end: Metres) -> float:
@@ -254,7 +260,7 @@ def roofed_share(w: Workings, a: Location, b: Location, met: Sequence[Met]) -> f
     share = 0.0
     for stretch in stretches(w, a, b):
         if stretch.storey.roofed and stretch.storey.level.outline_m is not None:
-            share += _inside_share(here, there, stretch)
+            share += _inside_share(w, here, there, stretch)
     for location, at_start in ((a, True), (b, False)):
         if location.outdoors or location.level is None or location.level.outline_m is not None:
             continue
@@ -267,29 +273,22 @@ def roofed_share(w: Workings, a: Location, b: Location, met: Sequence[Met]) -> f
     return 1.0 if share >= _WHOLE else share
 
 
-def _inside_share(here: Metres, there: Metres, stretch: Stretch) -> float:
+def _inside_share(w: Workings, here: Metres, there: Metres, stretch: Stretch) -> float:
     """Return how much of a line lies within an outline, at the height of the storey.
 
     What is inside at the start stays so until the line leaves; every way in adds all that comes
     after it, and every way out takes it away again.
     """
-    outline_m = stretch.storey.level.outline_m or ()
+    storey = stretch.storey
     length = stretch.end - stretch.start
-    share = length if inside(here, outline_m) else 0.0
-    for start, end in edges_of(outline_m):
-        at = meets(here, there, start, end)
+    share = length if w.once(_starts_inside, (storey.level.name, here), storey, here) else 0.0
+    for edge in _near(w, storey, "edges", here, there):
+        at = meets(here, there, edge.start, edge.end)
         if at is not None:
             after = stretch.end - min(max(at, stretch.start), stretch.end)
-            share += after if enters(here, start, end, outline_m) else -after
+            share += after if side(edge.start, edge.end, here) < 0 else -after
     return min(max(share, 0.0), length)
 
 
-def enters(here: Metres, start: Metres, end: Metres, outline_m: tuple[Metres, ...]) -> bool:
-    """Return whether a line from `here` that meets an edge of an outline goes in by it."""
-    return (side(start, end, here) < 0) == (signed_area(outline_m) > 0)
-
-
-def signed_area(outline_m: tuple[Metres, ...]) -> float:
-    """Return twice the area of an outline, above zero where its corners go anticlockwise."""
-    edges = zip(outline_m, (*outline_m[1:], outline_m[0]), strict=True)
-    return math.fsum(x1 * y2 - x2 * y1 for (x1, y1), (x2, y2) in edges)
+def _starts_inside(_: Workings, storey: Storey, place: Metres) -> bool:
+    return inside(place, storey.level.outline_m or ())

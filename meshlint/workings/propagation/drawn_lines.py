@@ -213,3 +213,9 @@ def hull(places: Iterable[Metres]) -> tuple[Metres, ...]:
         return kept[:-1]
 
     return (*chain(ordered), *chain(reversed(ordered)))
+
+
+def signed_area(outline_m: tuple[Metres, ...]) -> float:
+    """Return twice the area of an outline, above zero where its corners go anticlockwise."""
+    edges = zip(outline_m, (*outline_m[1:], *outline_m[:1]), strict=True)
+    return math.fsum(x1 * y2 - x2 * y1 for (x1, y1), (x2, y2) in edges)

@@ -23,12 +23,17 @@ from meshlint.physics.antennas import (
 from meshlint.physics.distance import NEAR_SLOPE_DB, open_air_term
 from meshlint.physics.propagation import NEAREST_M, OutsideModel
 from meshlint.workings.propagation.crossings import (
-    enters,
     roof_over,
     stays_indoors,
     stretches,
 )
-from meshlint.workings.propagation.drawn_lines import ON_LINE_M, STEEPEST_DEG, edges_of, inside
+from meshlint.workings.propagation.drawn_lines import (
+    ON_LINE_M,
+    STEEPEST_DEG,
+    edges_of,
+    inside,
+    side,
+)
 from meshlint.workings.propagation.floors import nameless_floor, published_floors_db, slabs_between
 from meshlint.workings.propagation.geometry import CLIENT_HEIGHT_M, Location, rise_between_m
 from meshlint.workings.propagation.path_loss import distance_terms, sight, unstated_wall_db
@@ -214,10 +219,10 @@ class _Crossings:
             return
         length = stretch.end - stretch.start
         share = np.full(self.size, length if inside(view.unit, outline_m) else 0.0)
-        for start, end in edges_of(outline_m):
-            sign = 1.0 if enters(view.unit, start, end, outline_m) else -1.0
-            for part in view.slices(start, end):
-                before, met = _crossed(view, start, end, part, None)
+        for edge in storey.edges:
+            sign = 1.0 if side(edge.start, edge.end, view.unit) < 0 else -1.0
+            for part in view.slices(edge.start, edge.end):
+                before, met = _crossed(view, edge.start, edge.end, part, None)
                 after = stretch.end - np.clip(met, stretch.start, stretch.end)
                 share[part] += np.where(before, sign * after, 0.0)
         self.roofed += np.clip(share, 0.0, length)

@@ -267,7 +267,7 @@ def loses_more(w: Workings, one: Unit, other: Unit, frequency_mhz: float, most_d
     # Models with walls inside may lose up to 0.45 dB less than free space, near to 1 m.
     if sight(w, a, b, frequency_mhz).loss_db(distance_m) - 0.5 > most_db:
         return True
-    if not stays_inside(a, b):
+    if not stays_inside(w, a, b):
         return False
     terms = distance_terms(w, a, b, frequency_mhz)
     try:

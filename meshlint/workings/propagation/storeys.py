@@ -24,6 +24,7 @@ from meshlint.workings.propagation.drawn_lines import (
     on_line,
     sheet_of,
     side,
+    signed_area,
 )
 
 if TYPE_CHECKING:
@@ -43,8 +44,9 @@ class Storey(Struct, frozen=True):
     """One level: the height of its floor, how tall it is, and what is drawn on it.
 
     `pieces` is None where nobody has drawn walls. `shell` holds what of the outline has no wall
-    drawn along it. `rim` parts inside from outside: the outline, or else the convex hull of the
-    drawn walls; None outdoors and where nothing is drawn.
+    drawn along it, and `edges` the whole of it, inside on the left. `rim` parts inside from
+    outside: the outline, or else the convex hull of the drawn walls; None outdoors and where
+    nothing is drawn.
     """
 
     level: Level
@@ -52,6 +54,7 @@ class Storey(Struct, frozen=True):
     tall_m: float
     pieces: tuple[WallPiece, ...] | None
     shell: tuple[WallPiece, ...]
+    edges: tuple[WallPiece, ...]
     solids: tuple[Solid, ...]
     rim: tuple[Metres, ...] | None
     roof: Sheet | None
@@ -92,7 +95,9 @@ def _storey(w: Workings, level: Level, levels: Iterable[Level]) -> Storey:
         for at, thing in enumerate(level.obstacles or ())
     )
     if is_open_air(w, level):
-        return Storey(level, level.base_m, _tall_m(level, levels), pieces, (), solids, None, None)
+        return Storey(
+            level, level.base_m, _tall_m(level, levels), pieces, (), (), solids, None, None
+        )
     joined = [
         edge
         for other in levels
@@ -103,7 +108,15 @@ def _storey(w: Workings, level: Level, levels: Iterable[Level]) -> Storey:
     uncovered = tuple(_shell(level, shell, [(p.start, p.end) for p in pieces or ()] + joined))
     rim = level.outline_m or hull(end for piece in pieces or () for end in (piece.start, piece.end))
     return Storey(
-        level, level.base_m, _tall_m(level, levels), pieces, uncovered, solids, rim or None, shell
+        level,
+        level.base_m,
+        _tall_m(level, levels),
+        pieces,
+        uncovered,
+        tuple(_edges(level, shell)),
+        solids,
+        rim or None,
+        shell,
     )
 
 
@@ -143,6 +156,14 @@ def _pieces(level: Level) -> Iterator[WallPiece]:
         for start, end in zip(wall.path_m, wall.path_m[1:], strict=False):
             if start != end:
                 yield WallPiece(start, end, sheet)
+
+
+def _edges(level: Level, shell: Sheet) -> Iterator[WallPiece]:
+    """Yield the edges of a level's outline, so that what is inside lies to their left."""
+    outline_m = level.outline_m or ()
+    backwards = signed_area(outline_m) < 0
+    for start, end in edges_of(outline_m):
+        yield WallPiece(end, start, shell) if backwards else WallPiece(start, end, shell)
 
 
 def _shell(level: Level, shell: Sheet, along: list[Line]) -> Iterator[WallPiece]:
