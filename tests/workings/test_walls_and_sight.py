@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
 from builders import over_radio, site, workings_of
@@ -356,9 +356,8 @@ def _grazes(a, b, corner):
 
 # --- the grid -------------------------------------------------------------------------------------
 
-shells = st.sampled_from(
-    ["", ", shell: {loss_db: 12}", ", shell: {material: brick, thickness_mm: 215}"]
-)
+SHELLS = ("", ", shell: {loss_db: 12}", ", shell: {material: brick, thickness_mm: 215}")
+shells = st.sampled_from(SHELLS)
 ceilings = st.sampled_from(["", ", ceiling_m: 2.5"])
 drawings = st.sampled_from(["walls", "no walls", "undrawn"])
 
@@ -375,6 +374,7 @@ drawings = st.sampled_from(["walls", "no walls", "undrawn"])
     st.booleans(),
     st.sampled_from(["home", "office", "corridor"]),
 )
+@example([], (10.0, 2.0), 1.0, "house", SHELLS[2], "", "walls", True, "home")
 def test_the_grid_follows_the_same_rules_in_and_out_of_buildings(
     inner, spot, height, stands, shell, ceiling, drawing, outlined, surroundings
 ):

@@ -31,6 +31,10 @@ if TYPE_CHECKING:
 ON_LINE_M = 1e-5
 """So near to a wall's line a place is on it. Places of a file are rounded to 1e-6 m."""
 
+THROUGH_M = 1e-9
+"""So near to the end of a wall a line runs exactly through it. Rounding moves a line over a plan by
+far less, so it never decides on which side of a corner the line passes."""
+
 STEEPEST_DEG = 80.0
 """A slab's loss grows without bound as the signal comes to graze it. Near grazing a real signal
 finds its way round or off something else, so losses are held to that of 80 degrees from the normal:
@@ -163,7 +167,7 @@ def _right_of(a: Metres, b: Metres, place: Metres) -> bool:
     """Return on which side of the line a place lies; on it, the side that is settled for all."""
     if b < a:
         a, b = b, a
-    return side(a, b, place) >= 0
+    return side(a, b, place) >= -THROUGH_M * math.dist(a, b)
 
 
 def side(a: Metres, b: Metres, place: Metres) -> float:

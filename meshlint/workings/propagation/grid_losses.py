@@ -30,6 +30,7 @@ from meshlint.workings.propagation.crossings import (
 from meshlint.workings.propagation.drawn_lines import (
     ON_LINE_M,
     STEEPEST_DEG,
+    THROUGH_M,
     edges_of,
     inside,
     side,
@@ -53,7 +54,7 @@ if TYPE_CHECKING:
     from meshlint.workings.site_workings import Workings
 
 _NODES = 65  # of a slab's loss over the angle: within 0.002 dB of the formula
-_SLACK = 1e-9  # radians by which a wall's slice is widened before the exact test
+_SLACK = 1e-6  # radians by which a wall's slice is widened before the exact test
 
 
 def losses_db(
@@ -116,7 +117,8 @@ class _View:
         self.east, self.north = east[order], north[order]
         self.x_m, self.y_m = places.x_m[order], places.y_m[order]
         self.rise_m = rise_m
-        self.straight_m = np.sqrt(self.east**2 + self.north**2 + rise_m**2)
+        self.plan_m = np.hypot(self.east, self.north)
+        self.straight_m = np.hypot(self.plan_m, rise_m)
         apart_m = np.sqrt((self.x_m - unit.x_m) ** 2 + (self.y_m - unit.y_m) ** 2 + rise_m**2)
         self.distance_m = np.maximum(apart_m, NEAREST_M)
         self.back = np.empty_like(order)
@@ -310,7 +312,7 @@ def _crossed(
     sides = []
     for corner in (start_m, end_m):
         side = east * (corner[1] - y) - north * (corner[0] - x)
-        sides.append(np.where(turned, -side, side) >= 0)
+        sides.append(np.where(turned, -side, side) >= -THROUGH_M * view.plan_m[part])
     along = (end_m[0] - start_m[0], end_m[1] - start_m[1])
     edge = ON_LINE_M * math.hypot(*along)
     from_unit = along[0] * (y - start_m[1]) - along[1] * (x - start_m[0])
