@@ -41,14 +41,18 @@ if Path(meshlint.__file__ or "").parents[1] == CHECKOUT:
 
 # Hypothesis fails a test whose one example takes over 200 ms, which on a busy machine any may. How
 # fast the program is, the benchmarks measure.
-settings.register_profile("untimed", deadline=None)
+# Examples are the same in every run, so that a change fails for what it changed;
+# `--hypothesis-profile=explore` draws new ones.
+settings.register_profile("untimed", deadline=None, derandomize=True)
+settings.register_profile("explore", deadline=None, derandomize=False)
 settings.register_profile("quick", parent=settings.get_profile("untimed"), max_examples=20)
 
 
 def pytest_configure(config: pytest.Config) -> None:
     """Draw a fifth of the examples where somebody waits for the answer; CI draws them all."""
-    in_a_hurry = "not slow" in (config.option.markexpr or "")
-    settings.load_profile("quick" if in_a_hurry else "untimed")
+    if config.getoption("--hypothesis-profile") is None:
+        in_a_hurry = "not slow" in (config.option.markexpr or "")
+        settings.load_profile("quick" if in_a_hurry else "untimed")
 
 
 class Worked:
