@@ -45,6 +45,9 @@ _NAMED_IN = {
 }
 
 _ONLY_CABLE = ("category", "medium", "optics", "tested_mbps", "through", "fire_rating")
+_ONLY_RADIO = ("from_radio", "to_radio", "in_sight")
+
+_RUNS = {2.4: (1, "1-11"), 5: (36, "36-64", "100-144"), 6: (5, "1-93")}
 
 _OFTEN = frozenset({"units", "backhaul", "at", "band", "channel", "radios", "country", "power_dbm"})
 
@@ -100,6 +103,9 @@ class _Drawing:
         for unit in site["units"].values():
             for radio in unit.get("radios", {}).values():
                 self._settle_radio(radio)
+        for model in site.get("models", {}).values():
+            for able in model.get("radios", {}).values():
+                self._settle_tunes(able)
         self._settle_people(site)
         for level in site.get("levels", {}).values():
             for sheet in (*level.get("walls", ()), *([level["floor"]] if "floor" in level else [])):
@@ -122,7 +128,7 @@ class _Drawing:
         others = [name for name in self.names["units"] if name != link["from"]]
         if link["to"] == link["from"] and others:
             link["to"] = self.choose.choice(others)
-        for key in _ONLY_CABLE if link["over"] == "radio" else ("from_radio", "to_radio"):
+        for key in _ONLY_CABLE if link["over"] == "radio" else _ONLY_RADIO:
             link.pop(key, None)
 
     def _settle_sheet(self, sheet: dict[str, Any]) -> None:
@@ -132,12 +138,19 @@ class _Drawing:
 
     def _settle_radio(self, radio: dict[str, Any]) -> None:
         """Take out what means nothing beside the radio's other settings."""
+        self._settle_tunes(radio)
         if "power_dbm" in radio:
             radio.pop("radiated_dbm", None)
         if (radio.get("band"), radio.get("width_mhz")) != (2.4, 40):
             radio.pop("second_channel", None)
         if (radio.get("band"), radio.get("width_mhz")) != (6, 320):
             radio.pop("block", None)
+
+    def _settle_tunes(self, radio: dict[str, Any]) -> None:
+        if "tunes" in radio:
+            runs = _RUNS.get(radio.pop("tunes") and radio.get("band"), ())
+            if runs:
+                radio["tunes"] = [self.choose.choice(runs)]
 
     def _names(self, fewest: int, most: int) -> list[str]:
         count = self.choose.randint(fewest, most)
