@@ -37,6 +37,7 @@ COMMANDS = {
     "explain": "Say what a rule wants, why, what it does not see, and who says so.",
     "rules": "List the rules: name, severity, and what holds where the rule is kept.",
     "workings": "Show every number worked out for SITE: unit, meaning, source, or why unknown.",
+    "page": "Make one HTML page of SITE to read, print and hand over.",
     "channels": "Show the channels that COUNTRY opens: radar duty, check, power limit, source.",
     "policy": "Print what holds for SITE, setting by setting, with the line that says so.",
     "accept": "Write the open findings of the sites in PATHS to their repository's accepted list.",

@@ -283,8 +283,9 @@ def _impossible(document: Document) -> Iterable[Problem]:
 
 def _dates(raw: Raw) -> Iterable[tuple[Pointer, object]]:
     about = mapping(raw.get("site"))
-    if "changed" in about:
-        yield ("site", "changed"), about["changed"]
+    for key in ("changed", "designed"):
+        if key in about:
+            yield ("site", key), about[key]
     for section, key in (("waivers", "until"), ("readings", "taken")):
         for position, entry in listed_entries(raw, section):
             if key in entry:

@@ -50,6 +50,10 @@ class About(Struct, frozen=True):
     radar_events_a_year: float | None = None
     changed: date | None = None
     fit_to_readings: bool | None = None
+    client: str | None = None
+    installer: str | None = None
+    job: str | None = None
+    designed: date | None = None
 
 
 class InternetLine(Struct, frozen=True):

@@ -1,0 +1,1 @@
+"""A site for people: one self-contained HTML page for client, installer and reviewer."""
