@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import click
 
@@ -40,7 +40,9 @@ if TYPE_CHECKING:
     type=Day(),
     help="The day on which the site is looked at, for runs that must repeat.  [default: today]",
 )
-def command(site: str, reader: Reader, output: Path | None, today: date | None) -> None:
+def command(
+    site: str, reader: Reader | Literal["all"], output: Path | None, today: date | None
+) -> None:
     """Make one HTML page of SITE to read, print and hand over.
 
     For the client: what is got where, what fails with what, what to buy. For the installer: what
@@ -56,7 +58,7 @@ def command(site: str, reader: Reader, output: Path | None, today: date | None) 
     checker = Checker(day)
     found = opened(checker, site)
     result = checker.judge(found)
-    readers: tuple[Reader, ...] = READERS if reader == "all" else (reader,)  # type: ignore[assignment]
+    readers = READERS if reader == "all" else (reader,)
     deliver(page(found.workings, found.rules.facts, result, readers, day), output)
     if output is not None:
         click.echo(f"Wrote {output}.")

@@ -11,13 +11,11 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from meshlint.page.figures import Figure
-
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from meshlint.lint.finding import Finding, SiteResult
-    from meshlint.page.figures import Told
+    from meshlint.page.figures import Figure, Told
     from meshlint.site.model import Site
 
 CALLS_RULE = "voice-ready"

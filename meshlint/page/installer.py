@@ -1,4 +1,4 @@
-"""What the page says to the person on the ladder: what to set on which unit, and what to measure."""
+"""What the page says to people on the ladder: what to set on which unit, and what to measure."""
 
 from __future__ import annotations
 
@@ -6,14 +6,13 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from meshlint.page.figures import Figure
 from meshlint.workings.topology.radio_use import announces
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from meshlint.lint.finding import Finding, SiteResult
-    from meshlint.page.figures import Told
+    from meshlint.page.figures import Figure, Told
     from meshlint.site.model import Link, Radio, Site, Unit
 
 UNSTATED = "not stated"
@@ -113,8 +112,7 @@ def installer_part(told: Told, result: SiteResult) -> InstallerPart:
 def _order(site: Site) -> Iterator[str]:
     """Yield the units as they are set up: the primary, then who hangs on it, step by step."""
     seen = {site.primary: None}
-    for name in seen.copy():
-        yield name
+    yield site.primary
     frontier = [site.primary]
     while frontier:
         here = frontier.pop(0)
@@ -129,7 +127,8 @@ def _order(site: Site) -> Iterator[str]:
 
 
 def _or_unstated(value: object, unit: str = "") -> str:
-    return UNSTATED if value is None else f"{value}{unit}"
+    shown = f"{value:g}" if isinstance(value, float) else value
+    return UNSTATED if value is None else f"{shown}{unit}"
 
 
 def _card(site: Site, result: SiteResult, unit: Unit) -> UnitCard:
@@ -154,7 +153,7 @@ def _card(site: Site, result: SiteResult, unit: Unit) -> UnitCard:
         tuple(f"{x.name}: {x.over} to {x.far_end(unit.name)}" for x in links),
         tuple(_radio(site, radio) for radio in unit.radios.values()),
         tuple(f.message for f in result.cautions if f.subject == mine),
-        _way_back(unit, links),
+        _way_back(links),
     )
 
 
@@ -204,7 +203,7 @@ def _names(site: Site, radio: Radio) -> str:
     return ", ".join(n.name or n.key for n in site.networks.values() if announces(n, radio))
 
 
-def _way_back(unit: Unit, links: list[Link]) -> str:
+def _way_back(links: list[Link]) -> str:
     wired = [link for link in links if link.over != "radio"]
     if wired:
         return f"Reach it over the {wired[0].over} {wired[0].name}."

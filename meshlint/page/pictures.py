@@ -11,14 +11,13 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from meshlint.page.figures import Figure
 from meshlint.report.plain import visible
 from meshlint.workings.topology.tree import tree
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from meshlint.page.figures import Told
+    from meshlint.page.figures import Figure, Told
     from meshlint.workings.topology.tree import Tree
 
 _WIDE, _ROW, _LEFT = 720, 46, 14
@@ -144,7 +143,8 @@ def tree_picture(rows: Sequence[Branch]) -> str:
         if parent is not None:
             kind = "radio" if row.medium == "radio" else "wired"
             parts.append(
-                f'<path class="{kind}" d="M{parent[0]:.0f} {parent[1] + 7:.0f}V{y:.0f}H{x - 7:.0f}"/>'
+                f'<path class="{kind}" d="M{parent[0]:.0f} {parent[1] + 7:.0f}V{y:.0f}'
+                f'H{x - 7:.0f}"/>'
             )
         parts.append(f'<circle class="node" cx="{x:.0f}" cy="{y:.0f}" r="6"/>')
         parts.append(_text(x + 14, y + 1, row.unit, "name", _SHORT))
@@ -255,7 +255,9 @@ def channel_picture(told: Told) -> str:
         scale = 420 / (top - low)
         parts.append(_text(0, y, f"{band:g} GHz", "name"))
         parts.append(_text(250, y, f"{low:g} MHz", "small"))
-        parts.append(f'<text class="small" text-anchor="end" x="670" y="{y:.0f}">{top:g} MHz</text>')
+        parts.append(
+            f'<text class="small" text-anchor="end" x="670" y="{y:.0f}">{top:g} MHz</text>'
+        )
         y += 8
         for row in rows:
             fill = 'fill="url(#chan1)"' if row.shared_mhz else 'fill="currentColor"'
@@ -263,7 +265,8 @@ def channel_picture(told: Told) -> str:
             wide = (row.high_mhz - row.low_mhz) * scale
             parts.append(_text(0, y + 11, row.name, "small", 36))
             parts.append(
-                f'<rect class="box" x="{x:.1f}" y="{y + 2:.0f}" width="{wide:.1f}" height="10" {fill}/>'
+                f'<rect class="box" x="{x:.1f}" y="{y + 2:.0f}" width="{wide:.1f}" height="10" '
+                f"{fill}/>"
             )
             y += 18
         y += 34

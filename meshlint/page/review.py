@@ -7,20 +7,19 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from meshlint.lint.finding import wanted_by
-from meshlint.page.figures import Figure
 
 if TYPE_CHECKING:
     from meshlint.lint.finding import Finding, SiteResult, Want
-    from meshlint.page.figures import Told
+    from meshlint.page.figures import Figure, Told
 
 _GRAVITY = ("error", "warning", "note", "caution")
 
 
 class Row(Struct, frozen=True):
-    """One subject with its figures."""
+    """One subject with its figures; `None` where a figure has no meaning for it."""
 
     name: str
-    figures: tuple[Figure, ...]
+    figures: tuple[Figure | None, ...]
 
 
 class Table(Struct, frozen=True):
@@ -98,11 +97,19 @@ def review_part(told: Told, result: SiteResult) -> ReviewPart:
     )
 
 
-def _table(
-    told: Told, scope: str, caption: str, columns: tuple[tuple[str, str], ...]
-) -> Table:
+def _table(told: Told, scope: str, caption: str, columns: tuple[tuple[str, str], ...]) -> Table:
     rows = tuple(
-        Row(told.label(scope, key), tuple(told.figure(fact, key) for _, fact in columns))
+        Row(
+            told.label(scope, key),
+            tuple(_if_it_applies(told, fact, key) for _, fact in columns),
+        )
         for key in told.keys(scope)
     )
     return Table(caption, tuple(head for head, _ in columns), rows)
+
+
+def _if_it_applies(told: Told, fact: str, key: str) -> Figure | None:
+    of_radio = fact in {"link.channel", "link.distance_m", "link.level_dbm", "link.margin_db"}
+    if of_radio and told.value("link.medium", key) != "radio":
+        return None
+    return told.figure(fact, key)

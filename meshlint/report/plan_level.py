@@ -13,6 +13,7 @@ from meshlint.report.plan_words import Taken
 from meshlint.report.svg_elements import (
     ALARM,
     BACKHAUL,
+    CONCERN,
     INK,
     MUTED,
     PAPER,
@@ -43,7 +44,7 @@ WEAKEST_DBM, STRONGEST_DBM = -83, -35
 
 DASHES = {"radio": "1 6.5"}
 _FINEST_M, _MOST_FIELDS = 0.12, 40_000
-_FILL = {"error": ALARM, "warning": ALARM, "note": MUTED, "caution": MUTED}
+_FILL = {"error": ALARM, "warning": CONCERN, "note": MUTED, "caution": MUTED}
 
 
 def level_of_plan(w: Workings, frame: Frame, band: float, marks: Sequence[Mark]) -> Iterator[str]:

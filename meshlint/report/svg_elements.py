@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 PAPER, ROOM, INK, MUTED = "#f7f2e8", "#fffdf8", "#26221d", "#6d655a"
 ALARM = "#c2410c"
+CONCERN = "#1f5480"
 BACKHAUL = "#e0a100"
 
 
@@ -46,11 +47,16 @@ def label(
     style: str = "normal",
 ) -> str:
     """Return text with paper round its letters, so that it reads on any ground."""
+    placed = (
+        f'x="{x:.1f}" y="{y:.1f}" font-size="{size:g}" font-weight="{weight}" '
+        f'font-style="{style}" text-anchor="{anchor}"'
+    )
+    shown = escape(visible(words))
+    # Not every renderer knows `paint-order`, so what is behind the letters is a text of its own.
     return (
-        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size:g}" font-weight="{weight}" '
-        f'font-style="{style}" text-anchor="{anchor}" fill="{INK}" stroke="{ROOM}" '
-        'stroke-width="3.6" stroke-linejoin="round" paint-order="stroke">'
-        f"{escape(visible(words))}</text>"
+        f'<text {placed} fill="none" stroke="{ROOM}" stroke-width="3.6" '
+        f'stroke-linejoin="round" aria-hidden="true">{shown}</text>'
+        f'<text {placed} fill="{INK}">{shown}</text>'
     )
 
 
