@@ -44,13 +44,12 @@ from meshlint.workings.spectrum.channel import NOMINAL_MHZ
 from meshlint.workings.unknown import Missing
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
 
     from meshlint.lint.finding import Finding
     from meshlint.report.plan_sheet import Frame, Mark
-    from meshlint.site.model import Pointer, Site
+    from meshlint.site.model import Site
     from meshlint.workings.site_workings import Workings
-    from meshlint.workings.unknown import Input
 
 _SIDE = 296.0
 _LONGEST_BAR = 240.0
@@ -189,13 +188,16 @@ def _notes(w: Workings, parts: list[str], frames: Sequence[Frame], band: float, 
         else "No unit's level could be worked out.",
         "Half of such places are worse than drawn; from place to place levels stray by 5 to 12 dB.",
     ]
+    # A map takes all radios at once, so that each level's is made once, not for each radio again.
+    covers = [over(w, frame.level, (frame.outline_m,), 5.0) for frame in frames]
     lacking = sorted(
         {
             wanted.key
             for unit in w.site.units.values()
             for radio in client_radios(unit)
             if radio.band == band
-            for wanted in _lacks(w, frames, radio.pointer)
+            for cover in covers
+            for wanted in cover.lacking.get(radio.pointer, ())
         }
     )
     if lacking:
@@ -206,9 +208,3 @@ def _notes(w: Workings, parts: list[str], frames: Sequence[Frame], band: float, 
             parts.append(text(0, y, row, size=10.5, fill=MUTED))
         y += 5
     return y + 8
-
-
-def _lacks(w: Workings, frames: Sequence[Frame], pointer: Pointer) -> Iterator[Input]:
-    for frame in frames:
-        cover = over(w, frame.level, (frame.outline_m,), 5.0)
-        yield from cover.lacking.get(pointer, ())
