@@ -113,7 +113,8 @@ def test_a_schema_uses_no_alternatives_and_no_outside_reference(name: str) -> No
 def test_every_keyword_that_can_refuse_has_a_writer(name: str) -> None:
     tells_nothing = {"$schema", "$id", "$defs", "$ref", "title", "description", "format"}
     tells_nothing |= {"properties", "items", "deprecated", "writeOnly"}
-    tells_nothing |= {"examples", "patternErrorMessage"}  # read by editors alone
+    # Read by editors alone.
+    tells_nothing |= {"examples", "enumDescriptions", "patternErrorMessage"}
     used = {keyword for _, sub in subschemas(SCHEMAS[name]) for keyword in sub}
     assert used - tells_nothing <= set(refusals._WRITERS)
 
@@ -132,6 +133,35 @@ def test_an_editor_says_in_words_what_a_pattern_wants(name: str) -> None:
     for _, sub in subschemas(json.loads(schema_text(name))):
         if "pattern" in sub:
             assert sub["patternErrorMessage"] == f"Expected {FORMS[sub['pattern']]}."
+
+
+def choices(node: Json) -> typing.Iterator[dict[str, Any]]:
+    """Yield every schema with a choice of values, wherever it stands."""
+    if isinstance(node, dict):
+        if isinstance(node.get("enum"), list):
+            yield node
+        node = list(node.values())
+    if isinstance(node, list):
+        for entry in node:
+            yield from choices(entry)
+
+
+@pytest.mark.parametrize("name", typing.get_args(schema.SchemaName))
+def test_every_value_of_a_choice_has_a_description_for_editors(name: schema.SchemaName) -> None:
+    """`enumDescriptions` is what yaml-language-server and VS Code show next to each value.
+
+    A choice of `const` with a title each would be `oneOf`, which no editor explains better and
+    which makes every error "fits none of these".
+    """
+    found = list(choices(json.loads(schema_text(name))))
+    assert found
+    for entry in found:
+        told = entry.get("enumDescriptions", [])
+        assert len(told) == len(entry["enum"]), f"one each for {entry['enum']}: {told}"
+        assert len(set(told)) == len(told), told
+        for words in told:
+            assert re.fullmatch(r"[A-Z0-9].*\.", words), words
+            assert len(words) <= 100, words
 
 
 def test_examples_fit_where_they_stand_and_name_every_rule_that_can_be_waived() -> None:
