@@ -9,6 +9,9 @@ Readers cut a class name at its last dot and take what comes before for a packag
 is written without its ending, and with `_` for any other dot; `file` holds the path as it is, from
 the repository's top. `time` is 0 everywhere: readers ask for it, and a report that hung on the
 clock would never be the same twice.
+
+A call that chose rules says so in the name of the whole and in a property of each suite: what it
+did not look at is in no case, and must not be read as passed.
 """
 
 from __future__ import annotations
@@ -21,6 +24,7 @@ from msgspec import Struct
 
 from meshlint.report.places import from_top
 from meshlint.report.plain import in_a_row, visible
+from meshlint.report.totals import Totals, chosen_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -51,9 +55,11 @@ class JUnitWriter:
     def __init__(self) -> None:
         self._suites: list[str] = []
         self._totals: Counter[str] = Counter()
+        self._tally = Totals()
 
     def add(self, result: SiteResult) -> str:
         """Take one file in; nothing can be written before all are known."""
+        self._tally.add(result)
         cases = list(_cases(result))
         counts = Counter(case.kind for case in cases)
         self._totals.update(counts)
@@ -63,7 +69,9 @@ class JUnitWriter:
     def finish(self) -> str:
         """Return the report."""
         head = '<?xml version="1.0" encoding="UTF-8"?>\n'
-        head += f'<testsuites name="meshlint" {_numbers(self._totals)}>\n'
+        chosen = self._tally.chosen
+        name = f"meshlint, {chosen_words(chosen)}" if chosen else "meshlint"
+        head += f"<testsuites name={_attribute(name)} {_numbers(self._totals)}>\n"
         return "".join([head, *self._suites, "</testsuites>\n"])
 
 
@@ -79,6 +87,10 @@ def _suite(result: SiteResult, cases: list[_Case], counts: Counter[str]) -> Iter
         f"  <testsuite name={_attribute(result.site or result.path)} file={file} "
         f"{_numbers(counts)}>\n"
     )
+    if result.chosen:
+        chosen = _attribute(chosen_words(result.chosen))
+        yield f'    <properties>\n      <property name="looked at" value={chosen}/>\n'
+        yield "    </properties>\n"
     group = _attribute(_class_name(result.path))
     for case in cases:
         line = f' line="{case.line}"' if case.line else ""

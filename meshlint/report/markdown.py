@@ -4,7 +4,8 @@ Everything from a site file is data. It is written so that CommonMark shows it l
 no markup, no links, and no mention of anybody. What a card puts between back quotes is code.
 
 A forge takes a comment of 65,536 characters; what does not fit is left out, the mildest first, and
-its number said.
+its number said. What many sites have in the same words is told of the first, and of the others
+where it stands.
 """
 
 from __future__ import annotations
@@ -17,12 +18,14 @@ from msgspec import Struct, field
 
 from meshlint.lint.finding import SEVERITIES
 from meshlint.report.plain import in_a_row, visible
+from meshlint.report.repeated import Told
 from meshlint.report.totals import Totals, chosen_words, gone_words, number_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from meshlint.lint.finding import Finding, SiteResult
+    from meshlint.report.repeated import Repeated
     from meshlint.site.problem import Problem
 
 MOST = 50
@@ -49,12 +52,16 @@ class MarkdownWriter:
     def __init__(self) -> None:
         self._tally = Totals()
         self._told: set[Problem] = set()
+        self._repeated = Told()
         self._sections: dict[str, dict[int, _Entries]] = {title: {} for title in _TITLES}
 
     def add(self, result: SiteResult) -> str:
         """Take one file in; nothing can be written before all are known."""
         self._tally.add(result)
-        for title, rank, number, lines in _entries(result, self._told):
+        if self._repeated.is_known_problem(result):
+            return ""
+        told = self._repeated.without_known(result)
+        for title, rank, number, lines in _entries(told, self._told):
             entries = self._sections[title].setdefault(rank, _Entries())
             entries.told_of += number
             if entries.shown < MOST:
@@ -68,6 +75,11 @@ class MarkdownWriter:
         return "".join(self._lines())
 
     def _lines(self) -> Iterator[str]:
+        for entry in self._repeated.repeated:
+            same = self._sections[_SAME].setdefault(0, _Entries())
+            same.told_of += 1
+            if len(same.kept) < MOST:
+                same.kept.append((1, _same(entry)))
         head, tail = self._head(), "".join(self._tail())
         sections = {
             title: [by_rank[rank] for rank in sorted(by_rank)]
@@ -137,14 +149,25 @@ def _told(title: str, ranks: list[_Entries], room: int) -> str:
     return "".join(parts)
 
 
+def _same(entry: Repeated) -> str:
+    left = entry.others - len(entry.shown)
+    places = ", ".join(map(escaped, entry.shown)) + (f" and {left} more" if left else "")
+    number = number_of(entry.others, entry.counted)
+    # A problem is known by its place, which many sites share; findings need their words.
+    is_problem = entry.counted == "more file"
+    what = entry.first if is_problem else f"{entry.what} ({entry.first})"
+    return f"- {escaped(what)}: {number}, {places}\n"
+
+
 def _and_more(number: int) -> str:
     return f"- and {number} more\n"
 
 
-_NEW, _GONE, _UNREAD, _CAUTIONS, _ACCEPTED = _TITLES = (
+_NEW, _GONE, _UNREAD, _SAME, _CAUTIONS, _ACCEPTED = _TITLES = (
     "New findings",
     "Accepted, and no longer there",
     "Not understood",
+    "The same elsewhere",
     "For a licensed person to review",
     "Accepted by waiver",
 )

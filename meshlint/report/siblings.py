@@ -41,12 +41,32 @@ def _lines(
         path: [site for site in sites if site.values.get(path, value) != value]
         for path, (value, _, _) in shared.items()
     }
-    # What differs is what a reader came for; what nearly all agree in is the likeliest slip.
-    for path in sorted(shared, key=lambda path: (not others[path], len(others[path]))):
+    silent = {path: [site for site in sites if path not in site.values] for path in shared}
+
+    def rank(path: str) -> tuple[int, int]:
+        odd, without = len(others[path]), len(silent[path])
+        leaves_out = 0 < without < len(sites) - without
+        return (0 if odd else 1 if leaves_out else 2, odd or without)
+
+    # What differs is what a reader came for, then what few leave out; the fewer, the likelier a
+    # slip.
+    for path in sorted(shared, key=rank):
         value, agreeing, stating = shared[path]
         yield f"  {agreeing} of {stating}  {path} = {value}"
         for site in others[path][:_MOST]:
             yield f"      {site.path} has {site.values[path]}"
         if len(others[path]) > _MOST:
             yield f"      and {len(others[path]) - _MOST} more"
+        if silent[path]:
+            yield f"      {_left_out(silent[path], of=len(sites))}"
     yield ""
+
+
+def _left_out(without: Sequence[Sibling], of: int) -> str:
+    """Return who leaves a value out; only their number where most of the class do."""
+    number = len(without)
+    if number * 2 >= of:
+        return f"{number} of {of} sites leave it out"
+    named = ", ".join(site.path for site in without[:_MOST])
+    more = f" and {number - _MOST} more" if number > _MOST else ""
+    return f"{named}{more} {'leaves' if number == 1 else 'leave'} it out"

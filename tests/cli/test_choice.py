@@ -6,6 +6,7 @@ import json
 import os
 import subprocess
 import sys
+import xml.etree.ElementTree as ET
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -87,6 +88,24 @@ def test_a_report_on_some_rules_says_so() -> None:
     (log,) = json.loads(run(*words, "--format", "sarif").output)["runs"]
     assert log["properties"]["rulesChosen"] == f"1 of {OF_SITES} rules"
     assert " rules: " not in run("check", *DAY).output
+
+
+def test_a_build_server_cannot_take_a_report_on_some_rules_for_one_on_all() -> None:
+    """JUnit's readers show a name and properties; GitLab's list knows nothing but entries."""
+    words = ("check", "--rule", "hop-depth", *DAY)
+    whole = ET.fromstring(run(*words, "--format", "junit").output)  # noqa: S314 - our own text
+    assert whole.get("name") == f"meshlint, 1 of {OF_SITES} rules"
+    (told,) = whole.findall("testsuite/properties/property")
+    assert (told.get("name"), told.get("value")) == ("looked at", f"1 of {OF_SITES} rules")
+    (entry,) = json.loads(run(*words, "--format", "gitlab").output)
+    assert (entry["check_name"], entry["severity"]) == ("only-some-rules", "info")
+    assert entry["description"].startswith(f"Looked at by 1 of {OF_SITES} rules: ")
+    assert entry["location"] == {"path": "sites/a.site.yaml", "lines": {"begin": 1}}
+    every = ET.fromstring(run("check", *DAY, "--format", "junit").output)  # noqa: S314 - our own text
+    assert every.get("name") == "meshlint"
+    assert every.find("testsuite/properties") is None
+    listed = json.loads(run("check", *DAY, "--format", "gitlab").output)
+    assert "only-some-rules" not in {entry["check_name"] for entry in listed}
 
 
 def test_nothing_turns_stale_because_a_call_did_not_look() -> None:

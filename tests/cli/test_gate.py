@@ -438,6 +438,14 @@ def test_siblings_show_what_differs_first() -> None:
     assert lines[1:3] == ["4 of 5 networks.staff.akm = sae", "b3.site.yaml has psk"]
 
 
+def test_siblings_name_the_sites_that_leave_a_value_out() -> None:
+    some_branches()
+    text = branch("Branch 3", "desk 3")
+    write("b3.site.yaml", text.replace("akm: sae, ", ""))
+    lines = [plain(line) for line in run("siblings").output.splitlines()]
+    assert lines[1:3] == ["4 of 4 networks.staff.akm = sae", "b3.site.yaml leaves it out"]
+
+
 def test_a_site_name_borne_twice_is_found_at_both() -> None:
     some_branches()
     write("b1.site.yaml", branch("Branch 0", "desk 1"))

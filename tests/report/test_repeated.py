@@ -5,7 +5,7 @@ from __future__ import annotations
 from msgspec.structs import replace
 
 from meshlint.lint.finding import Finding, SiteResult
-from meshlint.report import text
+from meshlint.report import markdown, text
 from meshlint.report.concise import ConciseWriter
 from meshlint.report.repeated import MOST_KEPT
 from meshlint.site.problem import Place, Problem
@@ -50,6 +50,26 @@ def test_a_finding_in_the_same_words_at_many_sites_is_told_once_with_the_sites()
     ) in plain(report)
     assert f"and {SITES - 1 - MOST_KEPT} more" in plain(report)
     assert f"{SITES} sites checked: {SITES} errors; {SITES} of the {SITES} sites fail" in report
+
+
+def test_markdown_tells_once_what_many_sites_have_in_the_same_words() -> None:
+    report = markdown.render([result(n, ("loft", "No radio low.")) for n in range(SITES)])
+    assert report.count("No radio low.") == 1
+    assert len(report.splitlines()) < 20
+    assert (
+        "error, within-the-model for loft (0.site.yaml:7:3): 199 more sites, 1.site.yaml:7:3, "
+        "2.site.yaml:7:3"
+    ) in plain(report).replace("\\", "")
+    assert f"and {SITES - 1 - MOST_KEPT} more" in plain(report)
+    assert report.startswith(f"## meshlint: {SITES} errors in {SITES} sites\n")
+
+
+def test_markdown_tells_of_each_site_what_is_its_own() -> None:
+    results = [result(n, ("loft", f"{n} dB too little.")) for n in range(5)]
+    report = markdown.render(results)
+    assert "The same elsewhere" not in report
+    for number in range(5):
+        assert f"{number} dB too little." in report
 
 
 def test_what_is_a_sites_own_is_told_beside_what_is_shared() -> None:
