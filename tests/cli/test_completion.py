@@ -1,7 +1,8 @@
 """Completion as people have it: the README's line in a shell on a terminal, and a press of Tab.
 
-bash is run for real. zsh and fish are not to be had everywhere, so for them the program is asked in
-click's own words for each (its page "Shell Completion"), where `file` leaves it to the shell.
+bash, zsh and fish are run for real; a machine without zsh or fish skips those and says so. The
+program is also asked in click's own words for each (its page "Shell Completion"), where `file`
+leaves it to the shell.
 """
 
 from __future__ import annotations
@@ -91,24 +92,39 @@ def scripts(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-def typed(folder: Path, scripts: Path, keys: str, until: str) -> str:
-    """Return what bash shows on a terminal after the README's line and some keys."""
-    bash = shutil.which("bash")
-    assert bash, "bash is what CI itself runs in"
+SHELLS = {
+    "bash": ("--norc", "--noprofile", "-i"),
+    "zsh": ("-f", "-i"),
+    "fish": ("--no-config", "-i"),
+}
+READY = "ready to type"
+# fish wants to be the one that the terminal controls.
+LOG_IN = "import os, sys; os.login_tty(0); os.execv(sys.argv[1], sys.argv[1:])"
+
+
+def typed(shell: str, folder: Path, scripts: Path, keys: str, until: str) -> str:
+    """Return what a shell shows on a terminal after the README's line and some keys."""
+    program = shutil.which(shell)
+    if program is None and shell != "bash":
+        pytest.skip(f"{shell} is not on this machine; .ci/run installs it where it may")
+    assert program, "bash is what CI itself runs in"
     (line,) = re.findall(r"`(eval \"\$\(_MESHLINT_COMPLETE=bash_source meshlint\)\")`", README)
     theirs, ours = os.openpty()
     child = subprocess.Popen(
-        [bash, "--norc", "--noprofile", "-i"],
-        cwd=folder, stdin=ours, stdout=ours, stderr=ours, start_new_session=True,
+        [sys.executable, "-c", LOG_IN, program, *SHELLS[shell]],
+        cwd=folder, stdin=ours, stdout=ours, stderr=ours,
         env={**os.environ, "PATH": f"{scripts}:{os.environ['PATH']}", "TERM": "dumb", "PS1": "> ",
-             "COLUMNS": "200"},
+             "COLUMNS": "200", "HOME": str(folder), "XDG_CONFIG_HOME": str(folder / "config"),
+             "XDG_DATA_HOME": str(folder / "data")},
     )  # fmt: skip
     os.close(ours)
-    shown = ""
     try:
-        shown += _read(theirs, "> ")
-        os.write(theirs, f"{line}\n".encode())
-        shown += _read(theirs, "> ")
+        # zsh completes nothing before this, which everybody's .zshrc has.
+        start = "autoload -U compinit && compinit -u -D; " if shell == "zsh" else ""
+        line = line.replace("bash_source", f"{shell}_source")
+        # In two halves, so that the echo of the keys is not taken for the answer.
+        os.write(theirs, f"{start}{line}; printf '%s %s\\n' 'ready to' type\n".encode())
+        assert READY in _read(theirs, READY)
         os.write(theirs, keys.encode())
         return _read(theirs, until)
     finally:
@@ -134,5 +150,7 @@ def _read(terminal: int, until: str) -> str:
         ("meshlint check --rule no-g\t", "meshlint check --rule no-gaps"),
     ],
 )
-def test_a_press_of_tab_in_bash(here: Path, scripts: Path, keys: str, becomes: str) -> None:
-    assert becomes in typed(here, scripts, keys, becomes)
+@pytest.mark.parametrize("shell", SHELLS)
+def test_a_press_of_tab(here: Path, scripts: Path, shell: str, keys: str, becomes: str) -> None:
+    shown = typed(shell, here, scripts, keys, becomes)
+    assert becomes in shown, shown
