@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Literal
 from msgspec import Struct
 from msgspec.structs import replace
 
+from meshlint.gains import RATES, Losses
 from meshlint.lint.finding import SEVERITIES
 from meshlint.site.edits import Edit, edits
 from meshlint.workings.consequences import rests_on
@@ -72,9 +73,6 @@ FELT: dict[str, Felt] = {
     "site.demand_down_mbps": Felt("asked for, down", "", 0.1, 1),
     "site.line_down_mbps": Felt("internet lines, down", "more", 0.1, 1),
 }
-
-RATES = ("group.goodput_mbps", "group.delivered_down_mbps", "group.delivered_up_mbps")
-"""What each client group gets: told of every group, moved or not."""
 
 _RANK = {name: position for position, name in enumerate(FELT)}
 _USUAL = Felt("", "")
@@ -161,10 +159,10 @@ def compare(old: Side, new: Side) -> Comparison:
     order = {key: position for position, key in enumerate(are)}
     errors = _new_errors(before, after, are)
     rates = tuple(_rates(old, new, were, are))
-    losses = _losses(rates, old, new, were, are)
+    losses = Losses.between(rates, old, new, were, are)
     changes = sorted(
         (
-            _less_glad(_with_reason(change, losses), new.workings, are[change.subject], errors)
+            _less_glad(losses.told_with(change), new.workings, are[change.subject], errors)
             for change in _changes(old, new, were, are)
         ),
         key=lambda change: _weight(change, order),
@@ -211,57 +209,6 @@ def _rates(
                 shown_after=change.shown_after if key in are else "not there",
                 verdict=change.verdict if before != after else "other",
             )
-
-
-def _losses(
-    rates: Iterable[Change],
-    old: Side,
-    new: Side,
-    were: Mapping[str, Subject],
-    are: Mapping[str, Subject],
-) -> dict[str, str]:
-    """Return what befell each group that gets less or was moved to other air, and that air.
-
-    A louder level or a freer air that comes of that is no gain.
-    """
-    declared = new.facts.get("group.air")
-    found: dict[str, str] = {}
-    for change in rates:
-        if change.verdict == "worse":
-            words = (
-                f"a device of {change.label} gets {change.shown_after}, not {change.shown_before}"
-            )
-            found.setdefault(change.subject, words)
-    for key, group in are.items():
-        if group.scope != "group" or key not in were or declared is None:
-            continue
-        before = old.workings.value(declared, were[key])
-        after = new.workings.value(declared, group)
-        if isinstance(before, str) and isinstance(after, str) and before and before != after:
-            moved = f"{group.label} moved from {_air(before)} to {_air(after) or 'none'}"
-            if key in found:
-                found[before] = f"{moved}, and {found[key]}"
-            found[key] = f"{moved}, and {found[key]}" if key in found else moved
-        elif isinstance(before, str) and key in found:
-            found.setdefault(before, found[key])
-    return found
-
-
-def _air(key: str) -> str:
-    """Return the words for the air with a key: `airs/desk/mid` is that of desk, radio mid."""
-    _, _, own = key.partition("/")
-    unit, _, radio = own.rpartition("/")
-    return f"radio {radio} of {unit}" if unit else own
-
-
-def _with_reason(change: Change, losses: Mapping[str, str]) -> Change:
-    """Return the change; what looks like a gain and comes of a loss is no gain, and says why.
-
-    What a group gets is the measure itself, and stays what it is.
-    """
-    if change.verdict != "better" or change.fact in RATES or change.subject not in losses:
-        return change
-    return replace(change, verdict="changed", because=losses[change.subject])
 
 
 def _findings(result: SiteResult) -> dict[tuple[str, str], Finding]:

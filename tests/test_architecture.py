@@ -22,7 +22,7 @@ ORDER = (
     {"site"},
     {"workings"},
     {"lint"},
-    {"usual", "compare"},
+    {"usual", "compare", "gains"},
     {"report", "output", "starter"},
     {"page"},
     {"run"},
@@ -77,6 +77,7 @@ HEAVY = (
     "meshlint.page",
     "meshlint.report.plan",
     "meshlint.compare",
+    "meshlint.gains",
     "meshlint.docs",
 )
 """What takes its time to load and no site needs that has no plan, no place and no mistake in it."""

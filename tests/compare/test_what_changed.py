@@ -66,6 +66,85 @@ def test_a_louder_level_of_a_group_pushed_to_another_band_is_no_gain_and_says_wh
         assert "phones moved from radio mid of desk" in plain(shown)
 
 
+CHAIN = """\
+meshlint: 1
+site: {name: Long Barn, country: GB, surroundings: office}
+primary: desk
+internet_lines: {fibre: {enters_at: desk, down_mbps: 500, up_mbps: 500}}
+units:
+  desk: {at: {x_m: 0, y_m: 0}, radios: {mid: &r {band: 5, channel: 36, width_mhz: 80,
+         power_dbm: 17, generation: 802.11ax, streams: 2, antenna_gain_dbi: 3, noise_figure_db: 6,
+         lowest_basic_mbps: 6, carries: [clients, backhaul]}}}
+  loft: {at: {x_m: 8, y_m: 0}, radios: {mid: *r}}
+  barn: {at: {x_m: 16, y_m: 0}, radios: {mid: *r}}
+backhaul:
+  loft to desk: {from: loft, to: desk, over: radio}
+  barn to loft: {from: barn, to: loft, over: radio}
+neighbours: []
+networks: {staff: {name: Staff, akm: sae}}
+clients:
+  phones: {count: 6, near: loft, streams: 2, generation: 802.11ax, down_mbps: 4, up_mbps: 1}
+  tills: {count: 4, near: barn, streams: 2, generation: 802.11ax, down_mbps: 2, up_mbps: 1}
+"""
+BARN = "  barn: {at: {x_m: 16, y_m: 0}, radios: {mid: *r}}\n"
+BARN_LINK = "  barn to loft: {from: barn, to: loft, over: radio}\n"
+TILLS = (
+    "  tills: {count: 4, near: barn, streams: 2, generation: 802.11ax, down_mbps: 2, up_mbps: 1}\n"
+)
+
+
+def moved(found: Comparison, fact: str, subject: str) -> tuple[str, str]:
+    (change,) = (c for c in found.changes if (c.fact, c.subject) == (fact, subject))
+    return change.verdict, change.because
+
+
+def test_a_chain_is_no_shorter_for_the_better_because_its_last_unit_is_gone() -> None:
+    without = CHAIN.replace(BARN, "").replace(BARN_LINK, "").replace(TILLS, "")
+    found = compared(CHAIN, without)
+    assert moved(found, "site.deepest", "site") == ("changed", "barn is not there any more")
+    cut = compared(CHAIN, CHAIN.replace(BARN_LINK, ""))
+    for subject, fact in (("site", "site.deepest"), ("units/desk", "unit.dark_clients")):
+        words = "barn is not joined to the primary any more"
+        assert moved(cut, fact, subject) == ("changed", words)
+
+
+def test_what_is_freer_because_somebody_left_or_asks_for_less_says_so() -> None:
+    gone = compared(CHAIN, CHAIN.replace(TILLS, ""))
+    words = "the group tills is not there any more"
+    assert moved(gone, "unit.dark_clients", "units/desk") == ("changed", words)
+    assert moved(gone, "air.airtime_percent", "airs/desk/mid") == ("changed", words)
+    less = compared(CHAIN, CHAIN.replace("down_mbps: 4", "down_mbps: 0.1"))
+    verdict, because = moved(less, "air.airtime_percent", "airs/desk/mid")
+    assert verdict == "changed"
+    assert because == "a device of the group phones asks for 0.1 Mb/s down, not 4"
+
+
+def test_backhaul_takes_no_smaller_share_for_the_better_where_clients_are_slower() -> None:
+    slower = CHAIN.replace("near: loft, streams: 2", "near: loft, streams: 1")
+    verdict, because = moved(
+        compared(CHAIN, slower), "unit.client_airtime_lost_percent", "units/loft"
+    )
+    assert verdict == "changed"
+    assert "a device of phones gets " in because
+
+
+def test_no_number_is_better_where_the_author_only_took_something_away() -> None:
+    for taken in (TILLS, BARN_LINK, BARN_LINK + TILLS):
+        text = CHAIN
+        for part in taken.splitlines(keepends=True):
+            text = text.replace(part, "")
+        found = compared(CHAIN, text)
+        glad = [(c.subject, c.fact) for c in found.changes if c.verdict == "better"]
+        assert glad == [], taken
+
+
+def test_a_gain_that_costs_nobody_anything_stays_one() -> None:
+    found = compared(CHAIN, CHAIN.replace("from: barn, to: loft", "from: barn, to: desk"))
+    assert moved(found, "site.deepest", "site") == ("better", "")
+    lost = "unit.client_airtime_lost_percent"
+    assert moved(found, lost, "units/barn") == ("better", "")
+
+
 def test_what_every_group_gets_is_told_moved_or_not() -> None:
     worse = plain(as_text(compared(hall(80), hall(20, 40)), Look()))
     assert "worse phones, one device, with the air to itself: " in worse
