@@ -29,7 +29,8 @@ class Result(SiteResult, frozen=True, array_like=True):
 
     def to_text(self) -> str:
         """Return the report that `meshlint check` prints."""
-        from meshlint.report.text import Look, render
+        from meshlint.report.lines import Look
+        from meshlint.report.text import render
 
         return render([self], Look())
 

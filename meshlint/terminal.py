@@ -11,7 +11,7 @@ import click
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from meshlint.report.text import Look, Role
+    from meshlint.report.lines import Look, Role
 
 FINDINGS, NOT_UNDERSTOOD, FAILED, INTERRUPTED = 1, 2, 3, 130
 READER_GONE = 141
@@ -38,12 +38,12 @@ class Now:
     file = ""
 
 
-def look(*, to_file: bool, quiet: bool = False) -> Look:
+def look(*, to_file: bool, quiet: bool = False, explain: bool = False) -> Look:
     """Return how to write for where the text goes: colour and width are a terminal's."""
-    from meshlint.report.text import WIDTH, Look
+    from meshlint.report.lines import WIDTH, Look
 
     if to_file:
-        return Look(quiet=quiet)
+        return Look(quiet=quiet, explain=explain)
     width = WIDTH
     on_terminal = sys.stdout.isatty()
     if on_terminal:
@@ -54,8 +54,12 @@ def look(*, to_file: bool, quiet: bool = False) -> Look:
     wanted = context.color if context is not None else None
     painted = (on_terminal and os.environ.get("TERM") != "dumb") if wanted is None else wanted
     if not painted:
-        return Look(width, quiet=quiet)
-    return Look(width, quiet=quiet, paint=lambda text, role: click.style(text, **_COLOURS[role]))  # type: ignore[arg-type]
+        return Look(width, quiet=quiet, explain=explain)
+
+    def paint(text: str, role: Role) -> str:
+        return click.style(text, **_COLOURS[role])  # type: ignore[arg-type]
+
+    return Look(width, paint, quiet, explain)
 
 
 def colour_option() -> click.Option:

@@ -90,6 +90,11 @@ if TYPE_CHECKING:
 @click.option(
     "--quiet", "-q", is_flag=True, help="In text and concise, show what fails and counts alone."
 )
+@click.option(
+    "--explain",
+    is_flag=True,
+    help="In text, say why each finding matters and who says so, and all that could not be judged.",
+)
 @click.option("--jobs", type=click.IntRange(1), help="At most so many processes.")
 @click.option("--no-cache", is_flag=True, help="Work everything out afresh, and keep nothing.")
 @click.option(
@@ -109,6 +114,7 @@ def command(
     skip: tuple[str, ...],
     usual: bool,  # noqa: FBT001
     quiet: bool,  # noqa: FBT001
+    explain: bool,  # noqa: FBT001
     jobs: int | None,
     no_cache: bool,  # noqa: FBT001 - click passes options by name
     today: date | None,
@@ -134,7 +140,7 @@ def command(
       git show HEAD~1:north/hall.site.yaml | meshlint check - --stdin-filename north/hall.site.yaml
       meshlint check branches/ --format text --format sarif=findings.sarif
       meshlint check --changed-since origin/main
-      meshlint check cafe.site.yaml --usual
+      meshlint check cafe.site.yaml --usual --explain
       meshlint check . --rule channel-permitted --rule power-permitted --quiet
     """
     if stdin_filename is not None and STANDARD_INPUT not in paths:
@@ -168,7 +174,7 @@ def command(
     if not pre_commit and changed_since is None:
         results = and_gone_sites(results, paths or (".",))
     try:
-        status = delivered(results, files, targets, output, cards, quiet=quiet)
+        status = delivered(results, files, targets, output, cards, quiet=quiet, explain=explain)
     finally:
         if kept is not None:
             kept.close()

@@ -76,13 +76,14 @@ def delivered(
     cards: Callable[[], Mapping[str, Card]],
     *,
     quiet: bool = False,
+    explain: bool = False,
 ) -> int:
     """Write every report as the results come, and return the exit status they make.
 
     `files` are those that the run was asked to read, and `output` is the file of the one format
     that names none.
     """
-    sinks = _sinks(_settled(targets, output), files, cards, quiet=quiet)
+    sinks = _sinks(_settled(targets, output), files, cards, quiet=quiet, explain=explain)
     progress = Progress(len(files))
     status = faults = 0
     try:
@@ -127,10 +128,12 @@ def _sinks(
     cards: Callable[[], Mapping[str, Card]],
     *,
     quiet: bool,
+    explain: bool,
 ) -> list[_Sink]:
     sinks: list[_Sink] = []
     for target in targets:
-        form = writer(target.form, look(to_file=target.file is not None, quiet=quiet), cards)
+        how = look(to_file=target.file is not None, quiet=quiet, explain=explain)
+        form = writer(target.form, how, cards)
         try:
             file = report_to(target.file, files) if target.file else None
         except OSError as error:

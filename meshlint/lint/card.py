@@ -42,6 +42,7 @@ class Card(Struct, frozen=True):
     severity: Severity
     raises: tuple[Raise, ...]
     title: str
+    asks: str
     why: str
     rationale: str
     blind_spots: str
@@ -234,8 +235,8 @@ class _Reader:
             if (condition := self._expression(("severity_when", position, "if")))
         )
         additions = tuple(
-            Addition(condition, self._template(("adds", position, "says")))
-            for position, _ in enumerate(raw.get("adds", ()))
+            Addition(condition, self._template(("adds", position, "says")), "detail" in addition)
+            for position, addition in enumerate(raw.get("adds", ()))
             if (condition := self._expression(("adds", position, "if")))
         )
         when = self._expression(("when",)) if "when" in raw else None
@@ -257,6 +258,7 @@ class _Reader:
             severity=severity,
             raises=raises,
             title=raw["title"],
+            asks=raw.get("asks", ""),
             why=_folded(raw["why"]),
             rationale=raw["rationale"],
             blind_spots=raw["blind_spots"],

@@ -19,10 +19,14 @@ class Limit(Struct, frozen=True):
 
 
 class Addition(Struct, frozen=True):
-    """A sentence added to a message where its condition is known and true."""
+    """A sentence added to a message where its condition is known and true.
+
+    `is_detail` keeps it from the short report: it is for who asks why.
+    """
 
     condition: Expression
     says: Template
+    is_detail: bool = False
 
 
 class Raise(Struct, frozen=True):

@@ -16,7 +16,7 @@ from meshlint.site.problem import InputError, Place
 from meshlint.site.quoting import NOT_REPEATED, repeatable, repeatable_name
 from meshlint.workings.governance.waivers import JudgedWaiver
 from meshlint.workings.site_workings import Known, Subject
-from meshlint.workings.subjects import JUDGED_APART, subjects
+from meshlint.workings.subjects import JUDGED_APART, SCOPES, subjects
 from meshlint.workings.unknown import Input, Unknown
 
 if TYPE_CHECKING:
@@ -80,6 +80,7 @@ def check_site(
         assumed=tuple(run.assumed),
         idle=tuple(sorted(run.idle)),
         vanished=vanished,
+        asked=run.asked(),
     )
 
 
@@ -178,6 +179,11 @@ class SiteRun:
     def note_what_is_open(self) -> None:
         """Remember what the file leaves open, before usual ranges settle some of it."""
         self.open = frozenset((entry.rule, entry.subject) for entry in self.not_judged)
+
+    def asked(self) -> dict[str, str]:
+        """Return the question that each rule leaves open, by rule."""
+        open_ = {entry.rule for entry in self.not_judged}
+        return {card.id: card.asks for card in self.rules.cards if card.id in open_ and card.asks}
 
     def judge_waivers(self, waivers: Iterable[Waiver]) -> None:
         cards = self.rules.ready("waiver")
@@ -320,12 +326,15 @@ class SiteRun:
         """Return the finding about a subject; its texts show what `shown` says, else `known`."""
         card, limits = ready.card, ready.limits
         shown = known if shown is None else shown
-        sentences = [card.says.fill(self.rules.facts, shown, limits)]
-        sentences += [
-            addition.says.fill(self.rules.facts, shown, limits)
-            for addition in card.additions
-            if ready.judge(addition.condition, known) is True
-        ]
+        said = [a for a in card.additions if ready.judge(a.condition, known) is True]
+        brief, details = (
+            " ".join(part.fill(self.rules.facts, shown, limits) for part in parts)
+            for parts in (
+                (card.says, *(addition.says for addition in said if not addition.is_detail)),
+                [addition.says for addition in said if addition.is_detail],
+            )
+        )
+        brief = _sentence(brief)
         severity = next(
             (s.severity for s in card.raises if ready.judge(s.condition, known) is True),
             card.severity,
@@ -344,13 +353,15 @@ class SiteRun:
             subject=subject.key,
             label=subject.label,
             place=place,
-            message=_sentence(" ".join(sentences)),
+            message=f"{brief} {details}" if details else brief,
             why=card.why,
             remedy=_sentence(card.remedy.fill(self.rules.facts, shown, limits)),
             sources=card.sources,
             numbers=numbers,
             related=tuple(Related(other, "see also") for other in others),
             waivable=card.waivable,
+            devices=self._devices(subject, known),
+            brief=len(brief) if details else 0,
         )
         if "/" in card.id:  # one of the repository's own
             self._count(card, len(finding.message) + len(finding.remedy))
@@ -363,6 +374,12 @@ class SiteRun:
             float(weight) if isinstance(weight, int | float) else 0.0,
             tuple(_roots(ready, subject, known)),
         )
+
+    def _devices(self, subject: Subject, known: Known) -> float:
+        """Return how many client devices a subject serves, 0 where that is unknown."""
+        name = SCOPES[subject.scope].devices
+        value = known[name] if name else 0.0
+        return float(value) if isinstance(value, int | float) else 0.0
 
     def _count(self, card: Card, characters: int) -> None:
         self.told += characters

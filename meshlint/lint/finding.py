@@ -86,6 +86,8 @@ class Finding(Struct, frozen=True, array_like=True):
     consequence; `waiver` is the entry of the site file that accepts the finding, and `listed` that
     of the repository's accepted list, if one does. `assumed` holds the usual ranges within which
     the rule is broken whatever the values are; a finding without any rests on the file alone.
+    `devices` is how many client devices the finding is about, as far as that is known, and `brief`
+    how many characters of the message a short report shows.
     """
 
     site: str
@@ -107,6 +109,13 @@ class Finding(Struct, frozen=True, array_like=True):
     listed: Listed | None = None
     under: str = ""
     assumed: tuple[Assumption, ...] = ()
+    devices: float = 0.0
+    brief: int = 0
+
+    @property
+    def in_short(self) -> str:
+        """Return the part of the message that says who is hit, and by how much."""
+        return self.message[: self.brief] if self.brief else self.message
 
     @property
     def is_accepted(self) -> bool:
@@ -152,7 +161,8 @@ class SiteResult(Struct, frozen=True, array_like=True):
     no file has any more `is_gone`: its `path` is the list's, and there is nothing to it but what
     has vanished with it. `unlisted` is how many more held, and how many more were not judged, than
     are listed, where whoever asked needs only their number. `chosen` is how many rules the call
-    chose to look at and how many there are, where it did not look at all.
+    chose to look at and how many there are, where it did not look at all. `asked` holds, for each
+    rule that could not be judged, the question that stays open: "whether cells overlap".
     """
 
     path: str
@@ -170,6 +180,7 @@ class SiteResult(Struct, frozen=True, array_like=True):
     is_gone: bool = False
     chosen: tuple[int, int] | None = None
     assumed: tuple[str, ...] = ()
+    asked: dict[str, str] = {}
 
     @property
     def shared_problems(self) -> tuple[Problem, ...]:

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from meshlint.law.choices import ChannelChoice
     from meshlint.law.regulatory import Country
-    from meshlint.report.text import Look
+    from meshlint.report.lines import Look
 
 BANDS = tuple(CENTRES)
 _SIX_FROM_MHZ = 5925

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from meshlint.compare import Change, Comparison
     from meshlint.lint.finding import Finding
-    from meshlint.report.text import Look
+    from meshlint.report.lines import Look
     from meshlint.site.edits import Edit
 
 SCHEMA_VERSION = 1

@@ -9,7 +9,7 @@ if TYPE_CHECKING:
 
     from meshlint.lint.card import Card
     from meshlint.lint.finding import SiteResult
-    from meshlint.report.text import Look
+    from meshlint.report.lines import Look
 
 FORMATS = ("text", "json", "sarif", "junit", "markdown", "concise", "github", "gitlab", "sarif-all")
 

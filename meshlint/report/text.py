@@ -1,30 +1,30 @@
-"""The report that a person reads: findings by file and subject, then what was not judged.
+"""The report that a person reads: findings by file, then what was not judged.
 
-Nothing here decides anything: words come from the cards, numbers from the findings.
+In short, the gravest first; or explained, by subject, with reasons and sources. Nothing
+here decides anything: words come from the cards, numbers from the findings.
 """
 
 from __future__ import annotations
 
 from collections import Counter
 from functools import cache
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
-from msgspec import Struct
 from msgspec.structs import replace
 
 from meshlint.lint.finding import SEVERITIES
+from meshlint.report.brief import brief_findings, open_questions
+from meshlint.report.lines import LABEL, entry, wrapped
 from meshlint.report.plain import in_a_row, visible
 from meshlint.report.repeated import Told
 from meshlint.report.totals import Totals, counted, gone_words, number_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Iterable, Iterator
 
     from meshlint.lint.finding import Finding, SiteResult, Source
+    from meshlint.report.lines import Look
     from meshlint.report.repeated import Repeated
-
-WIDTH = 96
-"""Columns of a report that does not go to a terminal."""
 
 CAUTIONS = (
     "Cautions. They are no faults of the design and no passes either: local code and a licensed "
@@ -32,26 +32,10 @@ CAUTIONS = (
 )
 """What stands above the cautions of a file, wherever they are shown."""
 
-_LABEL = 8
 _MOST_WANTED = 6
 _MOST_BROKEN = 10
 _MOST_NAMED = 4
 _MANY_SITES = 4
-
-
-Role = Literal["error", "warning", "note", "caution", "title", "subject", "place", "label", "dim"]
-"""What a word is in a report, for whoever paints it."""
-
-
-class Look(Struct, frozen=True):
-    """How wide the text may be, and how to paint a word; `paint(text, role)` may return it bare.
-
-    `quiet` asks for what fails, and for counts, and for nothing else.
-    """
-
-    width: int = WIDTH
-    paint: Callable[[str, Role], str] = lambda text, _: text
-    quiet: bool = False
 
 
 class TextWriter:
@@ -99,37 +83,38 @@ def _joined(lines: Iterable[str]) -> str:
 def _file(result: SiteResult, look: Look) -> Iterator[str]:
     if result.is_gone:
         yield look.paint(f"{visible(result.site)}, {visible(result.path)}", "title")
-        yield from _wrapped(visible(gone_words(result)), look, "  ")
+        yield from wrapped(visible(gone_words(result)), look, "  ")
         yield ""
         return
     if result.fault:
         yield look.paint(f"{visible(result.path)} was not checked", "title")
-        yield from _wrapped(f"A fault of the program: {visible(result.fault)}", look, "    ")
+        yield from wrapped(f"A fault of the program: {visible(result.fault)}", look, "    ")
         yield ""
         return
     if result.problems:
         yield look.paint(f"{visible(result.path)} could not be understood", "title")
         for problem in result.problems:
             yield f"  {look.paint(visible(str(problem.place)), 'place')}"
-            yield from _wrapped(visible(problem.message), look, "    ")
+            yield from wrapped(visible(problem.message), look, "    ")
         yield ""
         return
     if result.open_findings or result.cautions:
         yield look.paint(visible(", ".join(filter(None, (result.site, result.path)))), "title")
-        yield from _subjects(result.open_findings, look)
+        told = _subjects if look.explain else brief_findings
+        yield from told(result.open_findings, look)
         if result.cautions:
             yield ""
-            yield from _wrapped(CAUTIONS, look, "  ")
-            yield from _subjects(result.cautions, look)
+            yield from wrapped(CAUTIONS, look, "" if not look.explain else "  ")
+            yield from told(result.cautions, look)
         yield ""
     if result.vanished:
         yield look.paint(f"{visible(result.site)}, {visible(result.path)}", "title")
-        for entry in result.vanished:
+        for gone in result.vanished:
             text = (
-                f"No longer there: {visible(entry.rule)} for {visible(entry.subject)}, accepted "
-                f"since {entry.since.isoformat()}; take {visible(str(entry.place))} out"
+                f"No longer there: {visible(gone.rule)} for {visible(gone.subject)}, accepted "
+                f"since {gone.since.isoformat()}; take {visible(str(gone.place))} out"
             )
-            yield from _wrapped(text, look, "  ")
+            yield from wrapped(text, look, "  ")
         yield ""
 
 
@@ -171,57 +156,31 @@ def _by_subject(findings: Iterable[Finding]) -> list[Finding]:
 def _finding(finding: Finding, look: Look, under: Iterable[Finding]) -> Iterator[str]:
     head = f"{look.paint(finding.severity, finding.severity)}, {finding.rule}"
     yield f"    {head}, {look.paint(visible(str(finding.place)), 'place')}"
-    yield from _wrapped(visible(finding.message), look, "      ")
+    yield from wrapped(visible(finding.message), look, "      ")
     if finding.follows:
         others = visible(in_a_row(finding.follows))
-        yield from _entry("likewise", f"{others}, for the same cause", look)
+        yield from entry("likewise", f"{others}, for the same cause", look)
     for other in sorted(under, key=lambda other: SEVERITIES.index(other.severity)):
         labels = in_a_row((other.label, *other.follows))
         told = f"{other.severity}, {other.rule} for {labels}: {other.message}"
-        yield from _entry("and so", told, look)
+        yield from entry("and so", told, look)
     yield from _why(finding.why, look)
-    yield from _entry("remedy", visible(finding.remedy), look)
+    yield from entry("remedy", visible(finding.remedy), look)
     yield from _sources(finding.sources, look)
     for related in finding.related:
         place = visible(str(related.place))
-        yield f"      {look.paint('see'.ljust(_LABEL), 'label')}  {look.paint(place, 'place')}"
+        yield f"      {look.paint('see'.ljust(LABEL), 'label')}  {look.paint(place, 'place')}"
 
 
 @cache
 def _why(text: str, look: Look) -> tuple[str, ...]:
     """Return an entry that is the same for every finding of a rule, as `_sources` is."""
-    return tuple(_entry("because", text, look))
+    return tuple(entry("because", text, look))
 
 
 @cache
 def _sources(sources: tuple[Source, ...], look: Look) -> tuple[str, ...]:
-    return tuple(_entry("source", "; ".join(map(str, sources)), look))
-
-
-def _entry(label: str, text: str, look: Look) -> Iterator[str]:
-    indent = " " * (6 + _LABEL + 2)
-    first, *rest = _wrapped(visible(text), look, indent)
-    yield f"      {look.paint(label.ljust(_LABEL), 'label')}  {first[len(indent) :]}"
-    yield from rest
-
-
-def _wrapped(text: str, look: Look, indent: str) -> list[str]:
-    """Return the text in lines no wider than the look, words whole.
-
-    `textwrap` does the same at six times the cost, which a report over a fleet would notice.
-    """
-    lines = []
-    left = " ".join(text.split())
-    room = look.width - len(indent)
-    while len(left) > room:
-        cut = left.rfind(" ", 0, max(room, 0) + 1)
-        if cut < 0:  # a word wider than the line has one of its own
-            cut = left.find(" ")
-            if cut < 0:
-                break
-        lines.append(indent + left[:cut])
-        left = left[cut + 1 :]
-    return [*lines, indent + left]
+    return tuple(entry("source", "; ".join(map(str, sources)), look))
 
 
 def _repeated(entries: list[Repeated], look: Look) -> Iterator[str]:
@@ -230,21 +189,21 @@ def _repeated(entries: list[Repeated], look: Look) -> Iterator[str]:
         return
     yield look.paint("Told once above, and the same elsewhere", "title")
     cut = False
-    for entry in entries:
-        left = entry.others - len(entry.shown)
+    for told in entries:
+        left = told.others - len(told.shown)
         cut |= left > 0
-        places = ", ".join(entry.shown) + (f" and {left} more" if left else "")
-        text = f"{entry.what} ({entry.first}): {number_of(entry.others, entry.counted)}, {places}"
-        yield from _wrapped(visible(text), look, "  ")
+        places = ", ".join(told.shown) + (f" and {left} more" if left else "")
+        text = f"{told.what} ({told.first}): {number_of(told.others, told.counted)}, {places}"
+        yield from wrapped(visible(text), look, "  ")
     if cut:
         yield "  `--format concise` lists every place."
     yield ""
 
 
 def _summary(tally: Totals, waived: Iterable[str], told_before: int, look: Look) -> Iterator[str]:
-    for line in _wrapped(counted(tally), look, ""):
+    for line in wrapped(counted(tally), look, ""):
         yield look.paint(line, "title")
-    if tally.idle and not look.quiet:
+    if tally.idle and look.explain:
         had = "rule" if len(tally.idle) == 1 else "rules"
         yield f"{len(tally.idle)} {had} had nothing to look at; `--format json` names them."
     waived = tuple(waived)
@@ -259,8 +218,10 @@ def _summary(tally: Totals, waived: Iterable[str], told_before: int, look: Look)
         yield look.paint(f"{files} could not be understood{same}.", "error")
     if tally.faults:
         yield look.paint(f"{number_of(tally.faults, 'file')} met a fault of the program.", "error")
-    if not look.quiet:
+    if look.explain:
         yield from _wanted(tally, look)
+    elif not look.quiet:
+        yield from open_questions(tally, look)
 
 
 def _broken(tally: Totals, look: Look) -> Iterator[str]:
@@ -285,7 +246,7 @@ def _waived(result: SiteResult, look: Look) -> Iterator[str]:
             f"{finding.rule} for {visible(finding.label)} ({visible(str(finding.place))})"
             f"{by}{until}: {visible(waiver.because or '')}"
         )
-        yield from _wrapped(text, look, "  ")
+        yield from wrapped(text, look, "  ")
 
 
 def _wanted(tally: Totals, look: Look) -> Iterator[str]:
@@ -299,7 +260,7 @@ def _wanted(tally: Totals, look: Look) -> Iterator[str]:
         text = f"{key}{meaning_said}: {number_of(judgements, 'judgement')} of "
         left = len(names) - _MOST_NAMED
         shown = [*names[:_MOST_NAMED], f"{left} more"] if left > 0 else names
-        first, *rest = _wrapped(text + ", ".join(shown), look, "  ")
+        first, *rest = wrapped(text + ", ".join(shown), look, "  ")
         # Painted once the lines are cut: what paint is made of takes no room in them.
         yield first.replace(key, look.paint(key, "subject"), 1)
         yield from rest

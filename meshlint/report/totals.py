@@ -88,6 +88,8 @@ class Totals(Struct):
     """Rules that found nothing to look at in any file so far; none yet without a file."""
     chosen: tuple[int, int] | None = None
     """How many rules the call chose to look at, and how many there are in the file with most."""
+    asked: dict[str, str] = field(default_factory=dict)
+    """By rule: the question that it leaves open where it could not be judged."""
     wanted: dict[str, tuple[str, int, set[str]]] = field(default_factory=dict)
     """By kind of missing input: its meaning, how many judgements want it, and of which rules."""
 
@@ -138,6 +140,7 @@ class Totals(Struct):
             findings, files = self.by_rule.get(rule, (0, 0))
             self.by_rule[rule] = (findings + count, files + 1)
         self.idle = (frozenset if self.idle is None else self.idle.intersection)(result.idle)
+        self.asked.update(result.asked)
         for key, meaning, judgements, rules in result.wanted:
             known = self.wanted.get(key)
             if known is None:

@@ -34,12 +34,16 @@ Found = tuple[tuple[Subject, ...], tuple[Input, ...]]
 
 
 class Scope(Struct, frozen=True):
-    """One kind of subject; `anchors` are the places that a card may point at beside the subject."""
+    """One kind of subject; `anchors` are the places that a card may point at beside the subject.
+
+    `devices` names the fact that tells how many client devices it serves, if there is one.
+    """
 
     name: str
     meaning: str
     anchors: tuple[str, ...]
     find: Callable[[Workings], Found]
+    devices: str = ""
 
 
 def key_of(pointer: Pointer) -> str:
@@ -279,19 +283,21 @@ SCOPES = {
             ),
             _site,
         ),
-        Scope("unit", "one unit", ("primary",), _units),
-        Scope("radio", "one radio of a unit", ("unit", "power"), _radios),
+        Scope("unit", "one unit", ("primary",), _units, "unit.clients_behind"),
+        Scope("radio", "one radio of a unit", ("unit", "power"), _radios, "radio.clients"),
         Scope(
             "link",
             "one backhaul link",
             ("from_unit", "to_unit", "from_radio", "to_radio", "client_radio", "route"),
             _links,
+            "link.clients_behind",
         ),
         Scope(
             "pair",
             "two cells on one band, next to each other or in hearing on shared spectrum",
             ("first", "second", "first_radio", "second_radio"),
             _pairs,
+            "pair.roaming_clients",
         ),
         Scope(
             "cable",
@@ -300,8 +306,10 @@ SCOPES = {
             _cables,
         ),
         Scope("air", "one shared air: radios that take turns", ("radio",), _airs),
-        Scope("group", "one group of client devices", ("network", "unit"), _groups),
-        Scope("network", "one network on the air", ("dropping_link",), _networks),
+        Scope("group", "one group of client devices", ("network", "unit"), _groups, "group.count"),
+        Scope(
+            "network", "one network on the air", ("dropping_link",), _networks, "network.clients"
+        ),
         Scope("area", "one named area that must be covered", (), _areas),
         Scope(
             "reading",

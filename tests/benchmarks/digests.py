@@ -25,9 +25,9 @@ from typing import TYPE_CHECKING
 
 from meshlint.report.cards import explanation
 from meshlint.report.formats import FORMATS, writer
+from meshlint.report.lines import Look
 from meshlint.report.plan import draw
 from meshlint.report.plan_sheet import NothingToDraw
-from meshlint.report.text import Look
 from meshlint.report.workings import as_json, as_text
 from meshlint.run import Checker, cards_for, shipped_rules
 

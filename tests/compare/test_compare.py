@@ -10,7 +10,7 @@ import pytest
 from builders import over_radio, site, stands_at, with_radios
 from meshlint.compare import FELT, Change, Comparison, Side, compare
 from meshlint.report.comparison import as_json, as_markdown, as_text
-from meshlint.report.text import Look
+from meshlint.report.lines import Look
 from meshlint.run import Checker
 from meshlint.workings.catalogue import FACTS
 from meshlint.workings.fact import Kind

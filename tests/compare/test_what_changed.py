@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from meshlint.compare import Comparison, Side, compare
 from meshlint.report.comparison import as_json, as_markdown, as_text
-from meshlint.report.text import Look
+from meshlint.report.lines import Look
 from meshlint.run import Checker
 from meshlint.site.edits import Edit, edits
 

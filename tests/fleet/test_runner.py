@@ -19,7 +19,7 @@ from meshlint.fleet.cache import Cache
 from meshlint.fleet.keys import Keys
 from meshlint.fleet.runner import Orders, results_of
 from meshlint.report.formats import FORMATS, LISTING, writer
-from meshlint.report.text import Look
+from meshlint.report.lines import Look
 from meshlint.run import cards_for
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ from itertools import product
 import pytest
 
 from meshlint.report.formats import FORMATS, writer
-from meshlint.report.text import Look
+from meshlint.report.lines import Look
 from meshlint.run import Checker
 
 SECRETS = ("Tr0ub4dor&3xQ", "sunshinevalley")

@@ -11,7 +11,8 @@ from markdown_it import MarkdownIt
 from msgspec.structs import replace
 
 from meshlint.report import as_json, junit, markdown, sarif
-from meshlint.report.text import Look, render
+from meshlint.report.lines import Look
+from meshlint.report.text import render
 from meshlint.run import shipped_rules
 
 if TYPE_CHECKING:

@@ -1,0 +1,108 @@
+"""The short report: each finding in a headline, who is hit and by how much, and what to do.
+
+The gravest come first, and among those of one severity what most devices depend on. Reasons,
+sources and every open question stand in the explained report.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from typing import TYPE_CHECKING
+
+from meshlint.lint.finding import SEVERITIES
+from meshlint.report.lines import wrapped
+from meshlint.report.plain import visible
+from meshlint.report.totals import number_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from meshlint.lint.finding import Finding
+    from meshlint.report.lines import Look
+    from meshlint.report.totals import Totals
+
+_INDENT = "    "
+_MOST_ALIKE = 3
+_MOST_OPEN = 3
+_DO = "Do: "
+
+
+def brief_findings(findings: Iterable[Finding], look: Look) -> Iterator[str]:
+    """Yield the lines of one file's findings, each consequence in a line under its cause."""
+    findings = tuple(findings)
+    under: dict[str, list[Finding]] = {}
+    for finding in findings:
+        if finding.under:
+            under.setdefault(finding.under, []).append(finding)
+    named = Counter(label for _, label in {(f.subject, f.label) for f in findings})
+    for finding in sorted(findings, key=_gravest_first):
+        if finding.under:
+            continue
+        # A unit and a link may have one name; then the section of the file tells them apart.
+        kind = f" ({finding.subject.split('/')[0]})" if named[finding.label] > 1 else ""
+        yield _headline(finding, kind, look)
+        yield from wrapped(visible(finding.in_short), look, _INDENT)
+        following = under.get(finding.fingerprint, ()) if under else ()
+        if following:
+            yield from wrapped(visible(_consequences(following)), look, _INDENT)
+        yield from _to_do(finding.remedy, look)
+
+
+def _gravest_first(finding: Finding) -> tuple[object, ...]:
+    rank = 0 if finding.is_caution else SEVERITIES.index(finding.severity)
+    return rank, -finding.devices, finding.place, finding.rule, finding.subject
+
+
+def _headline(finding: Finding, kind: str, look: Look) -> str:
+    shown, left = finding.follows[:_MOST_ALIKE], len(finding.follows) - _MOST_ALIKE
+    alike = f", and alike {', '.join(shown)}" if shown else ""
+    more = f" and {left} more" if left > 0 else ""
+    subject = look.paint(visible(f"{finding.label}{kind}{alike}{more}"), "subject")
+    severity = look.paint(finding.severity, finding.severity)
+    place = look.paint(visible(str(finding.place)), "place")
+    return f"{subject}: {severity}, {visible(finding.rule)}, {place}"
+
+
+def _consequences(following: Iterable[Finding]) -> str:
+    by_rule: dict[str, list[str]] = {}
+    for finding in sorted(following, key=_gravest_first):
+        by_rule.setdefault(finding.rule, []).extend((finding.label, *finding.follows))
+    told = []
+    for rule, labels in by_rule.items():
+        left = len(labels) - _MOST_ALIKE
+        shown = "; ".join(labels[:_MOST_ALIKE]) + (f" and {left} more" if left > 0 else "")
+        told.append(f"{rule} for {shown}")
+    return f"This is also the cause of {', and of '.join(told)}."
+
+
+def _to_do(remedy: str, look: Look) -> Iterator[str]:
+    """Yield what to do: as many of its sentences as one line holds, the first in any case."""
+    first, *others = re.split(r"(?<=[.?!]) (?=[A-Z`])", remedy)
+    for sentence in others:
+        if len(_INDENT + _DO + first) + 1 + len(sentence) > look.width:
+            break
+        first += f" {sentence}"
+    yield from wrapped(visible(_DO + first), look, _INDENT)
+
+
+def open_questions(tally: Totals, look: Look) -> Iterator[str]:
+    """Yield what could not be told because of what, the input that would settle most first."""
+    rows = tally.most_wanted()
+    for key, meaning, judgements, rules in rows[:_MOST_OPEN]:
+        asked = [*dict.fromkeys(tally.asked[rule] for rule in rules if rule in tally.asked)]
+        because = f"the file does not say {meaning or key}"
+        if meaning:
+            because += f" ({key})"
+        open_ = f"{asked[0]}" if asked else number_of(judgements, "judgement")
+        left = judgements - 1
+        for question in asked[1:2]:
+            longer = f"{open_} or {question}"
+            if len(longer) + len(because) < look.width - 40:
+                open_, left = longer, left - 1
+        more = f", and {number_of(left, 'thing')} more" if left > 0 and asked else ""
+        text = f"Cannot tell {open_}{more}: {because}."
+        yield from wrapped(visible(text), look, "")
+    left = len(rows) - _MOST_OPEN
+    if left > 0:
+        yield f"{number_of(left, 'more input')} would settle the rest; `--explain` lists all."
