@@ -235,7 +235,9 @@ class _Reader:
             if (condition := self._expression(("severity_when", position, "if")))
         )
         additions = tuple(
-            Addition(condition, self._template(("adds", position, "says")), "detail" in addition)
+            Addition(
+                condition, self._template(("adds", position, "says")), addition.get("detail", False)
+            )
             for position, addition in enumerate(raw.get("adds", ()))
             if (condition := self._expression(("adds", position, "if")))
         )

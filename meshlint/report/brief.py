@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from meshlint.lint.finding import SEVERITIES
 from meshlint.report.lines import wrapped
-from meshlint.report.plain import visible
+from meshlint.report.plain import in_a_row, visible
 from meshlint.report.totals import number_of
 
 if TYPE_CHECKING:
@@ -56,9 +56,9 @@ def _gravest_first(finding: Finding) -> tuple[object, ...]:
 
 def _headline(finding: Finding, kind: str, look: Look) -> str:
     shown, left = finding.follows[:_MOST_ALIKE], len(finding.follows) - _MOST_ALIKE
-    alike = f", and alike {', '.join(shown)}" if shown else ""
     more = f" and {left} more" if left > 0 else ""
-    subject = look.paint(visible(f"{finding.label}{kind}{alike}{more}"), "subject")
+    alike = f" (also {in_a_row(shown)}{more})" if shown else ""
+    subject = look.paint(visible(f"{finding.label}{kind}{alike}"), "subject")
     severity = look.paint(finding.severity, finding.severity)
     place = look.paint(visible(str(finding.place)), "place")
     return f"{subject}: {severity}, {visible(finding.rule)}, {place}"
@@ -100,7 +100,7 @@ def open_questions(tally: Totals, look: Look) -> Iterator[str]:
             longer = f"{open_} or {question}"
             if len(longer) + len(because) < look.width - 40:
                 open_, left = longer, left - 1
-        more = f", and {number_of(left, 'thing')} more" if left > 0 and asked else ""
+        more = f", and {left} more" if left > 0 and asked else ""
         text = f"Cannot tell {open_}{more}: {because}."
         yield from wrapped(visible(text), look, "")
     left = len(rows) - _MOST_OPEN
