@@ -328,13 +328,14 @@ class SiteRun:
         shown = known if shown is None else shown
         said = [a for a in card.additions if ready.judge(a.condition, known) is True]
         brief, details = (
-            " ".join(part.fill(self.rules.facts, shown, limits) for part in parts)
+            " ".join(filter(None, (p.fill(self.rules.facts, shown, limits) for p in parts)))
             for parts in (
                 (card.says, *(addition.says for addition in said if not addition.is_detail)),
                 [addition.says for addition in said if addition.is_detail],
             )
         )
-        brief = _sentence(brief)
+        brief = _sentence(brief or f"this does not hold: {card.title}.")
+        remedy = card.remedy.fill(self.rules.facts, shown, limits)
         severity = next(
             (s.severity for s in card.raises if ready.judge(s.condition, known) is True),
             card.severity,
@@ -355,7 +356,7 @@ class SiteRun:
             place=place,
             message=f"{brief} {details}" if details else brief,
             why=card.why,
-            remedy=_sentence(card.remedy.fill(self.rules.facts, shown, limits)),
+            remedy=_sentence(remedy or f"`meshlint explain {card.id}` says what helps."),
             sources=card.sources,
             numbers=numbers,
             related=tuple(Related(other, "see also") for other in others),

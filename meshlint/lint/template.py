@@ -32,6 +32,11 @@ _PLACEHOLDER = r"\{([^{}]*)\}"
 _INSIDE = r"([a-z_]+)\.([a-z_0-9]+)(?: ([^|{}]+)\|([^|{}]+))?"
 
 
+_BETWEEN_SENTENCES = r"(?<=[.!?]) +(?=[A-Z])"
+
+_NOT_KNOWN = "unknown"
+
+
 class TemplateError(Exception):
     """A placeholder that names nothing; `offset` counts from nought within the text."""
 
@@ -70,7 +75,11 @@ class Template(Struct, frozen=True):
         known: Shown,
         limits: Mapping[str, float],
     ) -> str:
-        """Return the text with its numbers; what is unknown is called so."""
+        """Return the text with its numbers, without the sentences that need one nobody knows.
+
+        Where no sentence is left, as much of the first as comes before what is unknown: up to its
+        last colon or comma. It may be nothing.
+        """
         parts: list[str] = []
         for piece in self.pieces:
             if not isinstance(piece, str):
@@ -79,7 +88,23 @@ class Template(Struct, frozen=True):
                 parts.append(piece.removeprefix(" dBm"))
             else:
                 parts.append(piece)
-        return "".join(parts)
+        return _told(parts) if any(part is _NOT_KNOWN for part in parts) else "".join(parts)
+
+
+def _told(parts: list[str]) -> str:
+    """Return the sentences that hold nothing unknown, or what comes before it in the first."""
+    sentences: list[list[str]] = [[]]
+    for part in parts:
+        first, *others = re.split(_BETWEEN_SENTENCES, part)
+        sentences[-1].append(part if part is _NOT_KNOWN else first)
+        sentences += [[other] for other in others]
+    whole = [s for s in sentences if not any(part is _NOT_KNOWN for part in s)]
+    if whole:
+        return " ".join("".join(sentence).strip() for sentence in whole)
+    first_unknown = next(at for at, part in enumerate(sentences[0]) if part is _NOT_KNOWN)
+    before = "".join(sentences[0][:first_unknown])
+    cut = max(before.rfind(mark) for mark in (": ", ", ", " ("))
+    return f"{before[:cut]}." if cut > 0 else ""
 
 
 def _shown(
@@ -93,7 +118,7 @@ def _shown(
     value = known[slot.name]
     if isinstance(value, Unknown):
         counted = slot.many and facts[slot.name].kind is not Kind.TEXTS
-        return f"an unknown number of {slot.many}" if counted else "unknown"
+        return f"an unknown number of {slot.many}" if counted else _NOT_KNOWN
     if has_no_signal(facts[slot.name], value):
         return NO_SIGNAL
     text = written(facts[slot.name], value)

@@ -26,6 +26,7 @@ _INDENT = "    "
 _MOST_ALIKE = 3
 _MOST_OPEN = 3
 _DO = "Do: "
+_ROOM = 34  # for the words around an open question and the input that would settle it
 
 
 def brief_findings(findings: Iterable[Finding], look: Look) -> Iterator[str]:
@@ -41,7 +42,7 @@ def brief_findings(findings: Iterable[Finding], look: Look) -> Iterator[str]:
             continue
         # A unit and a link may have one name; then the section of the file tells them apart.
         kind = f" ({finding.subject.split('/')[0]})" if named[finding.label] > 1 else ""
-        yield _headline(finding, kind, look)
+        yield from _headline(finding, kind, look)
         yield from wrapped(visible(finding.in_short), look, _INDENT)
         following = under.get(finding.fingerprint, ()) if under else ()
         if following:
@@ -54,14 +55,17 @@ def _gravest_first(finding: Finding) -> tuple[object, ...]:
     return rank, -finding.devices, finding.place, finding.rule, finding.subject
 
 
-def _headline(finding: Finding, kind: str, look: Look) -> str:
+def _headline(finding: Finding, kind: str, look: Look) -> Iterator[str]:
     shown, left = finding.follows[:_MOST_ALIKE], len(finding.follows) - _MOST_ALIKE
     more = f" and {left} more" if left > 0 else ""
     alike = f" (also {in_a_row(shown)}{more})" if shown else ""
-    subject = look.paint(visible(f"{finding.label}{kind}{alike}"), "subject")
-    severity = look.paint(finding.severity, finding.severity)
-    place = look.paint(visible(str(finding.place)), "place")
-    return f"{subject}: {severity}, {visible(finding.rule)}, {place}"
+    told, place = visible(f"{finding.label}{kind}{alike}"), visible(str(finding.place))
+    rule = visible(finding.rule)
+    long = len(f"{told}: {finding.severity}, {rule}, {place}") > look.width
+    subject = look.paint(told, "subject")
+    head = f"{subject}: {look.paint(finding.severity, finding.severity)}, {rule},"
+    place = look.paint(place, "place")
+    yield from (head, f"{_INDENT}{place}") if long else (f"{head} {place}",)
 
 
 def _consequences(following: Iterable[Finding]) -> str:
@@ -91,18 +95,17 @@ def open_questions(tally: Totals, look: Look) -> Iterator[str]:
     rows = tally.most_wanted()
     for key, meaning, judgements, rules in rows[:_MOST_OPEN]:
         asked = [*dict.fromkeys(tally.asked[rule] for rule in rules if rule in tally.asked)]
-        because = f"the file does not say {meaning or key}"
-        if meaning:
-            because += f" ({key})"
         open_ = f"{asked[0]}" if asked else number_of(judgements, "judgement")
         left = judgements - 1
         for question in asked[1:2]:
             longer = f"{open_} or {question}"
-            if len(longer) + len(because) < look.width - 40:
+            if len(longer) + len(key) < look.width - _ROOM:
                 open_, left = longer, left - 1
         more = f", and {left} more" if left > 0 and asked else ""
-        text = f"Cannot tell {open_}{more}: {because}."
-        yield from wrapped(visible(text), look, "")
+        text = f"Cannot tell {open_}{more}, without {key}"
+        if meaning and len(text) + len(meaning) < look.width - 4:
+            text += f" ({meaning})"
+        yield from wrapped(visible(f"{text}."), look, "")
     left = len(rows) - _MOST_OPEN
     if left > 0:
         yield f"{number_of(left, 'more input')} would settle the rest; `--explain` lists all."

@@ -67,7 +67,9 @@ def test_an_error_is_exit_1_with_place_reason_and_remedy(here: Path) -> None:
     done = run("check", write(here, "a.site.yaml", FAULTY))
     assert done.exit_code == 1
     assert f"a.site.yaml:{CHANNEL_AT}" in done.output
-    assert "because" in done.output
+    assert "Do: " in done.output
+    explained = run("check", "a.site.yaml", "--explain").output
+    assert "because" in explained
     assert "36, 40, 44 or 48" in done.output
 
 

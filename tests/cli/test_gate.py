@@ -469,7 +469,7 @@ def test_a_site_unlike_its_siblings_is_found_with_what_they_have() -> None:
     assert ("like-its-siblings", "networks.staff.akm") in found["b3.site.yaml"]
     assert "like-its-siblings" not in {name for name, _ in found["b2.site.yaml"]}
     text = plain(run("fleet", *DAY).output)
-    assert "networks.staff.akm is psk, and sae at 4 of 5 of them" in text
+    assert "networks.staff.akm is psk. At 4 of 5 others of class" in text
     assert run("fleet", *DAY).exit_code == 0
     assert run("fleet", "--fail-at", "warning", *DAY).exit_code == 1
 

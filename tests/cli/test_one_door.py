@@ -66,7 +66,7 @@ def test_workings_know_the_radars_of_the_policy_as_the_check_does():
     )
     report = json.loads(run("check", "a.site.yaml", "--no-cache", *DAY, "--format", "json"))
     (said,) = (f for s in report["files"] for f in s["findings"] if f["rule"] == "near-radar")
-    assert "Hollin Fell stands 11.1 km away" in said["message"]
+    assert "Hollin Fell is 11.1 km away" in said["message"]
     # A tenth of a degree of latitude is 11.1 km: 6371 km times pi, by 1800.
     assert fact("site.nearest_radar_km", "site") == pytest.approx(11.12, abs=0.01)
     assert said["numbers"]["site.radar_in_channel_km"] == fact("site.nearest_radar_km", "site")

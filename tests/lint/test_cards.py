@@ -149,11 +149,11 @@ def test_every_shipped_card_compiles() -> None:
 def test_a_title_is_a_phrase_and_the_other_texts_are_sentences(card: Card) -> None:
     written = raw(card)
     assert not written["title"].endswith(".")
-    assert written["title"][0].isupper()
+    assert written["title"][0].isupper() or written["title"][0].isdigit()
     for key in ("why", "rationale", "blind_spots", "says", "remedy"):
         assert written[key].strip().endswith("."), key
     assert "\n" not in written["why"].strip()
-    assert "." not in written["why"].strip()[:-1].replace("2.4", ""), "one sentence"
+    assert written["why"].count(". ") <= 1, "two short sentences at most"
     for entry in written.get("adds", ()):
         assert entry["says"].strip().endswith(".")
 

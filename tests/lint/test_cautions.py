@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from meshlint.report import as_json, text
+from meshlint.report.lines import Look
 from meshlint.run import shipped_rules
 from meshlint.site.problem import InputError
 
@@ -66,7 +67,7 @@ def test_reports_keep_cautions_in_a_section_and_a_count_of_their_own(
     check_text: Check, rulebook: Load
 ) -> None:
     result = check_text(SITE, rulebook(CARD.format(more="")))
-    said = text.render([result], text.Look())
+    said = text.render([result], Look())
     assert said.index(text.CAUTIONS[:20]) < said.index("caution, stands-outdoors")
     assert said.endswith("1 site checked: no findings; 1 caution for a licensed person.\n")
     report = json.loads(as_json.render([result]))

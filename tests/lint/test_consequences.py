@@ -172,7 +172,7 @@ def test_a_link_that_carries_nothing_is_the_one_fault_of_what_hangs_on_it(
     result = check_text(dead)
     (link,) = (f for f in result.findings if f.rule == "backhaul-carries-demand")
     assert (link.severity, link.subject) == ("error", "backhaul/hall up")
-    assert link.message.startswith("Clients at hall and gym share 0 Mb/s at best")
+    assert link.message.startswith("Clients at hall and gym share at most 0 Mb/s")
     assert "clients-get-their-rate" in under(result, "backhaul-carries-demand")
     alive = {finding.rule for finding in check_text(text).findings}
     assert {f.rule for f in heads(result)} - {"backhaul-carries-demand"} <= alive

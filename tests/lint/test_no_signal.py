@@ -35,5 +35,5 @@ def test_a_finding_says_no_signal_below_what_can_be_measured(
         )
         return found.message
 
-    assert "(no rate): no signal over 10 m" in told(200)
+    assert "the link gets no signal over 10 m (no rate)" in told(200)
     assert "-110.3 dBm over 10 m" in told(65)  # 26 - 71.3 - 65 = -110.3 dBm

@@ -50,7 +50,7 @@ def test_what_a_full_line_does_to_clients_is_told_under_the_line(check_text: Che
     (clients,) = found_by(result, "clients-get-their-rate")
     assert clients.under == line.fingerprint
     assert clients.follows == ("screens", "tills")
-    told = render([result], Look())
+    told = render([result], Look(explain=True))
     head = f"warning, {line.rule}"
     assert told.count("clients-get-their-rate") == 1
     assert "and so" in told[told.index(head) :]
@@ -171,7 +171,5 @@ backhaul:
 """)
     (caution,) = found_by(result, "outdoor-copper")
     assert caution.follows == ("aerial",)
-    assert caution.message.startswith(
-        "Whoever lays or tends the cable between barn and desk works outdoors"
-    )
+    assert caution.message.startswith("The copper cable between barn and desk runs outdoors")
     assert "marked before anybody digs" in caution.remedy

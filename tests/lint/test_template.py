@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from meshlint.lint.template import TemplateError, parse
+from meshlint.lint.template import Template, TemplateError, parse
 from meshlint.workings.catalogue import FACTS
 from meshlint.workings.fact import FactValue, phrase, written
 from meshlint.workings.unknown import Unknown
@@ -61,7 +61,7 @@ def test_a_number_takes_the_word_that_fits_it(count: FactValue | Unknown, shown:
         (("loft",), "loft hangs"),
         (("loft", "barn"), "loft and barn hang"),
         (tuple("abcdef"), "a, b, c and 3 more hang"),
-        (Unknown(()), "unknown"),
+        (Unknown(()), ""),
     ],
 )
 def test_a_list_takes_the_verb_that_fits_it(names: FactValue | Unknown, shown: str) -> None:
@@ -105,3 +105,15 @@ def test_a_phrase_accounts_for_every_name(names: list[str]) -> None:
     words = text.replace(",", "").split()
     more = int(words[-2]) if words[-1] == "more" else 0
     assert sum(word in names for word in words) + more == len(names)
+
+
+def test_a_sentence_that_needs_something_unknown_is_left_out() -> None:
+    known = {"unit.name": "desk", "unit.hops": Unknown(())}
+
+    def told(words: str) -> str:
+        return Template(words).fill(FACTS, known, {})
+
+    assert told("Move {unit.name}. It is {unit.hops} away.") == "Move desk."
+    assert told("It is {unit.hops} away. Move {unit.name}.") == "Move desk."
+    assert told("Move {unit.name}, which is {unit.hops} away.") == "Move desk."
+    assert told("It is {unit.hops} away.") == ""

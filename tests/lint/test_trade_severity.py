@@ -98,6 +98,6 @@ def test_the_longest_length_and_the_rate_to_count_on_are_told(check_text: Check)
     (finding,) = (
         f for f in check_text(CABLE.format("6", 48, 10000)).findings if f.rule == "cable-reach"
     )
-    assert "48 m of category 6 at 10000 Mb/s. That rate is sure to 37 m." in finding.message
+    assert "48 m of category 6 at 10000 Mb/s. At that rate 37 m are sure." in finding.message
     assert "may run to 55 m if this very run passes a test" in finding.message
-    assert "To count on without a test is 5000 Mb/s." in finding.message
+    assert "Without a test you can count on 5000 Mb/s." in finding.message

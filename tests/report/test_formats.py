@@ -27,6 +27,7 @@ from msgspec.structs import replace
 
 from meshlint.lint.finding import Finding, Listed, NotJudged, SiteResult, Source, wanted_by
 from meshlint.report import as_json, junit, markdown, places, sarif, text
+from meshlint.report.lines import Look
 from meshlint.run import check_bytes, shipped_rules
 from meshlint.site.load import Catalogues
 from meshlint.site.model import Waiver
@@ -352,7 +353,7 @@ def test_every_format_tells_of_every_kind_and_of_nothing_that_is_not_there(form:
         "quail": {"fault": "ZeroDivisionError: quail"},
     }
     write = {
-        "text": lambda results: text.render(results, text.Look(width=1000)),
+        "text": lambda results: text.render(results, Look(width=1000)),
         "json": as_json.render,
         "sarif-all": lambda results: sarif.render(results, CARDS, whole_record=True),
         "junit": junit.render,
@@ -506,7 +507,7 @@ def plainly(name: str) -> str:
 
 @given(names)
 def test_no_name_moves_the_cursor(name: str) -> None:
-    report = text.render(named(name), text.Look())
+    report = text.render(named(name), Look())
     assert not any(ord(c) < 32 and c != "\n" for c in report)
     assert not set(report) & set("\x7f\x85\u2028\u2029\u202a\u202b\u202c\u202d\u202e\u2066\u2067")
 
@@ -528,7 +529,7 @@ def test_a_report_is_the_same_each_time(render: Callable[..., str]) -> None:
 def test_waived_findings_stand_under_a_heading_of_their_own() -> None:
     """Not in the list of what is broken in the most sites, which they once seemed to be part of."""
     many = [replace(ALL_KINDS[0], path=f"{n}.site.yaml") for n in range(4)]
-    lines = text.render(many, text.Look()).splitlines()
+    lines = text.render(many, Look()).splitlines()
     at = lines.index("Accepted by waiver:")
     assert lines[at + 1].startswith("  hop-depth for loft (a.site.yaml:4:3) by estates until 2027-")
     broken = lines.index("Broken in the most sites:")
@@ -539,14 +540,14 @@ def test_waived_findings_stand_under_a_heading_of_their_own() -> None:
 def test_no_line_of_a_summary_is_wider_than_the_look() -> None:
     many = [replace(ALL_KINDS[0], path=f"{n}.site.yaml") for n in range(1000)]
     for width in (72, 96):
-        report = text.render(many, text.Look(width)).splitlines()
+        report = text.render(many, Look(width)).splitlines()
         assert max(map(len, report)) <= width
 
 
 def test_a_catalogue_is_no_site_in_what_is_counted() -> None:
     about = finding("catalogue-model-in-use", site="equipment.yaml", subject="models/duo")
     catalogue = SiteResult(path="equipment.yaml", findings=(about,), held=("x",))
-    told = text.render([*ALL_KINDS[:1] * 4, catalogue], text.Look())
+    told = text.render([*ALL_KINDS[:1] * 4, catalogue], Look())
     assert told.startswith("Brook Street, a.site.yaml\n")
     assert "\nequipment.yaml\n" in told
     assert "4 sites and 1 catalogue checked:" in told
@@ -566,7 +567,8 @@ def test_markdown_shows_the_gravest_of_all_files_first_and_cuts_the_mildest() ->
 def test_a_unit_and_a_link_of_one_name_have_headings_of_their_own() -> None:
     both = (finding(subject="units/loft"), finding(subject="backhaul/loft"))
     alone = finding(subject="units/shed", label="shed")
-    lines = text.render([replace(ALL_KINDS[0], findings=(*both, alone))], text.Look()).splitlines()
+    site = replace(ALL_KINDS[0], findings=(*both, alone))
+    lines = text.render([site], Look(explain=True)).splitlines()
     headings = [line for line in lines if line.startswith("  ") and line[2] != " "]
     assert headings[:3] == ["  loft (backhaul)", "  loft (units)", "  shed"]
 
@@ -576,7 +578,7 @@ def test_a_mistake_in_a_policy_is_told_once_however_many_sites_it_is_in_the_way_
     own = Problem(Place("2.site.yaml", 1, 1), "no such key")
     results = [SiteResult(path=f"{n}.site.yaml", problems=(shared,)) for n in range(9)]
     results[2] = SiteResult(path="2.site.yaml", problems=(shared, own))
-    told = text.render(results, text.Look())
+    told = text.render(results, Look())
     # Once more where there is something else to say, and in the list of the files that it stops.
     assert told.count("no rule 'hop-deph'") == 3
     assert "(meshlint.yaml:7:3): 7 more files, 1.site.yaml, 3.site.yaml, " in " ".join(told.split())

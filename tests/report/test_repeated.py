@@ -7,6 +7,7 @@ from msgspec.structs import replace
 from meshlint.lint.finding import Finding, SiteResult
 from meshlint.report import markdown, text
 from meshlint.report.concise import ConciseWriter
+from meshlint.report.lines import Look
 from meshlint.report.repeated import MOST_KEPT
 from meshlint.site.problem import Place, Problem
 
@@ -41,7 +42,7 @@ def plain(report: str) -> str:
 
 
 def test_a_finding_in_the_same_words_at_many_sites_is_told_once_with_the_sites() -> None:
-    report = text.render([result(n, ("loft", "No radio low.")) for n in range(SITES)], text.Look())
+    report = text.render([result(n, ("loft", "No radio low.")) for n in range(SITES)], Look())
     assert report.count("No radio low.") == 1
     assert len(report.splitlines()) < 25
     assert (
@@ -76,7 +77,7 @@ def test_what_is_a_sites_own_is_told_beside_what_is_shared() -> None:
     shared = ("loft", "No radio low.")
     report = text.render(
         [result(0, shared), result(1, shared, ("barn", "No radio mid.")), result(2, shared)],
-        text.Look(),
+        Look(),
     )
     assert report.count("No radio low.") == report.count("No radio mid.") == 1
     assert "Branch 1, 1.site.yaml" in report
@@ -84,9 +85,7 @@ def test_what_is_a_sites_own_is_told_beside_what_is_shared() -> None:
 
 
 def test_a_difference_of_one_word_is_told_again() -> None:
-    report = text.render(
-        [result(0, ("loft", "44 dBm.")), result(1, ("loft", "45 dBm."))], text.Look()
-    )
+    report = text.render([result(0, ("loft", "44 dBm.")), result(1, ("loft", "45 dBm."))], Look())
     assert "44 dBm." in report
     assert "45 dBm." in report
     assert "elsewhere" not in report
@@ -94,7 +93,7 @@ def test_a_difference_of_one_word_is_told_again() -> None:
 
 def test_two_subjects_of_one_site_are_both_told_though_they_read_the_same() -> None:
     twice = result(0, ("loft", "No radio low."), ("loft", "No radio low."))
-    report = text.render([twice], text.Look())
+    report = text.render([twice], Look())
     assert report.count("No radio low.") == 2
 
 
@@ -106,7 +105,7 @@ def test_a_finding_with_another_consequence_is_told_again() -> None:
 
     same = [with_consequence(n, "Dark.") for n in range(2)]
     other = with_consequence(2, "Slow.")
-    report = text.render([*same, other], text.Look())
+    report = text.render([*same, other], Look(explain=True))
     assert report.count("Dark.") == report.count("Slow.") == 1
     assert report.count("No radio low.") == 2
 
@@ -122,7 +121,7 @@ def test_a_model_taken_from_a_catalogue_is_told_once_though_each_site_names_it()
         )
         for n in range(SITES)
     ]
-    report = text.render(results, text.Look())
+    report = text.render(results, Look())
     assert "199 more files, 1.site.yaml:4:12" in plain(report)
     assert "200 files could not be understood, 199 of them for what is told of another." in report
     assert len(report.splitlines()) < 15

@@ -47,6 +47,6 @@ def test_the_whole_number_is_told_at_once_with_what_can_help(
 ) -> None:
     result = check_text(SITE.format(purpose=purpose, pool=pool, turns=turns))
     (found,) = (f for f in result.findings if f.rule == "enough-addresses")
-    assert f"{wanted} are wanted within one lease and there are {pool}." in found.message
+    assert f"{wanted} are needed within one lease, and there are {pool}." in found.message
     assert found.remedy == f"So that there is one for everybody: {remedy}"
     assert ("More may be wanted" in found.message) == (purpose == "guests" and not turns)
