@@ -21,6 +21,7 @@ import atheris
 with atheris.instrument_imports(include=["meshlint", "yaml"]):
     from meshlint.lint.card import load_rulebook  # noqa: F401 - instrumented for what follows
     from meshlint.report import as_json, text, workings
+    from meshlint.report.lines import Look
     from meshlint.run import check_bytes, shipped_rules
     from meshlint.site.load import Catalogues, load_site
     from meshlint.workings.catalogue import FACTS
@@ -63,7 +64,7 @@ def one_input(data: bytes) -> None:
     if data[:1] == b"~":
         data = sites.as_yaml(sites.drawn_site(_Steered(data[1:]), ROOT, 3))
     result = check_bytes(data, "a.site.yaml", RULES, Catalogues(), TODAY)
-    shown = text.render([result], text.Look())
+    shown = text.render([result], Look())
     assert all(c == "\n" or c.isprintable() for c in shown)
     json.loads(as_json.render([result]), parse_constant=no_number)
     lines = data.count(b"\n") + data.count(b"\r") + 1

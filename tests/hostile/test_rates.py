@@ -10,6 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from meshlint.report import as_json, junit, markdown, sarif, text, workings
+from meshlint.report.lines import Look
 from meshlint.run import check_bytes, shipped_rules
 from meshlint.site.load import Catalogues, load_site
 from meshlint.workings.catalogue import FACTS
@@ -105,7 +106,7 @@ def test_no_rate_brings_out_what_is_no_number(without_size, site):
         as_json.render([result]),
         sarif.render([result], CARDS),
         workings.as_json(Workings(loaded, TODAY), FACTS),
-        text.render([result], text.Look()),
+        text.render([result], Look()),
         junit.render([result]),
         markdown.render([result]),
         workings.as_text(Workings(loaded, TODAY), FACTS),

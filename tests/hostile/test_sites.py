@@ -12,6 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from meshlint.report import as_json, junit, markdown, sarif, text, workings
+from meshlint.report.lines import Look
 from meshlint.run import check_bytes, shipped_rules
 from meshlint.site.load import Catalogues, load_site
 from meshlint.workings.catalogue import FACTS
@@ -54,7 +55,7 @@ def test_no_site_that_the_schema_takes_breaks_any_stage(sites, without_size, cho
     cards = {card.id: card for card in RULES.cards}
     json.loads(sarif.render([result], cards), parse_constant=no_number)
     for shown in (
-        text.render([result], text.Look()),
+        text.render([result], Look()),
         junit.render([result]),
         markdown.render([result]),
     ):

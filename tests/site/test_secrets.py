@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from meshlint.report import as_json, text
+from meshlint.report.lines import Look
 from meshlint.site.secrets import is_reference, secret_shape
 
 if TYPE_CHECKING:
@@ -171,7 +172,7 @@ def test_a_secret_is_told_by_place_and_length_and_never_repeated(
     assert "characters)" in finding.message
     assert "zq7" not in repr(finding)
     if "clients" not in more:  # a name that others refer by cannot be taken out
-        for report in (text.render([result], text.Look()), as_json.render([result])):
+        for report in (text.render([result], Look()), as_json.render([result])):
             assert "zq7" not in report
 
 

@@ -49,4 +49,4 @@ def test_the_whole_number_is_told_at_once_with_what_can_help(
     (found,) = (f for f in result.findings if f.rule == "enough-addresses")
     assert f"{wanted} are needed within one lease, and there are {pool}." in found.message
     assert found.remedy == f"So that there is one for everybody: {remedy}"
-    assert ("More may be wanted" in found.message) == (purpose == "guests" and not turns)
+    assert ("It may be more" in found.message) == (purpose == "guests" and not turns)

@@ -194,7 +194,7 @@ def test_of_airs_alike_the_one_with_most_beacon_time_is_told(check_text: Any, ap
     (found,) = (f for f in check_text(announcing(places)).findings if f.rule == "names-on-air")
     names = 12
     assert found.numbers["air.names_in_turn"] == names
-    assert f"{names * BEACON_AT_1:.0f} % less air" in found.message
+    assert f"{names * BEACON_AT_1:.0f} % of the airtime" in found.message
     assert ("east and radio low of far" in found.message) == apart
 
 
