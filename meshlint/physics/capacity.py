@@ -37,10 +37,15 @@ ETHERNET_EFFICIENCY: Final = 1472 / 1538  # IEEE 802.3 clauses 3 and 4
 
 
 class Hop(NamedTuple):
-    """One transmission: what it carries with nobody else on the air, and the shape of its turns."""
+    """One transmission: what it carries with nobody else on the air, and the shape of its turns.
+
+    `mode` is how it sends and `band` where, None where only its goodput is known.
+    """
 
     goodput_mbps: float
     exchange: Exchange
+    mode: Mode | LegacyMode | None = None
+    band: float | None = None
 
 
 @cache

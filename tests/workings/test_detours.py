@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from meshlint.physics.capacity import contention
+from meshlint.physics.mac import exchange
 from meshlint.workings.links.goodput import radio_hop
 
 if TYPE_CHECKING:
@@ -149,3 +150,23 @@ def test_no_detour_leads_by_way_of_a_link_that_carries_nothing(worked: Worked) -
     ask = worked(text.replace("units:\n", f"units:\n{yard}", 1))
     assert ask("unit.fallback_parent", LOFT) == ""
     assert ask("unit.fallback_demand_percent", LOFT) == 0
+
+
+def test_calls_that_come_round_take_a_turn_for_each_frame(worked: Worked) -> None:
+    """A call is 50 frames of 172 octets each way a second (RFC 3551 4.2), one frame a turn."""
+    calls = "a: {count: 60, wired_to: loft, use: voice, down_mbps: 0.0688, up_mbps: 0.0688}"
+    ask = worked(three(ON_HALL, calls))
+    own = hop(worked, three(STAR), "loft")
+    turn = exchange(own.mode, 6, payload_octets=172, most_frames=1)
+    seconds = 60 * 100 * 172 * 8 / turn.goodput_mbps / 1e6
+    assert seconds > 1  # as bulk it would be 60 * 0.1376 of some hundreds of Mb/s: a few per cent
+    assert ask("unit.fallback_demand_percent", LOFT) == pytest.approx(100 / seconds)
+
+
+def test_an_idle_link_in_the_air_of_a_detour_waits_for_what_its_ends_hear(worked: Worked) -> None:
+    """As in the account of every air: the hall's scan counts, though nobody uses its link then."""
+    asked = "a: {count: 20, wired_to: loft, down_mbps: 30, up_mbps: 10}"
+    heard = "{heard_at: hall, band: 6, channel: 37, width_mhz: 80, level_dbm: -60, load: 0.6}"
+    ask = worked(three(ON_HALL, asked).replace("neighbours: []", f"neighbours: [{heard}]"))
+    own = hop(worked, three(STAR), "loft")
+    assert ask("unit.fallback_demand_percent", LOFT) == pytest.approx(40 * own.goodput_mbps / 800)

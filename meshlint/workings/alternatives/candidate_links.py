@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 METRIC = "airtime link metric (IEEE 802.11-2020 14.9)"
 
 MOST_TRIED: Final = 24
-_CHANNEL_KEYS: Final = ("channel", "width_mhz", "second_channel", "block")
+CHANNEL_KEYS: Final = ("channel", "width_mhz", "second_channel", "block")
 
 
 def mark(w: Workings) -> str:
@@ -237,7 +237,7 @@ def _nearest_first(w: Workings, unit: Unit) -> list[Unit]:
 def joined_contender(w: Workings, link: Link) -> Contender:
     """Return the contender of a link that could be, its joining radio on its partner's channel."""
     ours, theirs = radios_of(w, link)
-    if all(getattr(ours, key) == getattr(theirs, key) for key in _CHANNEL_KEYS):
+    if all(getattr(ours, key) == getattr(theirs, key) for key in CHANNEL_KEYS):
         return link_contender(w, link)
     from msgspec.structs import replace
 

@@ -17,7 +17,13 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from meshlint.physics.fairness import Flow, max_min
-from meshlint.workings.contention.airtime import foreign_share, names_share, traffic, turns_of
+from meshlint.workings.contention.airtime import (
+    foreign_share,
+    names_share,
+    share_behind,
+    traffic,
+    turns_of,
+)
 from meshlint.workings.contention.domain_load import DomainLoad, Load, Turns, domain_load
 from meshlint.workings.contention.domains import (
     conflict,
@@ -26,7 +32,7 @@ from meshlint.workings.contention.domains import (
     contenders,
 )
 from meshlint.workings.links.demand import behind_mbps, devices_at, total_mbps
-from meshlint.workings.links.goodput import carried_mbps, radio_hop
+from meshlint.workings.links.goodput import airtime_share, carried_mbps, radio_hop, share_of_hop
 from meshlint.workings.topology.tree import links_of, units_behind
 from meshlint.workings.unknown import Missing
 
@@ -263,9 +269,23 @@ class _Saturation:
         if contender.link is None:
             return self.w.once(_client_load, contender.key, contender.key)
         if contender.key not in self._loads:
-            mbps = sum(self._others_mbps(contender.link))
-            self._loads[contender.key] = mbps / self.carried_mbps(contender.link) if mbps else 0.0
+            self._loads[contender.key] = self._others_share(contender.link)
         return self._loads[contender.key]
+
+    def _others_share(self, link: Link) -> float:
+        """Return the share of a radio link's air that units ask for that the change spares."""
+        if link.name not in self.left and f"link/{link.name}" not in self.scenario.hops:
+            return self.w.once(share_behind, link.name, link)
+        units = units_behind(self.w, link)
+        if link.name in self.left:
+            units = tuple(unit for unit in units if unit not in self.scenario.ways)
+        return self._share(link, units)
+
+    def _share(self, link: Link, units: Iterable[str]) -> float:
+        """Return the share of a radio link's air that what some units ask for takes."""
+        devices = (group for unit in units for group in devices_at(self.w, unit))
+        hop = self.scenario.hops.get(f"link/{link.name}")
+        return airtime_share(self.w, link, devices) if hop is None else share_of_hop(hop, devices)
 
     def _others_mbps(self, link: Link) -> tuple[float, float]:
         """Return what is asked of a link for units that the change is not about, down and up."""
@@ -324,16 +344,21 @@ class _Saturation:
         names, foreign = self._names(contender), self._foreign(contender)
         if contender.link is None:
             return Load(share, names, foreign, self._told(self._turns, contender, _NOBODY))
-        mine = sum(self._told(self._mine_mbps, contender.link, (0.0, 0.0)))
-        if mine:
-            share += mine / self.carried_mbps(contender.link)
+        share += self._told(self._mine_share, contender.link, 0.0)
         turns = ((1.0, self.hop(contender.link).exchange),) if share else ()
         return Load(share, names, foreign, turns)
 
     def _mine_mbps(self, link: Link) -> tuple[float, float]:
         """Return what the units that the change is about ask of a link, down and up."""
-        over = (unit for unit, way in self.scenario.ways.items() if any(x is link for x in way))
-        return total_mbps(group for unit in over for group in devices_at(self.w, unit))
+        return total_mbps(x for unit in self._over(link) for x in devices_at(self.w, unit))
+
+    def _mine_share(self, link: Link) -> float:
+        """Return the share of a radio link's air that those units ask for."""
+        return self._share(link, self._over(link))
+
+    def _over(self, link: Link) -> list[str]:
+        """Return the units that the change is about whose way leads over a link."""
+        return [unit for unit, way in self.scenario.ways.items() if any(x is link for x in way)]
 
     def _told(self, ask: Callable[[A], T], of: A, unsaid: T) -> T:
         """Return an answer; a missing one is raised, or taken for none where that will do."""

@@ -27,7 +27,7 @@ from meshlint.workings.contention.domains import (
 )
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.links.attachment import devices_of
-from meshlint.workings.links.demand import active, asked_mbps, behind_mbps
+from meshlint.workings.links.demand import active, asked_mbps, behind_mbps, devices_behind
 from meshlint.workings.links.goodput import airtime_share, radio_hop
 from meshlint.workings.links.last_hop import devices_on, frames_each_way, on_radio
 from meshlint.workings.spectrum.channel import span
@@ -121,6 +121,11 @@ def _share_behind(w: Workings, group: ClientGroup, link: Link) -> float:
     behind = set(units_behind(w, link))
     devices = [one for one in devices_of(w, group) if one.unit in behind and any(asked_mbps(one))]
     return airtime_share(w, link, devices)
+
+
+def share_behind(w: Workings, link: Link) -> float:
+    """Return the share (0 to 1) of a radio link's air that all that hangs on it asks for."""
+    return airtime_share(w, link, devices_behind(w, link))
 
 
 def _of_group(w: Workings, group: ClientGroup, radio: Radio) -> tuple[LedgerEntry, ...]:

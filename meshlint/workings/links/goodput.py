@@ -122,6 +122,31 @@ def framed_mbps(w: Workings, link: Link, frames: Frames) -> float:
     return min(carried, hop_of(held, band, frames).goodput_mbps)
 
 
+def share_of_hop(hop: Hop, devices: Iterable[Devices]) -> float:
+    """Return the share of the air that what devices ask for takes over a hop, both ways.
+
+    As `airtime_share` has it, for a hop that no link of the file makes as it stands.
+    """
+    return math.fsum(
+        mbps / _framed_over(hop, frames)
+        for one in devices
+        for mbps, frames in zip(asked_mbps(one), frames_each_way(one.group), strict=True)
+        if mbps
+    )
+
+
+def _framed_over(hop: Hop, frames: Frames) -> float:
+    if frames == BULK:
+        return hop.goodput_mbps
+    turn = exchange(
+        hop.mode or USUAL,
+        hop.band or 5,
+        payload_octets=frames.payload_octets,
+        most_frames=frames.most_frames,
+    )
+    return min(hop.goodput_mbps, turn.goodput_mbps)
+
+
 def radio_hop(w: Workings, link: Link) -> Hop:
     """Return a radio link as a hop: measured, or worked out from the rate that it holds."""
     return w.once(_radio_hop, link.name, link)

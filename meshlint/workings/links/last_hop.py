@@ -102,7 +102,7 @@ def hop_of(setting: RateSetting, band: float, frames: Frames = BULK) -> Hop:
         payload_octets=frames.payload_octets,
         most_frames=frames.most_frames,
     )
-    return Hop(turn.goodput_mbps, turn)
+    return Hop(turn.goodput_mbps, turn, setting.mode, band)
 
 
 def frames_each_way(group: ClientGroup) -> tuple[Frames, Frames]:
