@@ -138,7 +138,7 @@ def backhaul_mbps(w: Workings, unit: Unit) -> float:
 @fact(
     "unit.backhaul_floor_mbps",
     Kind.NUMBER,
-    "the same where no air is used twice at once: safe to count on",
+    "the same where no air is used twice at once: a careful estimate, no guarantee",
     source=DOMAIN,
     unit="Mb/s",
 )
