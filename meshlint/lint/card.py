@@ -367,7 +367,10 @@ class _Reader:
         return name
 
     def _sources(self) -> tuple[Source, ...]:
-        found = [Source(**source) for source in self.raw.get("sources", ())]
+        found = [
+            Source(**{**source, "holds_in": tuple(source.get("holds_in", ()))})
+            for source in self.raw.get("sources", ())
+        ]
         if "practice" in self.raw:
             found.append(Source(COMMON_PRACTICE, _folded(self.raw["practice"]), read="read"))
         if not found:

@@ -16,8 +16,9 @@ from meshlint.site.problem import InputError, Place
 from meshlint.site.quoting import NOT_REPEATED, repeatable, repeatable_name
 from meshlint.workings.governance.waivers import JudgedWaiver
 from meshlint.workings.site_workings import Known, Subject
+from meshlint.workings.spectrum.channel import law
 from meshlint.workings.subjects import JUDGED_APART, SCOPES, subjects
-from meshlint.workings.unknown import Input, Unknown
+from meshlint.workings.unknown import Input, Unknown, answer
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
     from meshlint.lint.compiled_card import CompiledCard
     from meshlint.lint.condition import Value
     from meshlint.lint.expression import Expression
-    from meshlint.lint.finding import Listed, Severity
+    from meshlint.lint.finding import Listed, Severity, Source
     from meshlint.lint.template import Shown
     from meshlint.site.model import Pointer, Waiver
     from meshlint.site.source import Document
@@ -357,7 +358,7 @@ class SiteRun:
             message=f"{brief} {details}" if details else brief,
             why=card.why,
             remedy=_sentence(remedy or f"`meshlint explain {card.id}` says what helps."),
-            sources=card.sources,
+            sources=self._holding(card.sources),
             numbers=numbers,
             related=tuple(Related(other, "see also") for other in others),
             waivable=card.waivable,
@@ -375,6 +376,15 @@ class SiteRun:
             float(weight) if isinstance(weight, int | float) else 0.0,
             tuple(_roots(ready, subject, known)),
         )
+
+    def _holding(self, sources: tuple[Source, ...]) -> tuple[Source, ...]:
+        """Return the sources that hold where the site is; all where that is not known."""
+        here = answer(law, self.workings)
+        if isinstance(here, Unknown):
+            return sources
+        places = {here.code, here.dfs_region}
+        holding = (s for s in sources if not s.holds_in or not places.isdisjoint(s.holds_in))
+        return tuple(holding) or sources
 
     def _devices(self, subject: Subject, known: Known) -> float:
         """Return how many client devices a subject serves, 0 where that is unknown."""

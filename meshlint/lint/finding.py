@@ -29,13 +29,22 @@ _NUMBERED = frozenset("0123456789(")
 
 
 class Source(Struct, frozen=True, array_like=True):
-    """A published document and what in a card it supports."""
+    """A published document and what in a card it supports.
+
+    `holds_in` names the countries, or regions of radar rules, that it is about; none is everywhere.
+    """
 
     document: str
     supports: str
     edition: str = ""
     clause: str = ""
     read: Literal["read", "second-hand", "from memory"] = "from memory"
+    holds_in: tuple[str, ...] = ()
+
+    @property
+    def marked(self) -> str:
+        """Return the document with a mark where its own text was not seen."""
+        return str(self) if self.read == "read" else f"{self} ({self.read})"
 
     def __str__(self) -> str:
         # An annex, a table or a heading says itself what it is; a bare number does not.

@@ -180,7 +180,7 @@ def _why(text: str, look: Look) -> tuple[str, ...]:
 
 @cache
 def _sources(sources: tuple[Source, ...], look: Look) -> tuple[str, ...]:
-    return tuple(entry("source", "; ".join(map(str, sources)), look))
+    return tuple(entry("source", "; ".join(source.marked for source in sources), look))
 
 
 def _repeated(entries: list[Repeated], look: Look) -> Iterator[str]:
