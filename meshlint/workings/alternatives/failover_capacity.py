@@ -18,7 +18,13 @@ from msgspec.structs import replace
 
 from meshlint.workings.alternatives.candidate_links import CHANNEL_KEYS, joined_contender
 from meshlint.workings.alternatives.failures import LOSS, fallback
-from meshlint.workings.contention.airtime import foreign_share, names_share, traffic, turns_of
+from meshlint.workings.contention.airtime import (
+    foreign_share,
+    names_share,
+    share_behind,
+    traffic,
+    turns_of,
+)
 from meshlint.workings.contention.domain_load import Load, domain_load
 from meshlint.workings.contention.domains import (
     conflict,
@@ -109,38 +115,55 @@ def _over_air(w: Workings, unit: Unit, found: Fallback, links: tuple[Link, ...])
     followers = _followers(w, way)
     below = w.once(tree).below(unit.name)
     mine = [group for name in below for group in devices_at(w, name)]
-    # A hop fills the air of whoever waits for it as well, and the fullest of all these decides.
-    around = {one.key: one for hop in way for one in _around(w, found, hop, way, followers)}
-    for contender in (*way, *around.values()):
-        hops = [other for other in way if other is contender or conflict(w, contender, other)]
-        others = list(_around(w, found, contender, way, followers))
-        inside = [other for other in others if _is_below(other, below)]
-        needed = math.fsum(
-            airtime_share(w, near.link, mine) for near in hops if near.link is not None
+    airs = list(_airs(w, found, way, followers))
+    known = {one.key: one for _, others in airs for one in others}
+    inside = {key: one for key, one in known.items() if _is_below(one, below)}
+    needs = {hop.key: airtime_share(w, hop.link, mine) for hop in way if hop.link is not None}
+    needs |= {key: _all_asked(w, one) for key, one in inside.items()}
+    loads = {
+        hop.key: Load(_others_asked(w, unit, hop), 0.0, foreign_share(w, hop), _turn(w, hop))
+        for hop in way
+    }
+    for key, one in known.items():
+        stated = w.once(contenders)[key]  # clients and names stay when the channel changes
+        busy = one.link is None or key in inside or any(_others_mbps(w, unit, one.link))
+        loads[key] = Load(
+            0.0 if key in inside else _others_asked(w, unit, one),
+            names_share(w, stated),
+            foreign_share(w, one),
+            # An idle link still waits for the networks that its ends hear, as in every account.
+            turns_of(w, stated) if busy else (),
         )
-        needed += math.fsum(_all_asked(w, other) for other in inside)
-        loads = [
-            Load(_others_asked(w, unit, x), 0.0, foreign_share(w, x), _turn(w, x)) for x in hops
-        ]
-        loads += [
-            Load(
-                0.0 if other in inside else _others_asked(w, unit, other),
-                names_share(w, _as_stated(w, other)),
-                foreign_share(w, other),
-                turns_of(w, _as_stated(w, other)) if _stays_busy(w, unit, other, inside) else (),
-            )
-            for other in others
-        ]
-        if needed:
-            yield domain_load(loads).spare / needed
+    for hops, others in airs:
+        keys = [one.key for one in (*hops, *others)]
+        if needed := math.fsum(needs.get(key, 0.0) for key in keys):
+            yield domain_load(loads[key] for key in keys).spare / needed
 
 
-def _stays_busy(w: Workings, unit: Unit, other: Contender, inside: list[Contender]) -> bool:
-    """Return whether somebody still sends on a contender once a unit has gone another way.
+def _airs(
+    w: Workings,
+    found: Fallback,
+    way: Sequence[Contender],
+    followers: Mapping[Pointer, Radio],
+) -> Iterator[tuple[list[Contender], list[Contender]]]:
+    """Return the hops of a way in each air that they are in, and who else is in it.
 
-    An idle link still waits for the networks that its ends hear, as in the account of every air.
+    A hop fills the air of all who wait for it as well, and the fullest of all these decides. An
+    air that lies in that of a hop, with no other hops in it, is never the fullest.
     """
-    return other.link is None or other in inside or any(_others_mbps(w, unit, other.link))
+    around = [{x.key: x for x in _around(w, found, hop, way, followers)} for hop in way]
+    beside = [[x for x in way if x is hop or conflict(w, hop, x)] for hop in way]
+    for hops, others in zip(beside, around, strict=True):
+        yield hops, list(others.values())
+    centres = {key: one for others in around for key, one in others.items()}
+    for key, centre in centres.items():
+        hops = [hop for hop, others in zip(way, around, strict=True) if key in others]
+        others = {x.key: x for x in _around(w, found, centre, way, followers)}
+        if not any(
+            {x.key for x in hops} <= {x.key for x in more} and others.keys() <= all_.keys()
+            for more, all_ in zip(beside, around, strict=True)
+        ):
+            yield hops, list(others.values())
 
 
 def _followers(w: Workings, way: Sequence[Contender]) -> Mapping[Pointer, Radio]:
@@ -195,11 +218,6 @@ def _is_below(contender: Contender, below: Collection[str]) -> bool:
     return all(radio.unit in below for radio in contender.radios)
 
 
-def _as_stated(w: Workings, contender: Contender) -> Contender:
-    """Return a contender as the file has it: clients and names stay when its channel changes."""
-    return w.once(contenders)[contender.key]
-
-
 def _turn(w: Workings, contender: Contender) -> Turns:
     link = contender.link
     return () if link is None else ((1.0, radio_hop(w, link).exchange),)
@@ -207,14 +225,21 @@ def _turn(w: Workings, contender: Contender) -> Turns:
 
 def _all_asked(w: Workings, contender: Contender) -> float:
     """Return the share (0 to 1) of the air that all ask of a contender."""
-    return math.fsum(entry.percent for entry in traffic(w, _as_stated(w, contender))) / 100
+    return w.once(_asked_in_all, contender.key, contender.key)
+
+
+def _asked_in_all(w: Workings, key: str) -> float:
+    return math.fsum(entry.percent for entry in traffic(w, w.once(contenders)[key])) / 100
 
 
 def _others_asked(w: Workings, unit: Unit, contender: Contender) -> float:
     """Return the share (0 to 1) of the air that others than those behind a unit ask for."""
-    if contender.link is None:
+    link = contender.link
+    if link is None:
         return _all_asked(w, contender)
-    return airtime_share(w, contender.link, _others(w, unit, contender.link))
+    if not any(link is mine for mine in w.once(tree).way(unit.name)):
+        return w.once(share_behind, link.name, link)
+    return airtime_share(w, link, _others(w, unit, link))
 
 
 @fact(
