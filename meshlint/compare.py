@@ -57,7 +57,7 @@ FELT: dict[str, Felt] = {
     "group.delivered_up_mbps": Felt("up for each device", "more", 0.1, 0.01),
     "group.goodput_mbps": Felt("one device, with the air to itself", "more", 0.1, 1),
     "unit.radio_hops": Felt("radio hops to the primary", "less", 0, 1),
-    "unit.parent": Felt("hangs on", ""),
+    "unit.parent": Felt("parent", ""),
     "unit.uplink_medium": Felt("uplink over", ""),
     "unit.dark_clients": Felt("clients cut off by one failure", "less", 0, 1),
     "unit.fallback_mbps": Felt("goodput after a failure", "more", 0.1, 1),
@@ -331,7 +331,7 @@ def _change(
 def _shown(declared: Fact, value: FactValue | Unknown) -> str:
     if isinstance(value, Unknown):
         keys = list(dict.fromkeys(wanted.key for wanted in value.inputs))
-        return f"unknown for want of {', '.join(keys[:_MOST_NAMES])}"
+        return f"not known without {', '.join(keys[:_MOST_NAMES])}"
     text = written(declared, value)
     if declared.kind is Kind.TEXT and not text:
         return "none"

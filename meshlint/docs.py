@@ -1,25 +1,32 @@
 """Generated parts of the project's pages: the rule table, facts, and what commands really print.
 
-`python -m meshlint.docs` rewrites what stands between the markers of README.md and rules/FACTS.md,
-the pack of the shipped cards and the index of facts; with `--check` it only says whether any page
-would change. Run it in the checkout.
+`python -m meshlint.docs` rewrites what stands between the markers of the pages below, the pack of
+the shipped cards and the index of facts; with `--check` it only says whether any page would change.
+Run it in the checkout.
 """
 
 from __future__ import annotations
 
 import argparse
+import json
 import re
 import shlex
 import subprocess
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from meshlint.packs import written
 from meshlint.run import shipped_rules
 from meshlint.workings.catalogue import FACTS
 from meshlint.workings.subjects import SCOPES
 
-PAGES = ("README.md", "rules/FACTS.md")
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+Schema = dict[str, Any]
+
+PAGES = ("README.md", "rules/README.md", "rules/FACTS.md", "schemas/README.md")
 
 SITE_SCHEMA = "schemas/site.schema.json"
 
@@ -56,6 +63,35 @@ def fact_tables() -> str:
     return "\n".join([*lines, "", ""])
 
 
+def key_tables() -> str:
+    """Return the keys of a site file as Markdown tables, one for each section."""
+    schema = json.loads(Path(SITE_SCHEMA).read_text(encoding="utf-8"))
+
+    def rows(part: Schema, path: str, seen: tuple[str, ...]) -> Iterator[str]:
+        reference = part.get("$ref", "")
+        if reference in seen:
+            return
+        if reference:
+            seen, part = (
+                (*seen, reference),
+                {**schema["$defs"][reference.rsplit("/", 1)[1]], **part},
+            )
+        if "description" in part and not path.endswith("*"):
+            words = part["description"].replace("|", "\\|")
+            yield f"| `{path}` | {words} |"
+        for key, entry in part.get("properties", {}).items():
+            yield from rows(entry, f"{path}.{key}", seen)
+        for inner in (part.get("additionalProperties"), part.get("items")):
+            if isinstance(inner, dict):
+                yield from rows(inner, f"{path}.*", seen)
+
+    lines: list[str] = []
+    for section, part in schema["properties"].items():
+        lines += ["", f"## {section}", "", "| key | what it says |", "|---|---|"]
+        lines += rows(part, section, ())
+    return "\n".join([*lines, "", ""])
+
+
 def output_of(command: str) -> str:
     """Return what a `meshlint ...` command prints, as a fenced block under its own prompt."""
     words = shlex.split(command)
@@ -81,6 +117,7 @@ def refreshed(page: str) -> str:
         body = {
             "rules": lambda _: rule_table(),
             "facts": lambda _: fact_tables(),
+            "keys": lambda _: key_tables(),
             "file": file_block,
             "run": output_of,
         }[kind](rest)

@@ -12,7 +12,7 @@ from meshlint.workings.catalogue import FACTS, ROOMS
 
 CHECKOUT = Path(__file__).parents[1]
 PAGES = ("README.md", "DEVELOPERS.md", "rules/README.md", "rules/FACTS.md", "rules/CONVENTIONS.md",
-         "tests/benchmarks/README.md")  # fmt: skip
+         "schemas/README.md", "tests/benchmarks/README.md")  # fmt: skip
 GUIDE = (CHECKOUT / "DEVELOPERS.md").read_text(encoding="utf-8")
 MEASURED = (CHECKOUT / "tests/benchmarks/README.md").read_text(encoding="utf-8")
 

@@ -17,7 +17,10 @@ import yaml
 from meshlint.lint.card import load_rulebook
 from meshlint.workings.catalogue import FACTS
 
-README = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
+README = "".join(
+    (Path(__file__).parents[1] / page).read_text(encoding="utf-8")
+    for page in ("README.md", "rules/README.md")
+)
 BLOCKS = re.findall(r"(?:<!-- ([a-z ]+) -->\n)?```yaml\n(.*?)```", README, re.DOTALL)
 SAMPLES = Path(__file__).parents[1] / "samples"
 

@@ -72,7 +72,7 @@ def command(paths: tuple[str, ...], because: str, today: date | None) -> None:
         if policy is None:
             refuse(
                 f"no meshlint.yaml from the folder of {result.path} upwards, and the list stands "
-                "beside it; write one, `meshlint: 1` is enough"
+                "next to it; write one, `meshlint: 1` is enough"
             )
         # Two policies may name one list, each in its own way.
         path = lists.setdefault(followed(policy.accepted), policy.accepted)

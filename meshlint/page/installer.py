@@ -209,7 +209,7 @@ def _way_back(links: list[Link]) -> str:
         return f"Reach it over the {wired[0].over} {wired[0].name}."
     if links:
         return (
-            "It hangs on radio alone: set and try it next to its far end before mounting, and "
+            "It is joined by radio alone: set and try it next to its far end before mounting, and "
             "keep a cable long enough to reach it on site. Change the far unit first, then the "
             "near one."
         )

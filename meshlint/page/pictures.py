@@ -128,8 +128,8 @@ def tree_picture(rows: Sequence[Branch]) -> str:
     parts = [
         _opened(
             "tree",
-            "Who hangs on whom",
-            "The primary unit at the top, every other unit under the one it hangs on. A broken "
+            "Who is joined to whom",
+            "The primary unit at the top, every other unit under its parent. A broken "
             "line is a radio link. The table below has the same numbers.",
             _ROW * len(rows) + 10,
         )

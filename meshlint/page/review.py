@@ -46,7 +46,7 @@ _TABLES = (
         "unit",
         "Units",
         (
-            ("hangs on", "unit.parent"),
+            ("parent", "unit.parent"),
             ("links to the primary", "unit.hops"),
             ("of them radio", "unit.radio_hops"),
             ("from the primary at most", "unit.backhaul_mbps"),

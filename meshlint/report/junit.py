@@ -139,7 +139,7 @@ def _cases(result: SiteResult) -> Iterator[_Case]:
             f"{'/'.join(map(str, i.pointer))} ({i.wanted})" if i.wanted else i.key
             for i in entry.inputs
         )
-        name, reason = f"{entry.rule}: {entry.subject}", f"not judged for want of {wants}"
+        name, reason = f"{entry.rule}: {entry.subject}", f"not judged without {wants}"
         yield _Case(name, "skipped", reason, line=_line_in(result, entry.place))
     for listed in result.vanished:
         text = f"accepted since {listed.since.isoformat()} and no longer there: {listed.place}"

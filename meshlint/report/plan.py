@@ -201,7 +201,7 @@ def _notes(w: Workings, parts: list[str], frames: Sequence[Frame], band: float, 
         }
     )
     if lacking:
-        words.append(f"Not drawn for want of {', '.join(lacking)}.")
+        words.append(f"Not drawn without {', '.join(lacking)}.")
     for paragraph in words:
         for row in wrapped(paragraph, 48):
             y += 14

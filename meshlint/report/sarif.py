@@ -202,7 +202,7 @@ class SarifWriter:
             "/".join(map(str, i.pointer)) + (f", {i.wanted}" if i.wanted else "")
             for i in entry.inputs
         )
-        text = f"{entry.label}: not judged for want of {wanted}."
+        text = f"{entry.label}: not judged without {wanted}."
         return {
             **self._base(entry.rule, "open", "none", text),
             "locations": [_location(entry.place, entry.subject)],

@@ -254,7 +254,7 @@ def _wanted(tally: Totals, look: Look) -> Iterator[str]:
     rows = tally.most_wanted()
     if not rows:
         return
-    yield "Not judged for want of an input; the line that would settle most comes first:"
+    yield "Not judged; the line that would settle most comes first:"
     for key, meaning, judgements, names in rows[:_MOST_WANTED]:
         meaning_said = f", {visible(meaning)}" if meaning else ""
         text = f"{key}{meaning_said}: {number_of(judgements, 'judgement')} of "

@@ -124,7 +124,7 @@ def _hint_list(schema: Schema, value: object) -> str:
 
 def _hint_names(schema: Schema, value: object) -> str:
     named = isinstance(schema.get("additionalProperties"), dict) and isinstance(value, list)
-    return "give each entry a name of its own, 'name:', in place of '-'" if named else ""
+    return "give each entry a name of its own, 'name:', instead of '-'" if named else ""
 
 
 def nearest_word(schema: Schema, value: str) -> str | None:

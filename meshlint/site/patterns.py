@@ -5,6 +5,7 @@ from __future__ import annotations
 FORMS = {
     "^auto$": "a channel number from 1 to 253, or auto",
     "^[1-9][0-9]{0,2}-[1-9][0-9]{0,2}$": "a 20 MHz channel such as 36, or a run such as 36-64",
+    "^([A-Z]{2}|ETSI|FCC)$": "a country such as GB, or ETSI or FCC",
     "^[A-Z]{2}$": "two capital letters such as GB",
     "^(19|20)[0-9]{2}-[0-9]{2}-[0-9]{2}$": "a date as year-month-day, such as 2026-09-14",
     "^[a-z]+(-[a-z]+)*$": "small letters and hyphens, such as hop-depth",

@@ -322,7 +322,7 @@ SCOPES = {
         Scope("fleet_site", "one site among the others of its fleet", (), lambda _: ((), ())),
         Scope("fleet_unit", "one unit among those of all sites", (), lambda _: ((), ())),
         Scope("fleet_model", "one model of a catalogue that sites share", (), lambda _: ((), ())),
-        Scope("fleet_value", "one value beside its siblings'", (), lambda _: ((), ())),
+        Scope("fleet_value", "one value next to its siblings'", (), lambda _: ((), ())),
     )
 }
 

@@ -176,8 +176,8 @@ def test_a_card_outside_the_language_is_one_error_at_its_place(
 
 
 @pytest.mark.usefixtures("without_library")
-def test_the_cards_of_the_readme_need_no_library(rulebook: Callable[..., Rulebook]) -> None:
-    readme = (CHECKOUT / "README.md").read_text(encoding="utf-8")
+def test_the_cards_of_the_page_of_rules_need_no_library(rulebook: Callable[..., Rulebook]) -> None:
+    readme = (CHECKOUT / "rules/README.md").read_text(encoding="utf-8")
     cards = re.findall(r"<!-- own card -->\n```yaml\n(.*?)```", readme, re.DOTALL)
     assert len(rulebook(*cards).cards) == len(cards) == 3
 

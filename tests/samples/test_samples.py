@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from meshlint.lint.finding import SiteResult
 
 SAMPLES = Path(__file__).parents[2] / "samples"
-BRANCHES = sorted((SAMPLES / "branches").glob("*.site.yaml"))
+BRANCHES = sorted(SAMPLES.glob("*/*.site.yaml"))
 TODAY = date(2026, 11, 25)
 
 FAULTY = {
@@ -63,7 +63,7 @@ NOT_SHOWN = {
 
 @cache
 def checked(name: str) -> SiteResult:
-    path = SAMPLES / "branches" / f"{name}.site.yaml"
+    (path,) = SAMPLES.glob(f"*/{name}.site.yaml")
     return check_bytes(path.read_bytes(), str(path), shipped_rules(), Catalogues(), TODAY)
 
 

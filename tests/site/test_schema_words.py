@@ -43,7 +43,7 @@ UNIT_MESSAGES = [
     (
         "radios: [low]",
         "4:24: units/gate/radios: expected lines of 'key: value', found a list of 1; "
-        "give each entry a name of its own, 'name:', in place of '-'",
+        "give each entry a name of its own, 'name:', instead of '-'",
     ),
     (
         "radios: ",

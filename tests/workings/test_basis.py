@@ -53,7 +53,7 @@ def test_another_band_is_always_computed(worked: Worked) -> None:
     radio = "{radios: {mid: {band: 5, channel: 36, width_mhz: 40, carries: [backhaul]}}}"
     units = f"units: {{a: {radio}, b: {radio}, c: {radio}}}"
     start, end = (
-        "busy backhaul beside what clients on its air ask for, ",
+        "busy backhaul next to what clients on its air ask for, ",
         ", no foreign network heard",
     )
     for measured, rates in (("", UDP), (MEASURED, f"1 of 2 links as measured today, else {UDP}")):

@@ -74,4 +74,4 @@ def link_goodput_rests_on(w: Workings, link: Link) -> str:
     rates = COMPUTED
     if any(known):
         rates = f"{sum(known)} of {len(known)} links as measured today, else {COMPUTED}"
-    return f"busy backhaul beside what clients on its air ask for, {rates}, {_others(w)}"
+    return f"busy backhaul next to what clients on its air ask for, {rates}, {_others(w)}"

@@ -342,7 +342,7 @@ def fallback_clients_covered(w: Workings, unit: Unit) -> bool:
     return not isinstance(alone, Unknown) and alone < 1
 
 
-@fact("unit.fallback_parent", Kind.TEXT, "the unit that it would then hang on", source=LOSS)
+@fact("unit.fallback_parent", Kind.TEXT, "the unit that it would then join", source=LOSS)
 def fallback_parent(w: Workings, unit: Unit) -> str:
     return fallback(w, unit).parent
 

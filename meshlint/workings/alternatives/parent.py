@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from meshlint.site.model import Link, Unit
     from meshlint.workings.site_workings import Workings
 
-BETTER = f"least {METRIC} over every unit in reach that does not hang on this one"
+BETTER = f"least {METRIC} over every unit in reach that is not behind this one"
 
 
 class Parent(Struct, frozen=True):

@@ -210,7 +210,7 @@ def best_parent_helps(w: Workings, unit: Unit) -> bool:
 @fact(
     "unit.drawn_least_mbps",
     Kind.NUMBER,
-    "what the one gets that gets least of it and all that hang on it when all of them draw at once",
+    "what the one gets that gets least, of it and all units behind it, when all are busy",
     source=DRAWN,
     unit="Mb/s",
 )

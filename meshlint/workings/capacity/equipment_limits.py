@@ -135,6 +135,6 @@ def useful_mbps(w: Workings, link: Link) -> float:
     return min(line, sum(best_hop(radio).goodput_mbps for radio in radios))
 
 
-@fact("unit.has_clients", Kind.TRUTH, "whether any device hangs on it", source=STATED)
+@fact("unit.has_clients", Kind.TRUTH, "whether any device is on it", source=STATED)
 def has_clients(w: Workings, unit: Unit) -> bool:
     return w.once(clients_at)[unit.name] > 0

@@ -54,7 +54,7 @@ def hidden_pairs(w: Workings, unit: Unit) -> tuple[tuple[Link, Link], ...]:
 @fact(
     "unit.radio_children",
     Kind.COUNT,
-    "units that hang on it by radio",
+    "units joined to it by radio",
     source=STATED,
 )
 def radio_children(w: Workings, unit: Unit) -> float:

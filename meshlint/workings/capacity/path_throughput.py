@@ -149,7 +149,7 @@ def backhaul_floor_mbps(w: Workings, unit: Unit) -> float:
 def _finite(w: Workings, unit: Unit, found_mbps: float) -> float:
     """Return a path's goodput; the primary has no way to itself."""
     if unit.name == w.site.primary:
-        raise Missing(Input(("primary",), "a unit that hangs on the primary"))
+        raise Missing(Input(("primary",), "a unit joined to the primary"))
     return found_mbps
 
 

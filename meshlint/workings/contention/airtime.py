@@ -227,7 +227,7 @@ def _disturbs(at: int, neighbour: Neighbour, radio: Radio) -> bool:
     if neighbour.level_dbm < carrier_sense_dbm(width_mhz):
         return False
     if radio.channel == "auto":
-        raise Missing(Input((*radio.pointer, "channel"), "a fixed channel in place of auto"))
+        raise Missing(Input((*radio.pointer, "channel"), "a fixed channel instead of auto"))
     try:
         theirs = channels(neighbour.band, neighbour.channel, width_mhz)
     except ChannelError as error:

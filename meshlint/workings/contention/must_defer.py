@@ -81,7 +81,7 @@ def spectrum_shared(w: Workings, one: Radio, other: Radio) -> bool:
             return True
     choosing = [radio for radio in (one, other) if radio.channel == "auto"]
     if choosing:
-        wanted = "a fixed channel in place of auto"
+        wanted = "a fixed channel instead of auto"
         raise Missing(*(Input((*radio.pointer, "channel"), wanted) for radio in choosing))
     return overlap_mhz(settled_span(w, one), settled_span(w, other)) > 0
 

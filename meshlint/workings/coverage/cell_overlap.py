@@ -100,7 +100,7 @@ def _reach_towards_m(
     if not held(near_m):
         if on_its_level:
             return 0.0
-        wanted = f"a power that gives {TARGET_DBM:.0f} dBm beside the unit at least"
+        wanted = f"a power that gives {TARGET_DBM:.0f} dBm next to the unit at least"
         raise Missing(Input((*radio.pointer, "power_dbm"), wanted))
     # Most places that far are behind a wall, where the cell ends no later than this.
     middle_m = min(behind_m, far_m)

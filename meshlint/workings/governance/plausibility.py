@@ -139,5 +139,5 @@ def implausible(w: Workings, site: Site) -> tuple[str, ...]:
     found = tuple(compared.wrong for compared in w.once(comparisons) if compared.wrong)
     country = site.about.country
     if not found and site.about.place is not None and country and extent(country) is None:
-        raise Missing(Input(("site", "country"), "a country of which the extent is known"))
+        raise Missing(Input(("site", "country"), "a country whose extent is known"))
     return found

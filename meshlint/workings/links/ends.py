@@ -73,7 +73,7 @@ def ends_meet(w: Workings, link: Link) -> bool:
         return False
     if ours.channel != theirs.channel and "auto" in (ours.channel, theirs.channel):
         chooser = ours if ours.channel == "auto" else theirs
-        raise Missing(Input((*chooser.pointer, "channel"), "a fixed channel in place of auto"))
+        raise Missing(Input((*chooser.pointer, "channel"), "a fixed channel instead of auto"))
     for radio in (ours, theirs):
         for key in ("band", "channel"):
             need(

@@ -5,7 +5,7 @@ before a busy one, else its `measured_mbps`. Without one, a cable carries its Et
 framing, and a radio link the goodput of the rate that holds in nine places of ten. Powerline and
 coax carry what was measured and nothing else, since what is printed on the box is no throughput.
 A link that was measured to carry nothing carries nought; its share of an air and its delay are no
-numbers, and facts that need them say that they want a throughput above nought.
+numbers, and facts that need them say that they want a throughput above 0.
 """
 
 from __future__ import annotations
@@ -85,7 +85,7 @@ def carried_mbps(w: Workings, link: Link) -> float:
     """
     found = goodput_mbps(w, link)
     key = "rate_mbps" if measured_mbps(w, link) is None else "measured_mbps"
-    return need(found or None, (*link.pointer, key), "a throughput above nought")
+    return need(found or None, (*link.pointer, key), "a throughput above 0")
 
 
 def airtime_share(w: Workings, link: Link, devices: Iterable[Devices]) -> float:

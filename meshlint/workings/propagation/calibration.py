@@ -164,7 +164,7 @@ def slope(w: Workings) -> tuple[float, float]:
     far = [math.log10(one.distance_m) for one in compared]
     if max(far) - min(far) < math.log10(FARTHER_TIMES):
         wanted = (
-            f"level readings of which the farthest is {FARTHER_TIMES:g} times as far as the nearest"
+            f"level readings, the farthest of them {FARTHER_TIMES:g} times as far as the nearest"
         )
         raise Missing(Input(("readings",), wanted))
     middle, mean_db = math.fsum(far) / count, math.fsum(one.off_db for one in compared) / count

@@ -179,7 +179,7 @@ def clear_radius_m(w: Workings, link: Link) -> float:
 @fact(
     "link.clearance_m",
     Kind.NUMBER,
-    "how far that thing stays from the line; below nought where it stands in it",
+    "how far that thing stays from the line; below 0 where it is in it",
     source="the plan",
     unit="m",
     digits=2,

@@ -134,7 +134,7 @@ def shell_of(level: Level) -> Sheet:
     """Return what a roofed level's outer walls and roof are made of, where no wall is drawn."""
     pointer = ("levels", level.name, "shell")
     if level.shell is None:
-        words = f"shell of {level.name}, of which nothing is said"
+        words = f"shell of {level.name}, which the file says nothing of"
         return Sheet(pointer, words, 0.0, is_open=True)
     return sheet_of(level.shell, pointer, f"shell of {level.name}")
 

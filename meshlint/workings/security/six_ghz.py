@@ -18,7 +18,7 @@ _FITTING = frozenset({"sae", "owe", "dot1x"})
 _WORDS = {
     "open": "open without encryption, where only `owe` may be",
     "psk": "`psk`, which 6 GHz does not know",
-    "psk-sae": "`psk-sae`, of which 6 GHz knows the second half alone",
+    "psk-sae": "`psk-sae`, which 6 GHz knows only the second half of",
 }
 
 

@@ -102,7 +102,7 @@ def _stated(radio: Radio) -> tuple[float, int, int]:
     band, width_mhz = band_and_width(radio)
     number = need(radio.channel, (*radio.pointer, "channel"), "the radio's channel")
     if not isinstance(number, int):
-        raise Missing(Input((*radio.pointer, "channel"), "a fixed channel in place of auto"))
+        raise Missing(Input((*radio.pointer, "channel"), "a fixed channel instead of auto"))
     return band, number, width_mhz
 
 

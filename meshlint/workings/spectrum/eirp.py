@@ -52,7 +52,7 @@ def _limits(w: Workings, radio: Radio) -> tuple[PowerLimit, ...]:
     rules = w.once(law)
     at_six = radio.band == SIX_GHZ and radio.power_class is not None
     if at_six and (why := off_record(rules.code, radio.power_class)):
-        wanted = f"a class of which something is on record there; {why}"
+        wanted = f"a class that something is on record for there; {why}"
         raise Missing(Input((*radio.pointer, "power_class"), wanted))
     found = [
         limit

@@ -55,7 +55,7 @@ def _must_not_lack_duty(w: Workings, radio: Radio) -> None:
     for channel in may_be_on(w, radio):
         if radar_duty.radar_unflagged_mhz(rules, channel) > 0:
             wanted = (
-                f"a channel of which the table tells: for {_named(channel)} it asks for no radar "
+                f"a channel that the table tells of: for {_named(channel)} it asks for no radar "
                 f"check in {rules.code}, though weather radars send at 5600 to 5650 MHz"
             )
             raise Missing(Input((*radio.pointer, "channel"), wanted))

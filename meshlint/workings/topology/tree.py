@@ -1,4 +1,4 @@
-"""Who hangs on whom: the way from each unit to the primary, and what stands behind each link.
+"""Who is joined to whom: the way from each unit to the primary, and what stands behind each link.
 
 The active tree is the set of shortest ways from the primary, where "short" counts spare links
 first, then radio hops, then all hops, then the order of the file. It is worked out here and not

@@ -45,7 +45,7 @@ def radio_model(w: Workings, radio: Radio) -> str:
 def beyond_model(w: Workings, radio: Radio) -> tuple[str, ...]:
     unit = w.site.units[radio.unit]
     if unit.model is not None and unit.model_radios is None:
-        raise Missing(Input((*unit.pointer, "model"), "a model of which the catalogue tells"))
+        raise Missing(Input((*unit.pointer, "model"), "a model that the catalogue tells of"))
     if unit.model_radios is not None and radio.of_model is None:
         listing = ", ".join(unit.model_radios) or "none"
         return (f"the model has no radio {radio.name} (it has {listing})",)
