@@ -45,7 +45,7 @@ def command(paths: tuple[str, ...], because: str, today: date | None) -> None:
     alone, unless the whole repository was searched and has no such site any more. A finding that
     nobody may waive is not accepted, and neither is a caution.
 
-    The list stands beside meshlint.yaml, which must be there: `meshlint: 1` is enough.
+    The list stands next to meshlint.yaml, which must be there: `meshlint: 1` is enough.
 
     \b
     Examples:

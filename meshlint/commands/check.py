@@ -131,7 +131,7 @@ def command(
       2    something could not be understood, or nothing was found to check
       3    meshlint itself failed, or the installation has a part missing
       130  interrupted, as by Ctrl-C
-      141  whoever read the output has gone, as in `| head`
+      141  the reader of the output has gone, as in `| head`
 
     \b
     Examples:

@@ -56,10 +56,10 @@ def command(
 ) -> None:
     """Ask what no site answers alone, over all sites in PATHS or in the whole repository.
 
-    Whether a unit's or a site's name is used twice, whether a catalogue has a model that nobody
-    uses, which site has not what its siblings, the other sites of its class, have, and of which
-    sites the accepted list speaks that no file has any more. A hook that is given some files only
-    should run `meshlint check`; this one needs them all.
+    It tells which names of sites or units are used twice, which models of a catalogue nobody uses,
+    where a site differs from its siblings (the other sites of its class), and which sites of the
+    accepted list have no file any more. A hook that is given only some files should run `meshlint
+    check`; this one needs them all.
 
     \b
     Examples:

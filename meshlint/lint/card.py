@@ -1,4 +1,4 @@
-"""Rule cards: data that says what must hold of which subject, why, and who says so.
+"""Rule cards: data that says what must hold for whom, why, and who says so.
 
 A card is read and checked whole before any site is: its expressions are compiled and type-checked,
 its placeholders looked up among the declared facts, its anchors among those of its scope. What is

@@ -102,7 +102,7 @@ def radio_hops_with_cables(w: Workings, unit: Unit) -> float:
 @fact(
     "unit.radio_hops_through_best_parent",
     Kind.COUNT,
-    "radio links of its way if it hung on its best parent by radio",
+    "radio links of its way if its best parent were its parent by radio",
     source="the way of that parent, and one link more",
 )
 def radio_hops_through_best_parent(w: Workings, unit: Unit) -> float:

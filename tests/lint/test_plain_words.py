@@ -9,16 +9,24 @@ one short word: a convention of ours.
 from __future__ import annotations
 
 import re
+from pathlib import Path
 from statistics import mean
 from typing import TYPE_CHECKING
 
+import click
 import pyphen
 import pytest
+from click.testing import CliRunner
 
+from meshlint.cli import cli
 from meshlint.run import shipped_rules
+from meshlint.workings.catalogue import FACTS
 
 if TYPE_CHECKING:
     from meshlint.lint.card import Card
+    from meshlint.workings.fact import Fact
+
+SCHEMAS = Path(__file__).parents[2] / "schemas"
 
 CARDS = shipped_rules().cards
 
@@ -91,6 +99,26 @@ def test_cards_have_no_words_that_nobody_says(card: Card) -> None:
     supports = (source.supports for source in card.sources)
     found = [OLD_WORDS.findall(text) for text in (*texts, *because, *supports)]
     assert not any(found), found
+
+
+@pytest.mark.parametrize("fact", FACTS.values(), ids=lambda fact: fact.qualified)
+def test_facts_have_no_words_that_nobody_says(fact: Fact) -> None:
+    assert OLD_WORDS.findall(f"{fact.meaning} {fact.source}") == []
+
+
+@pytest.mark.parametrize("path", sorted(SCHEMAS.glob("*.json")), ids=lambda path: path.name)
+def test_schemas_have_no_words_that_nobody_says(path: Path) -> None:
+    words = r'"(?:title|description|patternErrorMessage)": "([^"]*)"'
+    texts = re.findall(words, path.read_text(encoding="utf-8"))
+    assert len(texts) > 10
+    assert [found for text in texts for found in OLD_WORDS.findall(text)] == []
+
+
+@pytest.mark.parametrize("name", cli.list_commands(click.Context(cli)))
+def test_help_has_no_words_that_nobody_says(name: str) -> None:
+    done = CliRunner().invoke(cli, [name, "--help"])
+    assert done.exit_code == 0
+    assert OLD_WORDS.findall(done.output) == []
 
 
 @pytest.mark.parametrize("card", CARDS, ids=lambda card: card.id)

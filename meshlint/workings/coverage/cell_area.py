@@ -181,7 +181,7 @@ def redundant(w: Workings, unit: Unit) -> bool:
 @fact(
     "site.redundant_units",
     Kind.TEXTS,
-    "units without any of which, one at a time, as much of their level would be covered",
+    "units that could each be taken out, one at a time, without less of their level being covered",
     source=ON_PLAN,
 )
 def redundant_units(w: Workings, _: Site) -> tuple[str, ...]:

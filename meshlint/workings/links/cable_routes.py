@@ -221,7 +221,7 @@ def route_cable_mbps(w: Workings, link: Link) -> float:
 @fact(
     "link.route_lacks_port_at",
     Kind.TEXTS,
-    "ends of the route whose ports are stated and none of which takes its cable",
+    "ends of the route whose stated ports all refuse its cable",
     source=STATED,
 )
 def route_lacks_port_at(w: Workings, link: Link) -> tuple[str, ...]:
