@@ -71,20 +71,21 @@ class RateSetting(Struct, frozen=True):
     needed_dbm: float
 
 
-def needed_level_dbm(mode: Mode, noise_figure_db: float | None = None) -> float | None:
-    """Return the level in dBm that a mode needs, or None where no figure is published.
+def needed_level_dbm(mode: Mode, noise_figure_db: float | None = None) -> float:
+    """Return the level in dBm that a mode needs.
 
     Without a noise figure the standard's minimum sensitivity; with one, thermal noise plus noise
-    figure plus the signal-to-noise table, which ends at MCS 11. The figures are for one stream
-    and used for any number, the level being the sum over the receiver's antennas.
+    figure plus the signal-to-noise table. That ends at MCS 11; what 12 and 13 need above it is what
+    the standard asks for above it. The figures are for one stream and used for any number, the
+    level being the sum over the receiver's antennas.
     """
     if noise_figure_db is None:
         doublings = math.log2(mode.width_mhz / _NARROWEST_MHZ)
         return MINIMUM_SENSITIVITY_20_DBM[mode.mcs] + _PER_DOUBLING_DB * doublings
     table = SNR_CONVOLUTIONAL_DB if mode.generation in _CONVOLUTIONAL else SNR_LDPC_DB
-    if mode.mcs >= len(table):
-        return None
-    return noise_floor_dbm(mode.width_mhz, noise_figure_db) + table[mode.mcs]
+    last = min(mode.mcs, len(table) - 1)
+    more_db = MINIMUM_SENSITIVITY_20_DBM[mode.mcs] - MINIMUM_SENSITIVITY_20_DBM[last]
+    return noise_floor_dbm(mode.width_mhz, noise_figure_db) + table[last] + more_db
 
 
 @cache
@@ -108,9 +109,8 @@ def settings(
         ]
     else:
         found = [
-            RateSetting(mode, mode.rate_mbps, needed_dbm)
+            RateSetting(mode, mode.rate_mbps, needed_level_dbm(mode, noise_figure_db))
             for mode in modes(generation, width_mhz, streams)
-            if (needed_dbm := needed_level_dbm(mode, noise_figure_db)) is not None
         ]
     return tuple(sorted(found, key=lambda way: (-way.rate_mbps, way.needed_dbm)))
 
