@@ -256,7 +256,12 @@ def _finding(finding: Finding, lead: str = "") -> str:
     return (
         f"{_head(finding, lead)}: {with_code(finding.message)}{likewise}\n"
         f"  Remedy: {with_code(finding.remedy)}\n"
+        f"  Why: {with_code(finding.why)} {escaped(_cited(finding))}\n"
     )
+
+
+def _cited(finding: Finding) -> str:
+    return f"({'; '.join(source.marked for source in finding.sources)})"
 
 
 def _head(finding: Finding, lead: str = "") -> str:

@@ -151,6 +151,16 @@ def radar_year(w: Workings, link: Link) -> str:
     return f"up to {lasts} a year at {rate:g} radars heard a year ({rests})"
 
 
+@fact(
+    "link.radar_events_stated",
+    Kind.TRUTH,
+    "whether the file says how often a radar is heard in a year",
+    source="the site file",
+)
+def radar_events_stated(w: Workings, _: Link) -> bool:
+    return events_a_year(w)[1]
+
+
 def _moving(w: Workings, ends: tuple[Radio, ...]) -> tuple[Radio, ...]:
     """Return all radios that change channel when these do, since radio links join them."""
     found = {radio.pointer: radio for end in ends for radio in (end, *joined(w, end))}
