@@ -26,14 +26,14 @@ from meshlint.workings.contention.domains import (
     conflict_graph,
 )
 from meshlint.workings.fact import STATED, Kind, fact
-from meshlint.workings.links.attachment import devices_of
+from meshlint.workings.links.attachment import devices_of, groups_about
 from meshlint.workings.links.demand import active, asked_mbps, behind_mbps, devices_behind
 from meshlint.workings.links.goodput import airtime_share, radio_hop
 from meshlint.workings.links.last_hop import devices_on, frames_each_way, on_radio
 from meshlint.workings.spectrum.channel import span
 from meshlint.workings.spectrum.scans import scan_at
 from meshlint.workings.topology.radio_use import announces, serves_clients
-from meshlint.workings.topology.tree import stated_clients, units_behind
+from meshlint.workings.topology.tree import units_behind
 from meshlint.workings.unknown import Input, Missing, Unknown, answer, as_known, need, raise_missing
 
 if TYPE_CHECKING:
@@ -104,21 +104,26 @@ def traffic(w: Workings, contender: Contender) -> tuple[LedgerEntry, ...]:
 
 
 def _known_traffic(w: Workings, contender: Contender) -> Known:
-    groups = answer(stated_clients, w.site)
+    """Return the same as far as it is known, once for each contender of the file."""
+    return w.once(_worked_out, contender.key, contender)
+
+
+def _worked_out(w: Workings, contender: Contender) -> Known:
+    link = contender.link
+    behind = frozenset((contender.radios[0].unit,) if link is None else units_behind(w, link))
+    groups = answer(groups_about, w, behind)
     if isinstance(groups, Unknown):
         return [], groups.inputs
-    if contender.link is None:
+    if link is None:
         return as_known(groups, lambda group: _of_group(w, group, contender.radios[0]))
-    link = contender.link
-    shares, lacking = as_known(groups, lambda group: _share_behind(w, group, link))
+    shares, lacking = as_known(groups, lambda group: _share_behind(w, group, link, behind))
     share = math.fsum(shares)
     entry = LedgerEntry(f"backhaul {link.name}", "backhaul", 100 * share)
     return [(entry,)] if share else [], lacking
 
 
-def _share_behind(w: Workings, group: ClientGroup, link: Link) -> float:
-    """Return the share (0 to 1) of a radio link's air that a group behind it asks for."""
-    behind = set(units_behind(w, link))
+def _share_behind(w: Workings, group: ClientGroup, link: Link, behind: frozenset[str]) -> float:
+    """Return the share (0 to 1) of a radio link's air that a group asks for on units behind it."""
     devices = [one for one in devices_of(w, group) if one.unit in behind and any(asked_mbps(one))]
     return airtime_share(w, link, devices)
 

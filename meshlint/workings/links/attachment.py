@@ -21,7 +21,7 @@ from meshlint.workings.topology.tree import GRAPH, stated_clients, tree, units_b
 from meshlint.workings.unknown import Input, Missing, gather, need
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from meshlint.site.model import ClientGroup, Link, Radio, Unit
     from meshlint.site.places import Area, Metres
@@ -55,6 +55,23 @@ def devices_of(w: Workings, group: ClientGroup) -> tuple[Devices, ...]:
     if stated is not None:
         return (Devices(group, stated),)
     return tuple(Devices(group, unit, part) for unit, part in in_area(w, group).items())
+
+
+def groups_about(w: Workings, units: Iterable[str]) -> tuple[ClientGroup, ...]:
+    """Return the groups that may have devices on some units, in the order of the file.
+
+    All but those that the file states to be on another unit.
+    """
+    at = w.once(_by_stated_unit)
+    found = [*at.get(None, ()), *(entry for unit in units for entry in at.get(unit, ()))]
+    return tuple(group for _, group in sorted(found, key=lambda entry: entry[0]))
+
+
+def _by_stated_unit(w: Workings) -> Mapping[str | None, list[tuple[int, ClientGroup]]]:
+    found: dict[str | None, list[tuple[int, ClientGroup]]] = {}
+    for position, group in enumerate(stated_clients(w.site)):
+        found.setdefault(group.wired_to or group.near, []).append((position, group))
+    return found
 
 
 def units_of(w: Workings, group: ClientGroup) -> tuple[str, ...]:

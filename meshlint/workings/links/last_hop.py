@@ -24,6 +24,7 @@ from meshlint.workings.links.attachment import (
     Devices,
     area_of,
     devices_of,
+    groups_about,
     serving_radios,
 )
 from meshlint.workings.propagation.cells import TARGET_DBM
@@ -303,7 +304,8 @@ def _with_dsss_devices(w: Workings) -> frozenset[Pointer]:
 
 def devices_on(w: Workings, radio: Radio) -> tuple[OnAir, ...]:
     """Return the devices that a radio serves, group by group."""
-    return tuple(part for group in stated_clients(w.site) for part in on_radio(w, group, radio))
+    groups = groups_about(w, (radio.unit,))
+    return tuple(part for group in groups for part in on_radio(w, group, radio))
 
 
 def on_radio(w: Workings, group: ClientGroup, radio: Radio) -> tuple[OnAir, ...]:
