@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from itertools import chain
 from pathlib import Path
 
 import click
@@ -67,10 +68,12 @@ def command(
         return
     render = report.as_json if form == "json" else report.as_text
     found = opened(checker, site)
-    text = render(found.workings, found.rules.facts, subject)
-    if not text.strip():
+    parts = render(found.workings, found.rules.facts, subject)
+    first = next(parts, "")
+    if not first and subject is not None:
         refuse(f"{site} has no subject '{subject}'")
-    click.echo(text, nl=False)
+    for part in chain((first,), parts):
+        click.echo(part, nl=False)
 
 
 def _draw(checker: Checker, path: str, plan: Path, band: float | None) -> None:

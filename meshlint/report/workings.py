@@ -20,50 +20,62 @@ if TYPE_CHECKING:
 _ON_ONE_LINE = 4
 """Longer lists stand one entry to a line, so that a ledger can be read to its end."""
 
-Row = tuple["Subject", "Fact", "FactValue | Unknown"]
+Value = tuple["Fact", "FactValue | Unknown"]
 
 
-def as_text(workings: Workings, facts: Mapping[str, Fact], only: str | None = None) -> str:
-    """Return the facts by subject, each on a line with its unit, meaning and source."""
-    lines: list[str] = []
-    last = None
-    for subject, declared, value in _rows(workings, facts, only):
-        if subject != last:
-            last = subject
-            lines += ["", f"{visible(subject.key)} ({subject.scope})"]
-        if isinstance(value, tuple) and len(value) > _ON_ONE_LINE:
-            lines.append(f"  {declared.name} = these {len(value)}:")
-            lines += [f"    {visible(entry)}" for entry in value]
-        else:
-            lines.append(f"  {declared.name} = {_said(declared, value)}")
-        lines.append(f"      {declared.meaning}; from {declared.source}")
+def as_text(
+    workings: Workings, facts: Mapping[str, Fact], only: str | None = None
+) -> Iterator[str]:
+    """Yield the facts subject by subject, each on a line with its unit, meaning and source."""
+    between = ""
+    for subject, values in _by_subject(workings, facts, only):
+        lines = [f"{between}{visible(subject.key)} ({subject.scope})"]
+        between = "\n"
+        for declared, value in values:
+            if isinstance(value, tuple) and len(value) > _ON_ONE_LINE:
+                lines.append(f"  {declared.name} = these {len(value)}:")
+                lines += [f"    {visible(entry)}" for entry in value]
+            else:
+                lines.append(f"  {declared.name} = {_said(declared, value)}")
+            lines.append(f"      {declared.meaning}; from {declared.source}")
+        yield "\n".join(lines) + "\n"
     for scope, missing in _gaps(workings) if only is None else ():
         keys = ", ".join(dict.fromkeys(wanted.key for wanted in missing))
-        lines += ["", f"{scope}: not all can be told; the file does not state {keys}"]
-    return "\n".join(lines[1:]) + "\n"
+        yield f"{between}{scope}: not all can be told; the file does not state {keys}\n"
+        between = "\n"
 
 
-def as_json(workings: Workings, facts: Mapping[str, Fact], only: str | None = None) -> str:
-    """Return the facts as one JSON object: an entry for each subject and fact."""
-    report: dict[str, Any] = {
-        "schema_version": 1,
-        "site": workings.site.about.name,
-        "facts": [_entry(*row) for row in _rows(workings, facts, only)],
-        "gaps": [
-            {"scope": scope, "inputs": list(dict.fromkeys(wanted.key for wanted in missing))}
-            for scope, missing in _gaps(workings)
-        ],
-    }
-    return harmless_json(json.dumps(report, indent=2, ensure_ascii=False)) + "\n"
+def as_json(
+    workings: Workings, facts: Mapping[str, Fact], only: str | None = None
+) -> Iterator[str]:
+    """Yield the parts of one JSON object with the facts: an entry for each subject and fact."""
+    head = {"schema_version": 1, "site": workings.site.about.name, "facts": []}
+    yield _json(head).removesuffix("]\n}")
+    between, end = "\n", "]"
+    for subject, values in _by_subject(workings, facts, only):
+        entries = [_json(_entry(subject, *row)).replace("\n", "\n    ") for row in values]
+        yield between + ",\n".join(f"    {entry}" for entry in entries)
+        between, end = ",\n", "\n  ]"
+    gaps = [
+        {"scope": scope, "inputs": list(dict.fromkeys(wanted.key for wanted in missing))}
+        for scope, missing in _gaps(workings)
+    ]
+    yield f"{end},\n" + _json({"gaps": gaps}).removeprefix("{\n") + "\n"
 
 
-def _rows(workings: Workings, facts: Mapping[str, Fact], only: str | None) -> Iterator[Row]:
+def _json(value: object) -> str:
+    return harmless_json(json.dumps(value, indent=2, ensure_ascii=False))
+
+
+def _by_subject(
+    workings: Workings, facts: Mapping[str, Fact], only: str | None
+) -> Iterator[tuple[Subject, list[Value]]]:
+    """Yield each subject with its facts, worked out when its turn comes and not kept here."""
     for scope in SCOPES:
         declared = [entry for entry in facts.values() if entry.scope == scope]
-        for subject in subjects(workings, scope)[0]:
+        for subject in subjects(workings, scope)[0] if declared else ():
             if only is None or subject.key == only:
-                for entry in declared:
-                    yield subject, entry, workings.value(entry, subject)
+                yield subject, [(entry, workings.value(entry, subject)) for entry in declared]
 
 
 def _gaps(workings: Workings) -> Iterator[tuple[str, tuple[Input, ...]]]:
