@@ -189,6 +189,16 @@ def _tunes(
 
 
 def _plan(document: Document, raw: Raw) -> Iterator[Problem]:
+    told: set[tuple[int, int, str]] = set()
+    for problem in _sheets(document, raw):
+        # All walls between rooms come from one word, and one mistake in it is told once.
+        once = (problem.place.line, problem.place.column, problem.message)
+        if once not in told:
+            told.add(once)
+            yield problem
+
+
+def _sheets(document: Document, raw: Raw) -> Iterator[Problem]:
     for name, level in raw.get("levels", {}).items():
         for position, wall in enumerate(level.get("walls", ())):
             yield from _sheet(document, ("levels", name, "walls", position), wall, "wall")
@@ -221,8 +231,16 @@ def _material(document: Document, pointer: Pointer, name: str) -> Iterator[Probl
         return
     import difflib
 
-    near = difflib.get_close_matches(name.lower(), MATERIALS, 1, 0.6)
-    hint = f"did you mean '{near[0]}'?" if near else f"known: {', '.join(sorted(MATERIALS))}."
+    from meshlint.site.trade_words import CONSTRUCTIONS
+
+    known = [*MATERIALS, *CONSTRUCTIONS]
+    near = difflib.get_close_matches(name.lower(), known, 1, 0.6)
+    kinds = "; ".join(sorted(CONSTRUCTIONS))
+    hint = (
+        f"did you mean '{near[0]}'?"
+        if near
+        else f"known: {', '.join(sorted(MATERIALS))}; by kind: {kinds}."
+    )
     said, unsaid = (
         f"no losses are published for {quoted(name, repeat=again, otherwise='this material')}; "
         f"{hint} A measured loss_db serves for any"

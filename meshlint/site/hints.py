@@ -172,6 +172,11 @@ _SAME = {
     "poe": ("cable",),
     "cabinet": ("in cabinet",),
     "mandatory": ("required",),
+    "house": ("home",),
+    "flat": ("home",),
+    "apartment": ("home",),
+    "shop": ("commercial",),
+    "warehouse": ("industrial",),
 }
 
 _Hint = Callable[[Schema, object], str]

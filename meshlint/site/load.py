@@ -14,6 +14,7 @@ from meshlint.site.quoting import repeatable_file
 from meshlint.site.references import mapping
 from meshlint.site.schema import check, refused_at
 from meshlint.site.source import read_document
+from meshlint.site.written_out import amended, written_out
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -43,6 +44,7 @@ class Catalogues:
             try:
                 known = read_document(self._bytes(path, shown), shown)
                 check(known, "catalogue")
+                known = amended(known)
             except InputError as error:
                 known = error
             self._read[path] = known
@@ -67,7 +69,7 @@ def read_site(
     limits: Limits = LIMITS,
     named: Callable[[Document], Document | None] = lambda _: None,
 ) -> Document:
-    """Return the document of a site file, its shape checked; raise `InputError`.
+    """Return the document of a site file, checked and written out; raise `InputError`.
 
     `named` finds the catalogue of a document, whatever shape that has. It is asked only where the
     shape is wrong, so that wrong names are told in the same go and nobody mends a file twice.
@@ -83,7 +85,7 @@ def read_site(
             problems += other.problems
         sure = sure_problems(document, catalogue, refused_at(document, "site"))
         raise InputError.first([*problems, *sure]) from None
-    return document
+    return written_out(document)
 
 
 def site_of(

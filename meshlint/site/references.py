@@ -97,7 +97,7 @@ class _Search:
         self._follow(raw, (), {"primary": self._unit})
         self._follow_in_units()
         self._follow_radios()
-        area, link = self._target("areas", "area"), self._target("backhaul", "link")
+        area, link = self._area(), self._target("backhaul", "link")
         of_group = {
             "near": self._unit,
             "wired_to": self._unit,
@@ -127,6 +127,12 @@ class _Search:
     def _target(self, section: str, what: str) -> _Target:
         stated = self._raw.get(section, self._absent)
         return (stated if isinstance(stated, dict) else None), what
+
+    def _area(self) -> _Target:
+        """Return the areas; where rooms are not written out yet, nobody can tell them."""
+        levels = (level for _, level in named_entries(self._raw, "levels"))
+        rooms = any({"rooms", "room_grid"} & level.keys() for level in levels)
+        return (None, "area") if rooms else self._target("areas", "area")
 
     def _follow(self, entry: Raw, pointer: Pointer, targets: dict[str, _Target]) -> None:
         for key, target in targets.items():

@@ -85,7 +85,7 @@ def _unknown(document: Document, root: Schema, refusal: _Refusal) -> Iterator[Pr
     for key in _strangers(refusal):
         head = _head(key, root)
         tail = key[len(head) :]
-        advice = _key_hint(head, root, refusal.schema)
+        advice = _key_hint(head, root, refusal)
         if tail.startswith(":"):
             advice = f"put a space after the colon; {advice}"
         words = quoted(
@@ -135,8 +135,9 @@ def _shapes(root: Schema) -> list[Schema]:
     return [shape for shape in (root, *root.get("$defs", {}).values()) if "properties" in shape]
 
 
-def _key_hint(key: str, root: Schema, schema: Schema) -> str:
+def _key_hint(key: str, root: Schema, refusal: _Refusal) -> str:
     """Say what to write instead of a key that is not known here."""
+    schema = refusal.schema
     if nearest(key, _secret_keys(root)):
         return "no secret belongs in the file: a network names where it is kept, under 'secret'"
     shapes = _shapes(root)
@@ -145,9 +146,45 @@ def _key_hint(key: str, root: Schema, schema: Schema) -> str:
         return f"did you mean '{near}'?"
     elsewhere = nearest(key, [k for shape in shapes for k in shape["properties"]])
     if elsewhere is not None:
+        if path := _path_nearby(elsewhere, root, refusal):
+            return f"write it as {path}"
         homes = [shape["title"].lower() for shape in shapes if elsewhere in shape["properties"]]
         return f"'{elsewhere}' is a key of: {', '.join(homes)}"
     return f"known keys: {', '.join(open_keys)}"
+
+
+def _path_nearby(key: str, root: Schema, refusal: _Refusal) -> str:
+    """Return where a key goes that belongs to a part of this one or of what holds it, or nothing.
+
+    A part with a name of the author's own is written `levels/NAME/floor`.
+    """
+    at = refusal.pointer
+    for end in range(len(at), -1, -1):
+        shape = _shape_at(root, at[:end])
+        for part, entry in shape.get("properties", {}).items():
+            for step, inner in (((part,), entry), ((part, "NAME"), _each(root, entry))):
+                if key in _resolved(root, inner).get("properties", {}):
+                    return "/".join(map(shown, map(str, (*at[:end], *step, key))))
+    return ""
+
+
+def _shape_at(root: Schema, pointer: Pointer) -> Schema:
+    shape = root
+    for step in pointer:
+        named = shape.get("properties", {}).get(step, shape.get("additionalProperties"))
+        inner = shape.get("items") if isinstance(step, int) else named
+        shape = _resolved(root, inner if isinstance(inner, dict) else {})
+    return shape
+
+
+def _each(root: Schema, entry: Schema) -> Schema:
+    inner = _resolved(root, entry).get("additionalProperties")
+    return inner if isinstance(inner, dict) else {}
+
+
+def _resolved(root: Schema, entry: Schema) -> Schema:
+    shape: Schema = root["$defs"][entry["$ref"].rpartition("/")[2]] if "$ref" in entry else entry
+    return shape
 
 
 def _hated(entry: Schema) -> bool:

@@ -27,7 +27,7 @@ from meshlint.site.problem import InputError, Place, Problem
 from meshlint.site.scalars import Scalar
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
 __all__ = [
     "LIMITS",
@@ -52,6 +52,11 @@ class Document(Struct, frozen=True, eq=False, dict=True):
     value: Value
     _lines: Lines
     _events: Sequence[Event]
+    _origins: Mapping[Pointer, Pointer] = {}
+
+    def saying(self, value: Value, origins: Mapping[Pointer, Pointer]) -> Document:
+        """Return the same file with another value; `origins` say what derived parts come from."""
+        return Document(self.path, value, self._lines, self._events, origins)
 
     @cached_property
     def _outline(self) -> _Node:
@@ -78,9 +83,16 @@ class Document(Struct, frozen=True, eq=False, dict=True):
     def _place(self, event: Event) -> Place:
         return self._lines.place(self.path, start(event))
 
+    def _origin(self, pointer: Pointer) -> Pointer:
+        """Return where the words stand that a derived part, or a value in it, comes from."""
+        for end in range(len(pointer), 0, -1) if self._origins else ():
+            if pointer[:end] in self._origins:
+                return (*self._origins[pointer[:end]], *pointer[end:])
+        return pointer
+
     def _find(self, pointer: Pointer) -> tuple[_Node, bool]:
         node = self._outline
-        for step in pointer:
+        for step in self._origin(pointer):
             child = node.children.get(step)
             if child is None:
                 return node, True

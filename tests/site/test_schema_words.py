@@ -120,7 +120,8 @@ RADIO_MESSAGES = [
     (
         "generation: ax",
         "5:26: units/gate/radios/r/generation: expected 802.11b, 802.11a, 802.11g, 802.11n, "
-        "802.11ac, 802.11ax or 802.11be (802.11 generation), found 'ax'; did you mean '802.11ax'?",
+        "802.11ac, 802.11ax, 802.11be, 4, 5, 6, 6E or 7 (802.11 generation), found 'ax'; "
+        "did you mean '802.11ax'?",
     ),
     (
         "carries: clients",

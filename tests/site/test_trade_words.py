@@ -9,7 +9,7 @@ from meshlint.site.problem import InputError
 
 SITE = """\
 meshlint: 1
-site: {name: Mill House}
+site: {name: Mill House, surroundings: SURROUNDINGS}
 primary: gate
 units: {gate: {AT}, loft: {}}
 networks: {home: {NETWORK}}
@@ -19,7 +19,8 @@ backhaul: {up: {from: loft, to: gate, over: OVER}}
 
 def refused(**said: str) -> str:
     text = SITE
-    for word, value in {"at": "", "network": "", "over": "cable", **said}.items():
+    usual = {"at": "", "network": "", "over": "cable", "surroundings": "home"}
+    for word, value in {**usual, **said}.items():
         text = text.replace(word.upper(), value)
     with pytest.raises(InputError) as caught:
         load_site(text.encode(), "a.site.yaml", Catalogues())
@@ -36,6 +37,9 @@ def refused(**said: str) -> str:
         ("network", "for: family", "staff"),
         ("over", "plc", "powerline"),
         ("over", "wifi", "radio"),
+        ("surroundings", "house", "home"),
+        ("surroundings", "flat", "home"),
+        ("surroundings", "warehouse", "industrial"),
     ],
 )
 def test_a_word_of_the_trade_is_answered_with_ours(place: str, said: str, ours: str) -> None:

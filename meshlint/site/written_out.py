@@ -1,0 +1,161 @@
+"""A site's document with the trade's words and its rooms written out as the format's own keys.
+
+What follows reads walls, outlines, areas and amendments alone. Each part that is derived keeps the
+place of the words that it was derived from.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING, Any, cast
+
+from meshlint.site.problem import InputError, Problem
+from meshlint.site.trade_words import AMENDMENTS, CONSTRUCTIONS
+
+if TYPE_CHECKING:
+    from meshlint.site.model import Pointer
+    from meshlint.site.rooms import Plan
+    from meshlint.site.source import Document
+
+Raw = dict[str, Any]
+
+OPEN = "open"
+"""Between rooms that no wall parts."""
+
+_OF_ROOMS = ("rooms", "room_grid", "between")
+
+
+def written_out(document: Document) -> Document:
+    """Return a schema-checked document in the format's own words; raise `InputError`."""
+    raw = cast("Raw", document.value)
+    found = _amended(raw)
+    origins: dict[Pointer, Pointer] = {}
+    if "levels" in raw:
+        plans = _plans(document, raw["levels"])
+        found["levels"] = {
+            name: _level(document, name, level, plans.get(name), origins)
+            for name, level in raw["levels"].items()
+        }
+        if plans:
+            found["areas"] = {**raw.get("areas", {}), **_areas(document, raw, plans, origins)}
+    return document.saying(found, origins)
+
+
+def amended(document: Document) -> Document:
+    """Return a schema-checked catalogue with generation numbers as amendments."""
+    return document.saying(_amended(cast("Raw", document.value)), {})
+
+
+def _amended(raw: Raw) -> Raw:
+    found = dict(raw)
+    for section in ("units", "models"):
+        if section in raw:
+            found[section] = {name: _with_radios(entry) for name, entry in raw[section].items()}
+    if "clients" in raw:
+        found["clients"] = {name: _speaking(group) for name, group in raw["clients"].items()}
+    return found
+
+
+def _with_radios(entry: Raw) -> Raw:
+    if "radios" not in entry:
+        return entry
+    return {**entry, "radios": {name: _speaking(radio) for name, radio in entry["radios"].items()}}
+
+
+def _speaking(entry: Raw) -> Raw:
+    amendment = AMENDMENTS.get(entry.get("generation"))
+    return {**entry, "generation": amendment} if amendment else entry
+
+
+def _plans(document: Document, levels: Raw) -> dict[str, Plan]:
+    plans: dict[str, Plan] = {}
+    problems: list[Problem] = []
+    for name, level in levels.items():
+        if level.get("rooms") or "room_grid" in level:
+            from meshlint.site.rooms import Plan, RoomsError
+
+            try:
+                plans[name] = Plan(level)
+            except RoomsError as error:
+                place = document.key_place(("levels", name, *error.at))
+                problems.append(Problem(place, error.message))
+    if problems:
+        raise InputError.first(problems)
+    return {name: plan for name, plan in plans.items() if plan.rectangles}
+
+
+def _level(
+    document: Document, name: str, level: Raw, plan: Plan | None, origins: dict[Pointer, Pointer]
+) -> Raw:
+    found = {key: value for key, value in level.items() if key not in _OF_ROOMS}
+    for key in ("floor", "shell"):
+        if key in level:
+            found[key] = _sheet(level[key])
+    if "walls" in level:
+        found["walls"] = [_sheet(wall) for wall in level["walls"]]
+    pointer: Pointer = ("levels", name)
+    if plan is None:
+        if "between" in level:
+            words = "between says what walls between rooms are of; this level has no rooms"
+            raise InputError.at(document.key_place((*pointer, "between")), words)
+        return found
+    source: Pointer = (*pointer, "room_grid" if "room_grid" in level else "rooms")
+    between = level.get("between", {})
+    drawn = found.setdefault("walls", [])
+    if between != OPEN:
+        for path in plan.walls(level.get("outline_m")):
+            origins[(*pointer, "walls", len(drawn))] = (
+                (*pointer, "between") if "between" in level else source
+            )
+            drawn.append({**_sheet(between), "path_m": path})
+    if "outline_m" not in level:
+        outline = plan.outline()
+        if outline is None:
+            words = "no single edge goes round these rooms; draw it as outline_m of the level"
+            raise InputError.at(document.key_place(source), words)
+        origins[(*pointer, "outline_m")] = source
+        found["outline_m"] = outline
+    return found
+
+
+def _sheet(said: Raw | str) -> Raw:
+    """Return a wall or a slab with the trade's name of it as material, thickness or loss."""
+    sheet = {"material": said} if isinstance(said, str) else said
+    usual = CONSTRUCTIONS.get(sheet.get("material", ""))
+    if usual is None:
+        return sheet
+    return {**usual, **{key: value for key, value in sheet.items() if key != "material"}}
+
+
+def _areas(
+    document: Document, raw: Raw, plans: dict[str, Plan], origins: dict[Pointer, Pointer]
+) -> Raw:
+    """Return every room as an area: by its name, or with its level's where two levels have it."""
+    rooms = {name: _places_of_rooms(plan) for name, plan in plans.items()}
+    bearers = Counter(room for of_level in rooms.values() for room in of_level)
+    areas: Raw = {}
+    for level, of_level in rooms.items():
+        for room, at in of_level.items():
+            name = room if bearers[room] == 1 else f"{level} {room}"
+            pointer: Pointer = ("levels", level, *at)
+            if name in raw.get("areas", {}) or name in areas:
+                words = f"'{name}' is the name of another area as well; rename one"
+                raise InputError.at(document.key_place(pointer), words)
+            outline = plans[level].room_outline(room)
+            if outline is None:
+                words = f"the parts of '{room}' are not one room without a hole; name each apart"
+                raise InputError.at(document.key_place(pointer), words)
+            own = raw["levels"][level].get("rooms", {}).get(room, {})
+            wanted = {key: own[key] for key in ("target_dbm", "band") if key in own}
+            areas[name] = {"level": level, "outline_m": outline, **wanted}
+            origins["areas", name] = pointer
+    return areas
+
+
+def _places_of_rooms(plan: Plan) -> dict[str, Pointer]:
+    """Return each room with where it was first written; a room in parts at its own key."""
+    found: dict[str, Pointer] = {}
+    for rectangle in plan.rectangles:
+        at = rectangle.at[:2] if rectangle.at[0] == "rooms" else rectangle.at
+        found.setdefault(rectangle.room, at)
+    return found
