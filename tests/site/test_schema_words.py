@@ -25,12 +25,14 @@ def problems(text: str) -> list[str]:
 UNIT_MESSAGES = [
     (
         "chanel: 3",
-        "4:16: units/gate: there is no key 'chanel' here; 'channel' is a key of: radio, neighbour",
+        "4:16: units/gate: there is no key 'chanel' here; write it as "
+        "units/gate/radios/NAME/channel",
     ),
     ("radio: {}", "4:16: units/gate: there is no key 'radio' here; did you mean 'radios'?"),
     (
         "channel: 3",
-        "4:16: units/gate: there is no key 'channel' here; 'channel' is a key of: radio, neighbour",
+        "4:16: units/gate: there is no key 'channel' here; write it as "
+        "units/gate/radios/NAME/channel",
     ),
     (
         "outdoors: no",
