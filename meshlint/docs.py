@@ -129,7 +129,11 @@ def refreshed(page: str) -> str:
 def site_schema(text: str) -> str:
     """Return the schema of site files with the names of rules that a waiver may have."""
     rules = shipped_rules()
-    names = (card.id for card in rules.cards if card.waivable and card.id not in rules.of_fleets)
+    names = (
+        card.id
+        for card in rules.cards
+        if (card.waivable or card.milder_waivable) and card.id not in rules.of_fleets
+    )
     rows = "".join(f'\n            "{name}",' for name in names).removesuffix(",")
     return _RULE_EXAMPLES.sub(lambda found: f"{found[1]}[{rows}\n          ]", text)
 

@@ -58,12 +58,17 @@ class Card(Struct, frozen=True):
     follows_from: tuple[Follow, ...]
     sources: tuple[Source, ...]
     waivable: bool
+    milder_waivable: bool
     path: str
 
     @property
     def is_caution(self) -> bool:
         """Return whether the card raises cautions, which are neither faults nor passes."""
         return self.severity == "caution"
+
+    def may_be_waived(self, severity: Severity) -> bool:
+        """Return whether a finding of this severity may be accepted."""
+        return self.waivable or (self.milder_waivable and severity != "error")
 
     @property
     def said_reads(self) -> tuple[str, ...]:
@@ -276,6 +281,7 @@ class _Reader:
             follows_from=follows,
             sources=sources,
             waivable=raw.get("waivable", True),
+            milder_waivable=raw.get("milder_waivable", False),
             path=self.document.path,
         )
 

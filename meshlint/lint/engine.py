@@ -198,7 +198,7 @@ class SiteRun:
                     _repeatable(waiver, names),
                     self.today,
                     waiver.rule in known or waiver.rule in off,
-                    waiver.rule not in known or known[waiver.rule].waivable,
+                    waiver.rule not in known or self._takes_waivers(known[waiver.rule], waiver),
                     waiver.rule in off or self._bears_on_something(waiver),
                 )
             )
@@ -218,7 +218,7 @@ class SiteRun:
         }
         for at, told in enumerate(self.findings):
             waiver = by_subject.get((told.finding.rule, told.finding.subject))
-            if waiver is not None and told.card.waivable:
+            if waiver is not None and told.finding.waivable:
                 self.findings[at] = replace(told, finding=replace(told.finding, waiver=waiver))
 
     def accept_listed(self, listed: Iterable[Listed]) -> tuple[Listed, ...]:
@@ -229,7 +229,7 @@ class SiteRun:
         vanished = set(entries)
         for at, told in enumerate(self.findings):
             entry = entries.get(told.finding.fingerprint)
-            if entry is None or not told.card.waivable:
+            if entry is None or not told.finding.waivable:
                 continue
             vanished.discard(entry.fingerprint)
             if not told.finding.is_accepted and not graver(told.finding.severity, entry.severity):
@@ -243,6 +243,12 @@ class SiteRun:
             and entry.rule not in apart
             and not self.open & {(entry.rule, entry.subject), (entry.rule, _SITE_KEY)}
         )
+
+    def _takes_waivers(self, card: Card, waiver: Waiver) -> bool:
+        """Return whether what a waiver names may be waived; errors of some rules may not."""
+        named = (waiver.rule, waiver.subject)
+        found = (t.finding for t in self.findings if named == (t.finding.rule, t.finding.subject))
+        return next((f.waivable for f in found), card.waivable or card.milder_waivable)
 
     def _bears_on_something(self, waiver: Waiver) -> bool:
         """Return whether a finding, or a judgement that could not be made, is the waiver's."""
@@ -361,7 +367,7 @@ class SiteRun:
             sources=self._holding(card.sources),
             numbers=numbers,
             related=tuple(Related(other, "see also") for other in others),
-            waivable=card.waivable,
+            waivable=card.may_be_waived(severity),
             devices=self._devices(subject, known),
             brief=len(brief) if details else 0,
         )

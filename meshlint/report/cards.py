@@ -124,4 +124,5 @@ def _explained(card: Card, rules: Rulebook, width: int) -> Iterator[str]:
         )
     if not card.waivable:
         yield ""
-        yield "A finding of this rule cannot be waived."
+        what = "An error" if card.milder_waivable else "A finding"
+        yield f"{what} of this rule cannot be waived."

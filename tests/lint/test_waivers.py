@@ -145,3 +145,27 @@ def test_of_two_waivers_of_one_finding_one_in_date_is_enough(check_text: Check) 
         result = check_text(with_waivers(*entries))
         assert ("units/loft", True, ()) in joined(result)
         assert len(complaints(result)) == 1
+
+
+AUTO = """\
+meshlint: 1
+site: {name: Brook Street, country: DE}
+primary: desk
+units: {desk: {outdoors: true, radios: {mid: {band: 5, CHANNEL, width_mhz: 80}}}}
+waivers: [{rule: indoor-only-outdoors, subject: units/desk/radios/mid, because: It is told where it
+    hangs, approved_by: estates, until: 2027-02-01}]
+"""
+
+
+@pytest.mark.parametrize(
+    ("channel", "severity", "accepted"),
+    [("channel: auto", "warning", True), ("channel: 36", "error", False)],
+)
+def test_a_warning_of_a_rule_of_law_may_be_waived_and_an_offence_may_not(
+    check_text: Check, channel: str, severity: str, accepted: bool
+) -> None:
+    result = check_text(AUTO.replace("CHANNEL", channel))
+    (found,) = (f for f in result.findings if f.rule == "indoor-only-outdoors")
+    assert found.severity == severity
+    assert (found.waiver is not None) == found.waivable == accepted
+    assert (complaints(result) == []) == accepted
