@@ -28,6 +28,7 @@ from meshlint.workings.propagation.cells import TARGET_DBM
 from meshlint.workings.propagation.coverage_map import over
 from meshlint.workings.propagation.geometry import location_of
 from meshlint.workings.propagation.storeys import storeys
+from meshlint.workings.topology.tree import one_leg_each
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -172,7 +173,7 @@ def _built(w: Workings, frame: Frame) -> Iterator[str]:
 def _backhaul(w: Workings, frame: Frame, taken: Taken) -> tuple[list[str], list[_Stub]]:
     """Return the links inside a level, drawn, and those that lead to another."""
     drawn, stubs = [], []
-    for link in (w.site.backhaul or {}).values():
+    for link in one_leg_each((w.site.backhaul or {}).values()):
         ends = (link.from_unit, link.to_unit)
         levels = [level_name(w, w.site.units[name]) for name in ends]
         spots = [w.site.units[name].at for name in ends]

@@ -117,7 +117,8 @@ def _whereabouts(w: Workings, key: str) -> tuple[str, Metres | None]:
         units = name.rpartition("/")[0]
         both = next(((a, b) for a in named for b in named if f"{a}+{b}" == units), ("", ""))
         return _between(w, both)
-    link = (w.site.backhaul or {}).get(name) if scope == "backhaul" else None
+    links = (w.site.backhaul or {}).values() if scope == "backhaul" else ()
+    link = next((link for link in links if "/".join(map(str, link.pointer)) == key), None)
     if link is not None:
         return _between(w, (link.from_unit, link.to_unit))
     unit = next(

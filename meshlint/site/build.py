@@ -21,7 +21,7 @@ from meshlint.site.schema import MOST_REFUSALS
 from meshlint.site.secrets import secrets_in, without_secrets
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator
 
     from meshlint.site.model import Pointer
     from meshlint.site.source import Document
@@ -101,8 +101,8 @@ def _site(document: Document, stated: Raw | None, limits: Limits) -> Site:
         written["waivers"] = [
             {"position": position, **waiver} for position, waiver in enumerate(raw["waivers"])
         ]
-    for link in written.get("backhaul", {}).values():
-        _settle_category(link)
+    if "backhaul" in written:
+        written["backhaul"] = dict(_legs(written["backhaul"]))
     if "cable_routes" in raw:
         written["cable_routes"] = [dict(route) for route in raw["cable_routes"]]
         for route in written["cable_routes"]:
@@ -209,6 +209,28 @@ def _unit(name: str, entry: Raw, models: Raw) -> Raw:
     if "powered" in unit:
         unit["powered"] = _renamed(unit["powered"], "powered")
     return unit
+
+
+def _legs(links: Raw) -> Iterator[tuple[str, Raw]]:
+    """Yield each link by name; of one that joins several radios its legs, in order of their radios.
+
+    A name of the file holds no slash, so that a leg is called as nothing else is.
+    """
+    for name, link in links.items():
+        _settle_category(link)
+        joined = link.get("radios")
+        if not joined:
+            yield name, link
+            continue
+        shared = {key: value for key, value in link.items() if key != "radios"}
+        if len(joined) == 1:
+            ((ours, theirs),) = joined.items()
+            yield name, {**shared, "from_radio": ours, "to_radio": theirs}
+            continue
+        for ours in sorted(joined):
+            leg = f"{name}/{ours}"
+            ends = {"from_radio": ours, "to_radio": joined[ours]}
+            yield leg, {**shared, **ends, "name": leg, "whole": name}
 
 
 def _settle_category(entry: Raw) -> None:

@@ -35,7 +35,7 @@ MOST_NAME = 100
 _NAMED = ("units", "backhaul", "clients", "networks", "areas", "levels", "buildings")
 
 _ONLY_CABLE = ("category", "medium", "optics", "tested_mbps", "through", "fire_rating")
-_ONLY_RADIO = ("from_radio", "to_radio", "in_sight")
+_ONLY_RADIO = ("from_radio", "to_radio", "radios", "simultaneous", "in_sight")
 
 
 def category_of(value: object) -> str:
@@ -51,7 +51,7 @@ def category_of(value: object) -> str:
 def meaningless(document: Document, raw: Raw, models: Raw) -> Iterator[Problem]:
     """Yield a problem for each combination in a schema-checked site that means nothing."""
     yield from _names(document, raw)
-    yield from _links(document, raw)
+    yield from _links(document, raw, models)
     yield from _cables(document, raw)
     yield from _radios(document, raw, models)
     yield from _plan(document, raw)
@@ -101,7 +101,7 @@ def _names(document: Document, raw: Raw) -> Iterator[Problem]:
                 )
 
 
-def _links(document: Document, raw: Raw) -> Iterator[Problem]:
+def _links(document: Document, raw: Raw, models: Raw) -> Iterator[Problem]:
     for name, link in raw.get("backhaul", {}).items():
         over = link["over"]
         for key in _ONLY_RADIO:
@@ -118,6 +118,76 @@ def _links(document: Document, raw: Raw) -> Iterator[Problem]:
                     f"'{name}' runs over radio, so {key} means nothing; take it out, "
                     "or write over: cable",
                 )
+        if over == "radio":
+            yield from _legs(document, raw, models, name, link)
+
+
+def _legs(document: Document, raw: Raw, models: Raw, name: str, link: Raw) -> Iterator[Problem]:
+    """Yield what cannot be of a link that joins several radios."""
+    joined = link.get("radios")
+    if joined is None:
+        if "simultaneous" in link:
+            yield Problem(
+                document.key_place(("backhaul", name, "simultaneous")),
+                f"'{name}' is not over several radios, so simultaneous means nothing; take it out, "
+                "or name the radios under radios",
+            )
+        return
+    if not joined:
+        yield Problem(
+            document.key_place(("backhaul", name, "radios")),
+            f"'{name}' names no radio under radios; write for example {{mid: mid, high: high}}, or "
+            "take it out",
+        )
+    for key in ("from_radio", "to_radio"):
+        if key in link:
+            yield Problem(
+                document.key_place(("backhaul", name, key)),
+                f"'{name}' names its radios under radios, so {key} means nothing; keep one of them",
+            )
+    yield from _pairs_of_radios(document, raw, models, name, link)
+
+
+def _pairs_of_radios(
+    document: Document, raw: Raw, models: Raw, name: str, link: Raw
+) -> Iterator[Problem]:
+    met: set[str] = set()
+    on: dict[float, str] = {}
+    for ours, theirs in link["radios"].items():
+        place = document.key_place(("backhaul", name, "radios", ours))
+        if theirs in met:
+            yield Problem(
+                place,
+                f"radio '{theirs}' of '{link['to']}' is in two legs of '{name}'; each leg has "
+                "radios of its own",
+            )
+        met.add(theirs)
+        ends = [
+            _band(raw, models, link["from"], ours),
+            _band(raw, models, link["to"], theirs),
+        ]
+        if None not in ends and ends[0] != ends[1]:
+            yield Problem(
+                place,
+                f"this leg of '{name}' is at {ends[0]:g} GHz at '{link['from']}' and at "
+                f"{ends[1]:g} GHz at '{link['to']}'; both ends of a leg are on one band",
+            )
+        elif ends[0] is not None and ends[0] in on:
+            yield Problem(
+                place,
+                f"two legs of '{name}' are at {ends[0]:g} GHz, '{on[ends[0]]}' and '{ours}'; "
+                "each leg has a band of its own",
+            )
+        if ends[0] is not None:
+            on.setdefault(ends[0], ours)
+
+
+def _band(raw: Raw, models: Raw, unit: str, radio: str) -> float | None:
+    """Return the band of a unit's radio, its own words before its model's."""
+    entry = raw["units"].get(unit, {})
+    able = models.get(entry.get("model", ""), {}).get("radios", {}).get(radio, {})
+    band: float | None = entry.get("radios", {}).get(radio, {}).get("band", able.get("band"))
+    return band
 
 
 def _cables(document: Document, raw: Raw) -> Iterator[Problem]:

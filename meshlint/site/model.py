@@ -182,7 +182,11 @@ class Unit(Struct, frozen=True):
 
 
 class Link(Struct, frozen=True):
-    """One backhaul link; `from_unit` is the end that the file names first."""
+    """One backhaul link, or a leg of one; `from_unit` is the end that the file names first.
+
+    A link that joins several radios is as many records, one a leg. `whole` is then the name of the
+    link in the file, and `name` adds the leg's radio at the first end.
+    """
 
     name: str
     from_unit: str
@@ -190,6 +194,8 @@ class Link(Struct, frozen=True):
     over: Medium
     from_radio: str | None = None
     to_radio: str | None = None
+    whole: str | None = None
+    simultaneous: bool | None = None
     in_sight: bool | None = None
     role: Literal["main", "spare"] | None = None
     state: Literal["built", "planned"] | None = None
@@ -210,8 +216,19 @@ class Link(Struct, frozen=True):
 
     @property
     def pointer(self) -> Pointer:
-        """Return where the link stands in the file."""
-        return ("backhaul", self.name)
+        """Return where the link, or the leg of it, stands in the file."""
+        if self.whole is None or self.from_radio is None:
+            return ("backhaul", self.name)
+        return ("backhaul", self.whole, "radios", self.from_radio)
+
+    @property
+    def in_file(self) -> str:
+        """Return the name that the file gives the link, which legs of one share."""
+        return self.whole or self.name
+
+    def is_leg_of(self, other: "Link") -> bool:
+        """Return whether the two are one link of the file: the same, or legs of the same."""
+        return self is other or (self.whole is not None and self.whole == other.whole)
 
     def far_end(self, unit: str) -> str:
         """Return the end that is not `unit`."""

@@ -167,10 +167,18 @@ class _Search:
         for name, link in named_entries(self._raw, "backhaul"):
             pointer: Pointer = ("backhaul", name)
             self._follow(link, pointer, of_link)
-            for key, end in (("from_radio", link.get("from")), ("to_radio", link.get("to"))):
-                if key in link and isinstance(end, str) and end in radios_of:
-                    target = (radios_of[end], f"radio at '{end}' called")
-                    self._look_up((*pointer, key), link[key], target)
+            joined = mapping(link.get("radios")).items()
+            for key, end in (("from", link.get("from")), ("to", link.get("to"))):
+                if not isinstance(end, str) or end not in radios_of:
+                    continue
+                target = (radios_of[end], f"radio at '{end}' called")
+                named = [((*pointer, f"{key}_radio"), link.get(f"{key}_radio"))]
+                named += [
+                    ((*pointer, "radios", ours), ours if key == "from" else theirs)
+                    for ours, theirs in joined
+                ]
+                for at, met in named:
+                    self._look_up(at, met, target)
         every = list(radios_of.values())
         names = sorted({name for radios in every for name in radios or ()})
         told = self._unit[0] is not None and None not in every

@@ -15,6 +15,7 @@ from meshlint.workings.contention.domains import domain_around, radio_contender
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.links.attachment import units_of
 from meshlint.workings.links.cable_routes import cable_way
+from meshlint.workings.links.goodput import measured_link
 from meshlint.workings.links.last_hop import on_air, on_air_at_all
 from meshlint.workings.links.unjoined import hoped_for
 from meshlint.workings.spectrum.radar_duty import by_radar
@@ -22,6 +23,7 @@ from meshlint.workings.spectrum.radar_proximity import reached_radios
 from meshlint.workings.topology.link_radios import cannot_come_up, radios_of
 from meshlint.workings.topology.tree import (
     backhaul,
+    joined_legs,
     links_of,
     lower_end,
     tree,
@@ -58,7 +60,8 @@ def _way_units(w: Workings, unit: str) -> tuple[str, ...]:
 
 @fact("unit.way_links", Kind.TEXTS, "the links of its way to the primary", source=NAMES)
 def way_links(w: Workings, unit: Unit) -> tuple[str, ...]:
-    return tuple(_key(link.pointer) for link in links_of(w, unit.name))
+    way = links_of(w, unit.name)
+    return tuple(_key(leg.pointer) for link in way for leg in joined_legs(w, link))
 
 
 @fact("unit.uplink", Kind.TEXT, "the first link of its way to the primary", source=NAMES)
@@ -179,10 +182,10 @@ def group_air(w: Workings, group: ClientGroup) -> str:
     "air.chained_units", Kind.TEXTS, "units of whose way two links take turns on it", source=NAMES
 )
 def chained_units(w: Workings, air: ContentionDomain) -> tuple[str, ...]:
-    mine = {contender.link.name for contender in air.contenders if contender.link is not None}
+    mine = {contender.link.in_file for contender in air.contenders if contender.link is not None}
     ways = w.once(tree)
     return _units(
-        name for name in ways.order if sum(link.name in mine for link in ways.way(name)) > 1
+        name for name in ways.order if sum(link.in_file in mine for link in ways.way(name)) > 1
     )
 
 
@@ -197,8 +200,8 @@ def slow_airs(w: Workings, network: Network) -> tuple[str, ...]:
 @fact(
     "reading.link", Kind.TEXT, "the link that was measured, nothing where a level was", source=NAMES
 )
-def reading_link(_: Workings, group: Group) -> str:
-    return f"backhaul/{group.link}" if group.link else ""
+def reading_link(w: Workings, group: Group) -> str:
+    return _key(measured_link(w, group.link).pointer) if group.link else ""
 
 
 def rests_on(w: Workings, subject: Subject) -> frozenset[str]:
@@ -228,7 +231,8 @@ def rests_on(w: Workings, subject: Subject) -> frozenset[str]:
 def _way_pointers(w: Workings, unit: str) -> set[Pointer]:
     found = {radio.pointer for radio in w.site.units[unit].radios.values()}
     for link in links_of(w, unit):
-        found |= _link_pointers(w, link)
+        for leg in joined_legs(w, link):
+            found |= _link_pointers(w, leg)
     return found
 
 

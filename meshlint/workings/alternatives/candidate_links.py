@@ -21,10 +21,10 @@ from meshlint.physics.capacity import airtime_metric, overhead_us
 from meshlint.site.model import Link
 from meshlint.workings.contention.domains import Contender, link_contender
 from meshlint.workings.links.budget import link_budget, unstated
-from meshlint.workings.links.goodput import goodput_mbps, measured_mbps
+from meshlint.workings.links.goodput import carrying_legs, goodput_mbps, measured_mbps
 from meshlint.workings.spectrum.channel import can_follow
 from meshlint.workings.topology.link_radios import cannot_come_up, radio_of, radios_of
-from meshlint.workings.topology.tree import backhaul, live_links, tree
+from meshlint.workings.topology.tree import backhaul, joined_legs, live_links, tree
 from meshlint.workings.unknown import Input, Missing
 
 if TYPE_CHECKING:
@@ -90,11 +90,12 @@ def _metric_of(w: Workings, link: Link) -> float:
 
 
 def _rate_mbps(w: Workings, link: Link) -> float | None:
+    """Return the rate that a link holds, all its legs together; None where that is not known."""
     try:
-        held = link_budget(w, link).held
+        held = [link_budget(w, leg).held for leg in carrying_legs(w, link)]
     except Missing:
         return None
-    return held.rate_mbps if held else None
+    return math.fsum(setting.rate_mbps for setting in held if setting) or None
 
 
 class Reached(Struct, frozen=True):
@@ -124,7 +125,7 @@ def joining_radios(w: Workings, unit: Unit, *, in_need: bool) -> tuple[Radio, ..
     uplink = w.once(tree).uplink.get(unit.name)
     if uplink is not None and uplink.over == "radio":
         with suppress(Missing):  # which radio it is may be left open; then any will do
-            return (radio_of(w, uplink, unit.name),)
+            return tuple(radio_of(w, leg, unit.name) for leg in joined_legs(w, uplink))
     carrying = [radio for radio in radios if radio.carries is not None]
     return tuple(carrying or radios)
 

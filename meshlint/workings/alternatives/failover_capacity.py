@@ -34,9 +34,15 @@ from meshlint.workings.contention.domains import (
 )
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.links.demand import behind_mbps, devices_at, total_mbps
-from meshlint.workings.links.goodput import airtime_share, goodput_mbps, radio_hop
+from meshlint.workings.links.goodput import (
+    airtime_share,
+    goodput_mbps,
+    legs_of_way,
+    radio_hop,
+    with_legs,
+)
 from meshlint.workings.topology.link_radios import radios_of
-from meshlint.workings.topology.tree import GRAPH, links_of, tree, units_behind
+from meshlint.workings.topology.tree import GRAPH, tree, units_behind
 from meshlint.workings.unknown import Input, Missing
 
 if TYPE_CHECKING:
@@ -68,7 +74,7 @@ def _share_carried(w: Workings, unit: Unit) -> float:
         return 0.0
     if not any(asked):
         return math.inf
-    links = (*(candidate.link for candidate in found.way), *links_of(w, found.way[-1].parent))
+    links = with_legs(w, (c.link for c in found.way)) + legs_of_way(w, found.way[-1].parent)
     wired = (_over_wire(w, unit, link, asked) for link in links if link.over != "radio")
     return min((*wired, *_over_air(w, unit, found, links)))
 
@@ -92,7 +98,7 @@ def _over_wire(w: Workings, unit: Unit, link: Link, asked: tuple[float, float]) 
 
 def _others_mbps(w: Workings, unit: Unit, link: Link) -> tuple[float, float]:
     """Return what others than those behind a unit ask of a link, down and up."""
-    if not any(link is mine for mine in w.once(tree).way(unit.name)):
+    if not any(link.is_leg_of(mine) for mine in w.once(tree).way(unit.name)):
         return behind_mbps(w, link)
     return total_mbps(_others(w, unit, link))
 

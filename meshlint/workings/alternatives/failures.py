@@ -16,6 +16,7 @@ from msgspec import Struct
 from meshlint.workings.alternatives.candidate_links import (
     CandidateLink,
     by_radio,
+    invented,
     links_of_units,
     metric_of,
 )
@@ -24,7 +25,9 @@ from meshlint.workings.alternatives.roaming import COVERED, left_alone
 from meshlint.workings.capacity.path_throughput import PATH, carrying_throughput
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.links.attachment import clients_at
-from meshlint.workings.topology.tree import tree, units_behind
+from meshlint.workings.links.goodput import other_legs
+from meshlint.workings.topology.link_radios import radios_of
+from meshlint.workings.topology.tree import joined_legs, tree, units_behind
 from meshlint.workings.unknown import Input, Missing, Unknown, answer, need
 
 if TYPE_CHECKING:
@@ -70,9 +73,12 @@ class Failure(Struct, frozen=True):
         return any(radio.unit == self.unit for radio in contender.radios)
 
     def dark(self, w: Workings) -> tuple[str, ...]:
-        """Return the units whose way as it stands leads through what is gone."""
+        """Return the units whose way as it stands leads through what is gone.
+
+        A link whose other legs stand does not go down with one.
+        """
         if self.link is not None:
-            return units_behind(w, self.link)
+            return () if other_legs(w, self.link) else units_behind(w, self.link)
         below = w.once(tree).below(self.unit or "")
         return tuple(name for name in below if name != self.unit)
 
@@ -250,14 +256,37 @@ def fallback(w: Workings, unit: Unit) -> Fallback:
 
 
 def _fallback(w: Workings, unit: Unit) -> Fallback:
-    told = [_after(w, unit, loss, words) for loss, words in _failures(w, unit)]
+    told = [*_without_a_leg(w, unit)]
+    told += [_after(w, unit, loss, words) for loss, words in _failures(w, unit)]
+    if not told:
+        wanted = f"a link of {unit.name} that can be lost with what hangs on it"
+        raise Missing(Input(("backhaul",), wanted))
     return min(told, key=lambda entry: entry.mbps)
+
+
+def _without_a_leg(w: Workings, unit: Unit) -> Iterator[Fallback]:
+    """Yield what the other legs of a unit's uplink leave when one of them is lost.
+
+    Of two or more that are left the best alone counts: the least that there is then.
+    """
+    uplink = w.once(tree).uplink.get(unit.name)
+    for leg in joined_legs(w, uplink) if uplink is not None else ():
+        rest = other_legs(w, leg)
+        if not rest:
+            continue
+        links = [invented(w, *radios_of(w, other)) for other in rest]
+        ways = [CandidateLink(leg.far_end(unit.name), link, metric_of(w, link)) for link in links]
+        best = min(ways, key=lambda candidate: candidate.metric)
+        mbps = over_candidates(w, [best]).ceiling_mbps
+        words = f"one radio of {_by_ends(leg)}"
+        yield Fallback(Failure(link=leg), words, best.parent, mbps, (best,))
 
 
 def _failures(w: Workings, unit: Unit) -> Iterator[tuple[Failure, str]]:
     ways = w.once(tree)
     uplink = need(ways.uplink.get(unit.name), ("backhaul",), f"a link that joins {unit.name}")
-    yield Failure(link=uplink), _by_ends(uplink)
+    if not other_legs(w, uplink):
+        yield Failure(link=uplink), _by_ends(uplink)
     parent = uplink.far_end(unit.name)
     if parent != w.site.primary:
         yield Failure(unit=parent), parent

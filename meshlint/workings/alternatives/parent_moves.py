@@ -29,12 +29,12 @@ from meshlint.workings.contention.domains import (
 )
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.links.budget import budget_between
-from meshlint.workings.links.goodput import radio_hop
+from meshlint.workings.links.goodput import carrying_legs, legs_of_way, radio_hop
 from meshlint.workings.links.last_hop import hop_of
 from meshlint.workings.spectrum.channel import can_follow
 from meshlint.workings.topology.link_radios import radios_of
 from meshlint.workings.topology.radio_use import may_serve_clients
-from meshlint.workings.topology.tree import links_of, live_links, tree
+from meshlint.workings.topology.tree import joined_legs, live_links, tree
 from meshlint.workings.unknown import need
 
 if TYPE_CHECKING:
@@ -104,9 +104,9 @@ def _scenario(
     w: Workings, unit: Unit, candidate: CandidateLink, standing: Scenario
 ) -> Scenario | None:
     uplink = w.once(tree).uplink[unit.name]
-    beyond = (candidate.link, *links_of(w, candidate.parent))
+    beyond = (*carrying_legs(w, candidate.link), *legs_of_way(w, candidate.parent))
     ways = {
-        name: (*takewhile(lambda link: link is not uplink, way), *beyond)
+        name: (*takewhile(lambda link: not link.is_leg_of(uplink), way), *beyond)
         for name, way in standing.ways.items()
     }
     moved: dict[str, Contender] = {}
@@ -114,12 +114,15 @@ def _scenario(
     if candidate.link.over == "radio":
         key = f"link/{candidate.link.name}"
         if candidate.link.name in w.once(live_links):
-            moved[key], hops[key] = link_contender(w, candidate.link), radio_hop(w, candidate.link)
+            for leg in carrying_legs(w, candidate.link):
+                key = f"link/{leg.name}"
+                moved[key], hops[key] = link_contender(w, leg), radio_hop(w, leg)
         else:
             anew = _reworked(w, unit, candidate.link, uplink)
             if anew is None or not _set(w, anew, candidate.link, moved, hops):
                 return None
-    gone = frozenset({f"link/{uplink.name}"} if uplink.over == "radio" else ())
+    left = joined_legs(w, uplink) if uplink.over == "radio" else ()
+    gone = frozenset(f"link/{leg.name}" for leg in left)
     return Scenario(ways, moved, hops, gone, standing.strict)
 
 
@@ -133,7 +136,9 @@ def _reworked(w: Workings, unit: Unit, link: Link, uplink: Link) -> dict[Pointer
         return {}
     below = set(w.once(tree).below(unit.name))
     found = {ours.pointer: ours}
-    links = [x for x in w.once(live_links).values() if x.over == "radio" and x is not uplink]
+    links = [
+        x for x in w.once(live_links).values() if x.over == "radio" and not x.is_leg_of(uplink)
+    ]
     grown = True
     while grown:
         ends = [radios_of(w, x) for x in links]

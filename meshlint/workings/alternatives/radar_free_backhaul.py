@@ -42,7 +42,7 @@ from meshlint.workings.spectrum.radar_duty import (
 from meshlint.workings.spectrum.scans import is_scanned
 from meshlint.workings.topology.link_radios import joined, radios_of
 from meshlint.workings.topology.radio_use import serves_clients
-from meshlint.workings.topology.tree import backhaul, lower_end, units_behind
+from meshlint.workings.topology.tree import backhaul, joined_legs, lower_end, units_behind
 from meshlint.workings.unknown import Missing, Unknown, answer
 
 if TYPE_CHECKING:
@@ -70,6 +70,11 @@ def _deciding(w: Workings, link: Link) -> tuple[Radio, ...]:
     unit="MHz",
 )
 def radar_shared_mhz(w: Workings, link: Link) -> float:
+    return radar_shared_mhz_of(w, link)
+
+
+def radar_shared_mhz_of(w: Workings, link: Link) -> float:
+    """Return how much of a radio link's span is shared with radar, or may come to be."""
     return max(shared_with_radar_mhz(w, radio) for radio in _deciding(w, link))
 
 
@@ -348,7 +353,7 @@ def _spares(w: Workings, link: Link) -> Iterator[str]:
         ):
             continue
         try:
-            clear = other.over != "radio" or radar_shared_mhz.compute(w, other) == 0
+            clear = other.over != "radio" or radar_shared_mhz_of(w, other) == 0
         except Missing:
             continue
         if clear:
@@ -380,8 +385,13 @@ def _other_band(w: Workings, link: Link) -> str:
     """Return a radar-free channel of a band that both units have another radio for."""
     ends = radios_of(w, link)
     width_mhz = channel.band_and_width(ends[0])[1]
+    legs = {r.pointer for leg in joined_legs(w, link) for r in radios_of(w, leg)}
     theirs = [
-        {r.band: r for r in w.site.units[end.unit].radios.values() if r.band != end.band}
+        {
+            r.band: r
+            for r in w.site.units[end.unit].radios.values()
+            if r.band != end.band and r.pointer not in legs
+        }
         for end in ends
     ]
     for band in (6.0, 5.0):

@@ -31,10 +31,10 @@ from meshlint.workings.links.demand import (
     line_up_mbps,
     wanted_mbps,
 )
-from meshlint.workings.links.goodput import LEAST_MBPS, framed_mbps, goodput_mbps
+from meshlint.workings.links.goodput import LEAST_MBPS, framed_mbps, goodput_mbps, legs_of_way
 from meshlint.workings.links.last_hop import frames_each_way, on_air
 from meshlint.workings.topology.radio_use import fitting_radios
-from meshlint.workings.topology.tree import links_of, stated_clients
+from meshlint.workings.topology.tree import stated_clients
 from meshlint.workings.unknown import Input, Unknown, answer, gather, need, raise_missing
 
 if TYPE_CHECKING:
@@ -96,7 +96,7 @@ def _uses(
         else:
             for key in around(radio_contender(w, last.radio).key):
                 add(f"air/{key}", hop.goodput_mbps)
-    for link in links_of(w, devices.unit):
+    for link in legs_of_way(w, devices.unit):
         carried_mbps = goodput_mbps(w, link)
         if link.over == "radio" and carried_mbps:
             carried_mbps = framed_mbps(w, link, frames)
@@ -104,7 +104,7 @@ def _uses(
                 add(f"air/{key}", carried_mbps)
         else:
             # Powerline and coax are one medium for both ways, a cable is one for each.
-            name = f"{way}/{link.name}" if link.over == "cable" else f"both/{link.name}"
+            name = f"{way}/{link.name}" if link.over == "cable" else f"both/{link.in_file}"
             add(name, carried_mbps)
     add(f"line/{way}", line_down_mbps(w) if way == "down" else line_up_mbps(w))
     add(f"routing/{way}", _routing_mbps(w))
@@ -200,7 +200,7 @@ def _reach(w: Workings, group: ClientGroup) -> set[str]:
     near = w.once(conflict_graph).near
     found = {f"{kind}/{way}" for kind in ("line", "routing") for way in ("down", "up")}
     for unit in units_of(w, group):
-        for link in links_of(w, unit):
+        for link in legs_of_way(w, unit):
             found |= {f"air/{key}" for key in near.get(f"link/{link.name}", ())}
             found |= {f"{kind}/{link.name}" for kind in ("down", "up", "both")}
         if group.wired_to is None:

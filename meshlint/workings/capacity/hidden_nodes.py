@@ -58,12 +58,14 @@ def hidden_pairs(w: Workings, unit: Unit) -> tuple[tuple[Link, Link], ...]:
     source=STATED,
 )
 def radio_children(w: Workings, unit: Unit) -> float:
-    return sum(
-        link.over == "radio"
-        and (lower := lower_end(w, link)) is not None
-        and link.far_end(lower) == unit.name
+    lower = {
+        below
         for link in backhaul(w).values()
-    )
+        if link.over == "radio"
+        and (below := lower_end(w, link)) is not None
+        and link.far_end(below) == unit.name
+    }
+    return len(lower)
 
 
 @fact(

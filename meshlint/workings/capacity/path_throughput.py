@@ -23,7 +23,9 @@ from meshlint.workings.links.goodput import (
     carried_mbps,
     goodput_mbps,
     latency_ms,
+    legs_of_way,
     radio_hop,
+    with_legs,
 )
 from meshlint.workings.topology.tree import GRAPH, links_of
 from meshlint.workings.unknown import Input, Missing, need
@@ -83,7 +85,7 @@ def throughput_over(
     if not links:
         return PathThroughput(NOTHING_STOPS, NOTHING_STOPS, NOTHING_STOPS, "")
     alone = {link.name: goodput_mbps(w, link) for link in links}
-    radio = [link for link in links if link.over == "radio"]
+    radio = [leg for leg in with_legs(w, links) if leg.over == "radio"]
     # Powerline and coax of one building are one air as well, but of which lines share it nothing
     # is known: each counts by itself.
     wired = [link for link in links if link.over != "radio"]
@@ -92,7 +94,7 @@ def throughput_over(
     if radio:
         pairs = clashes(w, radio, made)
         floor_mbps, ceiling_mbps = path_mbps([radio_hop(w, x) for x in radio], pairs)
-        held_by = " and ".join(link.name for link in radio)
+        held_by = " and ".join(dict.fromkeys(link.in_file for link in radio))
     if wired:
         slowest = min(wired, key=lambda link: alone[link.name])
         if alone[slowest.name] < ceiling_mbps:
@@ -246,13 +248,12 @@ def unit_latency_ms(w: Workings, unit: Unit) -> float:
 )
 def busy_latency_ms(w: Workings, unit: Unit) -> float:
     carrying_throughput(w, unit.name)
-    radio = [link for link in links_of(w, unit.name) if link.over == "radio"]
-    waits_us = (
-        turn_us(len(near), radio_hop(w, link).exchange)
-        for at, link in enumerate(radio)
-        for near in [sharing(w, radio, at)]
-    )
-    return sum(waits_us) / 1000
+    radio = [leg for leg in legs_of_way(w, unit.name) if leg.over == "radio"]
+    waits_us: dict[str, float] = {}  # a frame is tied to a leg before it waits: the slowest counts
+    for at, link in enumerate(radio):
+        wait_us = turn_us(len(sharing(w, radio, at)), radio_hop(w, link).exchange)
+        waits_us[link.in_file] = max(wait_us, waits_us.get(link.in_file, 0.0))
+    return sum(waits_us.values()) / 1000
 
 
 @fact(
@@ -262,5 +263,5 @@ def busy_latency_ms(w: Workings, unit: Unit) -> float:
     source=f"{GRAPH}; {HEARING}",
 )
 def fewest_turns(w: Workings, unit: Unit) -> float:
-    radio = [link for link in links_of(w, unit.name) if link.over == "radio"]
+    radio = [leg for leg in legs_of_way(w, unit.name) if leg.over == "radio"]
     return most_in_turn(len(radio), clashes(w, radio))

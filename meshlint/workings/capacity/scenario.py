@@ -32,8 +32,14 @@ from meshlint.workings.contention.domains import (
     contenders,
 )
 from meshlint.workings.links.demand import behind_mbps, devices_at, total_mbps
-from meshlint.workings.links.goodput import airtime_share, carried_mbps, radio_hop, share_of_hop
-from meshlint.workings.topology.tree import links_of, units_behind
+from meshlint.workings.links.goodput import (
+    airtime_share,
+    carried_mbps,
+    legs_of_way,
+    radio_hop,
+    share_of_hop,
+)
+from meshlint.workings.topology.tree import units_behind
 from meshlint.workings.unknown import Missing
 
 if TYPE_CHECKING:
@@ -79,7 +85,7 @@ class Scenario(Struct, frozen=True):
 
 def baseline(w: Workings, units: tuple[str, ...], *, strict: bool) -> Scenario:
     """Return the scenario of the file, seen from some units."""
-    return Scenario({unit: links_of(w, unit) for unit in units}, {}, {}, frozenset(), strict)
+    return Scenario({unit: legs_of_way(w, unit) for unit in units}, {}, {}, frozenset(), strict)
 
 
 def drawn(w: Workings, scenario: Scenario) -> dict[str, float]:
@@ -120,7 +126,9 @@ def widened(w: Workings, scenario: Scenario, after: Scenario) -> Scenario:
     added = [u for u in w.site.units if u in behind and w.site.units[u].kind == "access"]
     if not added:
         return scenario
-    return replace(scenario, ways={**scenario.ways, **{unit: links_of(w, unit) for unit in added}})
+    return replace(
+        scenario, ways={**scenario.ways, **{unit: legs_of_way(w, unit) for unit in added}}
+    )
 
 
 def still_fits(w: Workings, before: Scenario, after: Scenario) -> bool:
@@ -159,9 +167,9 @@ class _Saturation:
         self.w = w
         self.scenario = scenario
         self.links = scenario.on_ways()
-        self.left = {link.name for unit in scenario.ways for link in links_of(w, unit)}
+        self.left = {link.name for unit in scenario.ways for link in legs_of_way(w, unit)}
         self.stands = not (scenario.moved or scenario.gone) and all(
-            way == links_of(w, unit) for unit, way in scenario.ways.items()
+            way == legs_of_way(w, unit) for unit, way in scenario.ways.items()
         )
         self._near: dict[str, tuple[Contender, ...]] = {}
         self._used: dict[str, tuple[list[str], float]] = {}

@@ -28,7 +28,7 @@ from meshlint.workings.contention.domains import (
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.links.attachment import devices_of, groups_about
 from meshlint.workings.links.demand import active, asked_mbps, behind_mbps, devices_behind
-from meshlint.workings.links.goodput import airtime_share, radio_hop
+from meshlint.workings.links.goodput import airtime_share, carrying_legs, radio_hop
 from meshlint.workings.links.last_hop import devices_on, frames_each_way, on_radio
 from meshlint.workings.spectrum.channel import span
 from meshlint.workings.spectrum.scans import scan_at
@@ -116,6 +116,12 @@ def _worked_out(w: Workings, contender: Contender) -> Known:
         return [], groups.inputs
     if link is None:
         return as_known(groups, lambda group: _of_group(w, group, contender.radios[0]))
+    if link.whole is not None:
+        legs = answer(carrying_legs, w, link)
+        if isinstance(legs, Unknown):
+            return [], legs.inputs
+        if link not in legs:
+            return [], ()
     shares, lacking = as_known(groups, lambda group: _share_behind(w, group, link, behind))
     share = math.fsum(shares)
     entry = LedgerEntry(f"backhaul {link.name}", "backhaul", 100 * share)
@@ -276,7 +282,8 @@ def turns_of(w: Workings, contender: Contender) -> Turns:
 def _turns_of(w: Workings, contender: Contender) -> Turns:
     if contender.link is not None:
         link = contender.link
-        return ((1.0, radio_hop(w, link).exchange),) if sum(behind_mbps(w, link)) else ()
+        sends = sum(behind_mbps(w, link)) and link in carrying_legs(w, link)
+        return ((1.0, radio_hop(w, link).exchange),) if sends else ()
     found: list[tuple[float, Exchange]] = []
     sends = 1.0  # the radio itself, with the first turns that it takes
     for part in devices_on(w, contender.radios[0]):

@@ -16,11 +16,11 @@ from meshlint.workings.contention.domains import (
 from meshlint.workings.contention.must_defer import spectrum_shared
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.links.demand import active
-from meshlint.workings.links.goodput import carried_mbps
+from meshlint.workings.links.goodput import carried_mbps, legs_of_way
 from meshlint.workings.links.last_hop import devices_on
 from meshlint.workings.topology.link_radios import radio_of, radios_of
 from meshlint.workings.topology.radio_use import serves_clients
-from meshlint.workings.topology.tree import links_of, lower_end, tree
+from meshlint.workings.topology.tree import joined_legs, links_of, lower_end, tree
 from meshlint.workings.unknown import Input, Missing, gather, known_of_any, need
 
 if TYPE_CHECKING:
@@ -53,7 +53,7 @@ def lost_percent(w: Workings, link: Link) -> float:
     contender = radio_contender(w, radio)
     over = math.fsum(
         1 / carried_mbps(w, hop)
-        for hop in links_of(w, lower)
+        for hop in legs_of_way(w, lower)
         if hop.over == "radio" and conflict(w, contender, link_contender(w, hop))
     )
     return 100 * over / (over + own)
@@ -114,10 +114,14 @@ def client_airtime_lost_at_equal_rates_percent(w: Workings, link: Link) -> float
         raise Missing(Input((*link.pointer, "role"), "traffic that uses this link"))
     air = radio_of(w, link, lower)
     way = (other for other in w.once(tree).way(lower) if other.over == "radio")
-    hops = sum(_on_the_air_of(w, air, other) for other in way)
+    hops = sum(_part_on_the_air_of(w, air, other) for other in way)
     return 100 * hops / (hops + 1)
 
 
-def _on_the_air_of(w: Workings, air: Radio, link: Link) -> bool:
-    """Return whether either end of a link uses spectrum of a radio's channel."""
-    return known_of_any(radios_of(w, link), lambda end: spectrum_shared(w, air, end))
+def _part_on_the_air_of(w: Workings, air: Radio, link: Link) -> float:
+    """Return which part of a link's legs uses spectrum of a radio's channel, at either end."""
+    legs = joined_legs(w, link)
+    on_it = [
+        known_of_any(radios_of(w, leg), lambda end: spectrum_shared(w, air, end)) for leg in legs
+    ]
+    return sum(on_it) / len(legs)

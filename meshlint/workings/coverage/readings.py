@@ -19,11 +19,10 @@ from typing import TYPE_CHECKING
 from meshlint.physics.capacity import ETHERNET_EFFICIENCY
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.links.budget import link_budget
-from meshlint.workings.links.goodput import cable_rate_mbps
-from meshlint.workings.links.last_hop import hop_of
+from meshlint.workings.links.goodput import cable_rate_mbps, carrying_legs, leg_hop, measured_link
 from meshlint.workings.propagation.calibration import Group, _compare
-from meshlint.workings.topology.link_radios import radio_of
-from meshlint.workings.unknown import Input, Missing, need
+from meshlint.workings.topology.tree import joined_legs
+from meshlint.workings.unknown import Input, Missing, gather, need
 
 if TYPE_CHECKING:
     from meshlint.site.model import Link
@@ -42,7 +41,7 @@ def _is_throughput(w: Workings, group: Group) -> Link:
     if not group.link:
         wanted = "a throughput, since it is a level"
         raise Missing(Input((*group.pointer, "throughput_mbps"), wanted))
-    return (w.site.backhaul or {})[group.link]
+    return measured_link(w, group.link)
 
 
 @fact("reading.kind", Kind.TEXT, "level or throughput", source=STATED)
@@ -177,11 +176,10 @@ def _computed_mbps(w: Workings, group: Group) -> float:
         return cable_rate_mbps(w, link) * ETHERNET_EFFICIENCY
     if link.over != "radio":
         raise Missing(Input((*link.pointer, "over"), "a medium whose throughput can be computed"))
-    held = link_budget(w, link).held
-    if held is None:
+    budgets = gather(joined_legs(w, link), lambda leg: link_budget(w, leg))
+    if not any(found.held for found in budgets):
         return 0.0
-    band = need(radio_of(w, link, link.from_unit).band, link.pointer)
-    return hop_of(held, band).goodput_mbps
+    return math.fsum(leg_hop(w, leg).goodput_mbps for leg in carrying_legs(w, link))
 
 
 @fact(

@@ -80,7 +80,8 @@ def _cut_off(w: Workings, link: Link) -> tuple[str, ...]:
         return ()
     hoped = w.once(hoped_for)
     ends = (link.from_unit, link.to_unit)
-    lower = next((end for end in ends if hoped.uplink.get(end) is link), None)
+    hung = {end: hoped.uplink[end] for end in ends if end in hoped.uplink}
+    lower = next((end for end, uplink in hung.items() if uplink.is_leg_of(link)), None)
     joined = w.once(tree).order
     return tuple(name for name in hoped.below(lower) if name not in joined) if lower else ()
 

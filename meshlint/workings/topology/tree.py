@@ -154,12 +154,41 @@ def stated_clients(site: Site) -> tuple[ClientGroup, ...]:
 
 
 def lower_end(w: Workings, link: Link) -> str | None:
-    """Return the end farther from the primary, or `None` if the link is not on the active tree."""
+    """Return the end farther from the primary, or `None` if the link is not on the active tree.
+
+    All legs of a link that can come up are on it with the first.
+    """
     ways = w.once(tree)
     for end in (link.from_unit, link.to_unit):
-        if ways.uplink.get(end) is link:
+        uplink = ways.uplink.get(end)
+        if uplink is link:
+            return end
+        if uplink is not None and uplink.is_leg_of(link) and link.name in w.once(live_links):
             return end
     return None
+
+
+def joined_legs(w: Workings, link: Link) -> tuple[Link, ...]:
+    """Return the legs of a link that can come up, a link of one radio being its own only leg."""
+    if link.whole is None:
+        return (link,)
+    return w.once(_legs_of_links).get(link.whole, (link,))
+
+
+def _legs_of_links(w: Workings) -> Mapping[str, tuple[Link, ...]]:
+    found: dict[str, tuple[Link, ...]] = {}
+    for link in w.once(live_links).values():
+        if link.whole is not None:
+            found[link.whole] = (*found.get(link.whole, ()), link)
+    return found
+
+
+def one_leg_each(links: Iterable[Link]) -> tuple[Link, ...]:
+    """Return some links with the first leg alone of each that has several."""
+    found: dict[str, Link] = {}
+    for link in links:
+        found.setdefault(link.in_file, link)
+    return tuple(found.values())
 
 
 def links_of(w: Workings, unit: str) -> tuple[Link, ...]:

@@ -9,7 +9,7 @@ from collections import deque
 from typing import TYPE_CHECKING
 
 from meshlint.workings.fact import STATED, Kind, fact
-from meshlint.workings.topology.tree import GRAPH, live_links, parts, tree
+from meshlint.workings.topology.tree import GRAPH, live_links, one_leg_each, parts, tree
 from meshlint.workings.unknown import Input, Missing
 
 if TYPE_CHECKING:
@@ -21,6 +21,11 @@ if TYPE_CHECKING:
 BRIDGING = "graph search over the links that can come up; IEEE 802.1Q for what a loop does"
 
 
+def _bridged(w: Workings) -> Mapping[str, Link]:
+    """Return the links that can come up, by name; the legs of one are a single way of frames."""
+    return {link.name: link for link in one_leg_each(w.once(live_links).values())}
+
+
 def looping(w: Workings) -> tuple[Link, ...]:
     """Return every link that lies on a loop: those that could go without parting any two units.
 
@@ -28,7 +33,7 @@ def looping(w: Workings) -> tuple[Link, ...]:
     from which a depth-first search finds no way back above it (Tarjan 1974). A radio link whose
     ends cannot meet passes no frame on, and is no edge.
     """
-    links = w.once(live_links)
+    links = w.once(_bridged)
     around: dict[str, list[Link]] = {name: [] for name in w.site.units}
     for link in links.values():
         around[link.from_unit].append(link)
@@ -123,7 +128,7 @@ def end_of_longest_way(w: Workings) -> Pointer | None:
 @fact("site.loops", Kind.COUNT, "links beyond those that a tree would need", source=BRIDGING)
 def loops(w: Workings, site: Site) -> float:
     """Return the number of independent loops: links less units plus parts that hang together."""
-    links = w.once(live_links)
+    links = w.once(_bridged)
     apart = set(parts(site.units, links.values()).values())
     return len(links) - len(site.units) + len(apart)
 
