@@ -43,6 +43,39 @@ CASES = [
         "'up' runs over powerline, so to_radio means nothing; take it out, or write over: radio",
     ),
     (
+        f"{UNITS}{LINK}over: cable, ^radios: {{mid: mid}}}}\n",
+        "'up' runs over cable, so radios means nothing; take it out, or write over: radio",
+    ),
+    (
+        f"{UNITS}{LINK}over: radio, ^simultaneous: false}}\n",
+        "'up' is not over several radios, so simultaneous means nothing; take it out, or name the "
+        "radios under radios",
+    ),
+    (
+        f"{UNITS}{LINK}over: radio, ^radios: {{}}}}\n",
+        "'up' names no radio under radios; write for example {mid: mid, high: high}, or take it "
+        "out",
+    ),
+    (
+        f"{UNITS}{LINK}over: radio, ^from_radio: mid, radios: {{mid: mid, low: low}}}}\n",
+        "'up' names its radios under radios, so from_radio means nothing; keep one of them",
+    ),
+    (  # the band comes from the model
+        f"{UNITS}{LINK}over: radio, radios: {{^mid: low}}}}\n",
+        "this leg of 'up' is at 5 GHz at 'barn' and at 2.4 GHz at 'gate'; both ends of a leg are "
+        "on one band",
+    ),
+    (
+        "units: {gate: {model: lark, radios: {alt: {band: 5}}}, barn: {model: lark, radios: "
+        f"{{alt: {{band: 5}}}}}}}}\n{LINK}over: radio, radios: {{mid: mid, ^alt: alt}}}}\n",
+        "two legs of 'up' are at 5 GHz, 'mid' and 'alt'; each leg has a band of its own",
+    ),
+    (
+        "units: {gate: {model: lark}, barn: {model: lark, radios: {alt: {}}}}\n"
+        f"{LINK}over: radio, radios: {{mid: mid, ^alt: mid}}}}\n",
+        "radio 'mid' of 'gate' is in two legs of 'up'; each leg has radios of its own",
+    ),
+    (
         f"{UNITS}{LINK}over: radio, ^category: 6}}\n",
         "'up' runs over radio, so category means nothing; take it out, or write over: cable",
     ),

@@ -116,12 +116,6 @@ def _worked_out(w: Workings, contender: Contender) -> Known:
         return [], groups.inputs
     if link is None:
         return as_known(groups, lambda group: _of_group(w, group, contender.radios[0]))
-    if link.whole is not None:
-        legs = answer(carrying_legs, w, link)
-        if isinstance(legs, Unknown):
-            return [], legs.inputs
-        if link not in legs:
-            return [], ()
     shares, lacking = as_known(groups, lambda group: _share_behind(w, group, link, behind))
     share = math.fsum(shares)
     entry = LedgerEntry(f"backhaul {link.name}", "backhaul", 100 * share)

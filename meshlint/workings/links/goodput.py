@@ -93,8 +93,11 @@ def carried_mbps(w: Workings, link: Link) -> float:
 def airtime_share(w: Workings, link: Link, devices: Iterable[Devices]) -> float:
     """Return the share of a radio link's air that what devices ask for takes, both ways.
 
-    Each flow goes in frames of its own length, and only those that wait are put together.
+    Each flow goes in frames of its own length, and only those that wait are put together. A leg
+    that stands by takes none.
     """
+    if link not in carrying_legs(w, link):
+        return 0.0
     return math.fsum(
         mbps / framed_mbps(w, link, frames)
         for one in devices
