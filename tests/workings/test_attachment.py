@@ -17,6 +17,7 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
+from meshlint.workings.links.attachment import groups_about
 from meshlint.workings.unknown import Unknown
 
 if TYPE_CHECKING:
@@ -267,3 +268,29 @@ def test_basic_rates_that_keep_the_scanner_out_spare_the_others(worked: Worked) 
     )
     before, after = (w("group.goodput_mbps", "clients/phones") for w in (alone, among))
     assert before == after
+
+
+def test_groups_about_some_units_are_all_whose_devices_may_be_there(
+    worked: Callable[[str], Any],
+) -> None:
+    common = {"count": 4, "band": 5, "generation": "802.11ax", "use": "data"}
+    site = hall(
+        {"a": 5, "b": 15, "c": 25},
+        {
+            "all": {**common, "in": "hall"},
+            "near b": {**common, "near": "b"},
+            "wired": {"count": 1, "wired_to": "c", "use": "data"},
+            "near a": {**common, "near": "a"},
+        },
+    )
+    w = worked(json.dumps(site)).workings
+    groups = {
+        units: [group.name for group in groups_about(w, units)]
+        for units in ((), ("a",), ("c", "b"), ("a", "b", "c"))
+    }
+    assert groups == {
+        (): ["all"],
+        ("a",): ["all", "near a"],
+        ("c", "b"): ["all", "near b", "wired"],
+        ("a", "b", "c"): ["all", "near b", "wired", "near a"],
+    }
