@@ -61,8 +61,8 @@ def outputs(path: str, data: bytes) -> Iterator[tuple[str, str]]:
     if result.problems:
         return
     opened = checker.open(data, path)
-    yield "workings", as_text(opened.workings, opened.rules.facts)
-    yield "workings json", as_json(opened.workings, opened.rules.facts)
+    yield "workings", "".join(as_text(opened.workings, opened.rules.facts))
+    yield "workings json", "".join(as_json(opened.workings, opened.rules.facts))
     for band in (None, 2.4, 5.0, 6.0):
         try:
             yield f"plan {band}", draw(opened.workings, result.open_findings, band)

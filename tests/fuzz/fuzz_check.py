@@ -73,7 +73,9 @@ def one_input(data: bytes) -> None:
     assert all(1 <= place.line <= lines for place in places)
     if not result.problems:
         site, _ = load_site(data, "a.site.yaml", Catalogues())
-        json.loads(workings.as_json(Workings(site, TODAY), FACTS), parse_constant=no_number)
+        json.loads(
+            "".join(workings.as_json(Workings(site, TODAY), FACTS)), parse_constant=no_number
+        )
 
 
 def main() -> None:

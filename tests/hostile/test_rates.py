@@ -105,11 +105,11 @@ def test_no_rate_brings_out_what_is_no_number(without_size, site):
     for report in (
         as_json.render([result]),
         sarif.render([result], CARDS),
-        workings.as_json(Workings(loaded, TODAY), FACTS),
+        "".join(workings.as_json(Workings(loaded, TODAY), FACTS)),
         text.render([result], Look()),
         junit.render([result]),
         markdown.render([result]),
-        workings.as_text(Workings(loaded, TODAY), FACTS),
+        "".join(workings.as_text(Workings(loaded, TODAY), FACTS)),
     ):
         assert without_size(report) == ""
 

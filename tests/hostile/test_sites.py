@@ -61,8 +61,8 @@ def test_no_site_that_the_schema_takes_breaks_any_stage(sites, without_size, cho
     ):
         assert without_size(shown) == ""
     site, _ = load_site(data, "a.site.yaml", Catalogues())
-    json.loads(workings.as_json(Workings(site, TODAY), FACTS), parse_constant=no_number)
-    workings.as_text(Workings(site, TODAY), FACTS)
+    json.loads("".join(workings.as_json(Workings(site, TODAY), FACTS)), parse_constant=no_number)
+    "".join(workings.as_text(Workings(site, TODAY), FACTS))
 
 
 @pytest.mark.parametrize("seed", range(10))
