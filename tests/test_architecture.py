@@ -27,6 +27,7 @@ ORDER = (
     {"page"},
     {"run"},
     {"api"},
+    {"edits"},
     {"fleet"},
     {"terminal"},
     {"commands"},

@@ -62,6 +62,16 @@ class Document(Struct, frozen=True, eq=False, dict=True):
     def _outline(self) -> _Node:
         return _outline(self._events)
 
+    @property
+    def events(self) -> Sequence[Event]:
+        """What the reader found, in the order of the text; their marks are indexes of `text`."""
+        return self._events
+
+    @property
+    def text(self) -> str:
+        """The file as text, without a byte order mark and with its line breaks as they are."""
+        return self._lines.text
+
     def place(self, pointer: Pointer) -> Place:
         """Return the place of a value, or of the key of its nearest ancestor that exists."""
         node, missing = self._find(pointer)
