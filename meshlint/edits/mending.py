@@ -1,0 +1,115 @@
+"""Every open finding of a site with the best change that is proven for it, or the reason why not.
+
+A change is proven on top of those before it, so that all of them may be written together.
+"""
+
+from __future__ import annotations
+
+from itertools import islice
+from typing import TYPE_CHECKING, Final
+
+from msgspec import Struct
+
+from meshlint.edits.candidates import candidates
+from meshlint.edits.proof import Proof, judged, proven
+from meshlint.lint.finding import SEVERITIES
+
+if TYPE_CHECKING:
+    from meshlint.edits.candidates import Candidate
+    from meshlint.edits.proof import Judged, Judgement
+    from meshlint.lint.finding import Severity
+    from meshlint.run import Checker
+
+MOST_TRIED: Final = 16
+"""Changes that are tried for a finding: a count and no clock, so that every machine says the same.
+"""
+
+
+class Mend(Struct, frozen=True, eq=False):
+    """A finding and the change that mends it; `others` counts further ones that are proven too."""
+
+    finding: Judgement
+    label: str
+    severity: Severity
+    change: Candidate
+    proof: Proof
+    before: Judged
+    others: int
+
+
+class Unmended(Struct, frozen=True):
+    """A finding that no change is proven for; `reasons` say why each of those tried is none."""
+
+    finding: Judgement
+    label: str
+    severity: Severity
+    reasons: tuple[tuple[str, str], ...]
+
+
+def mended(
+    checker: Checker, data: bytes, path: str, rule: str | None = None
+) -> tuple[tuple[Mend, ...], tuple[Unmended, ...], Judged]:
+    """Return what mends a site's open findings, gravest first, what is left, and the last state.
+
+    Raises `InputError` for bytes that are no sound site file.
+    """
+    state = judged(checker, data, path)
+    mends: list[Mend] = []
+    left: dict[Judgement, Unmended] = {}
+    while True:
+        waiting = [pair for pair in _open(state, rule) if pair not in left]
+        if not waiting:
+            break
+        pair = waiting[0]
+        found = _best(checker, state, pair)
+        if isinstance(found, Unmended):
+            left[pair] = found
+            continue
+        mends.append(found)
+        state = found.proof.after
+        if found.proof.left is not None:  # milder now, and that is the best that was found
+            label = found.label
+            left[pair] = Unmended(pair, label, found.proof.left, (("the change above", "milder"),))
+    still = tuple(entry for pair, entry in left.items() if pair in set(_open(state, rule)))
+    return tuple(mends), still, state
+
+
+def _open(state: Judged, rule: str | None) -> list[Judgement]:
+    found = [
+        (SEVERITIES.index(verdict.severity), pair)
+        for pair, verdict in state.verdicts.items()
+        if verdict.state == "broken"
+        and not verdict.accepted
+        and verdict.severity in SEVERITIES
+        and rule in (None, pair[0])
+        and pair in state.run.broken
+    ]
+    return [pair for _, pair in sorted(found)]
+
+
+def _best(checker: Checker, state: Judged, pair: Judgement) -> Mend | Unmended:
+    _, subject, _ = state.run.broken[pair]
+    severity = state.verdicts[pair].severity
+    proofs: list[tuple[Candidate, Proof]] = []
+    reasons: list[tuple[str, str]] = []
+    tried = candidates(state.opened.workings, pair[0], subject)
+    for change in islice(tried, MOST_TRIED):
+        outcome = proven(checker, state, change.edits, pair)
+        if isinstance(outcome, Proof):
+            proofs.append((change, outcome))
+        else:
+            reasons.append((change.words, outcome))
+    if not proofs:
+        return Unmended(pair, subject.label, severity, tuple(reasons))
+    change, proof = min(proofs, key=lambda found: _order(found[1]))
+    return Mend(pair, subject.label, severity, change, proof, state, len(proofs) - 1)
+
+
+def _order(proof: Proof) -> tuple[bool, bool, int, int, float]:
+    """Return what to sort proofs by, the best first; equals keep the order of the candidates.
+
+    What people feel is rounded to a tenth, as the model's figures are no finer.
+    """
+    gains = [now / was for was, now in proof.rates_mbps.values() if was > 0]
+    least = round(min(gains, default=1.0), 1)
+    return proof.left is not None, not proof.holds, len(proof.milder), -len(proof.gone), -least

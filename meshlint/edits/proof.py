@@ -1,0 +1,176 @@
+"""Whether a change of a site file does what it promises: read again, judged again, compared."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final, Literal
+
+from msgspec import Struct
+
+from meshlint.edits.rewriting import RefusedError, rewritten
+from meshlint.lint.engine import SiteRun
+from meshlint.lint.finding import SEVERITIES
+from meshlint.site.problem import InputError
+from meshlint.workings.site_workings import Known
+from meshlint.workings.subjects import subjects
+from meshlint.workings.unknown import Unknown
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from meshlint.edits.rewriting import Edit
+    from meshlint.lint.finding import Severity
+    from meshlint.run import Checker, OpenSite
+
+Judgement = tuple[str, str]
+"""A rule and the key of a subject."""
+
+LEAST_KEPT: Final = 0.95
+"""The part of its rate that a change must leave every group: the model is no finer."""
+
+_RATE = "group.delivered_down_mbps"
+
+
+class Verdict(Struct, frozen=True):
+    """What became of one rule for one subject; `severity` is that of a finding, or of the card."""
+
+    state: Literal["held", "broken", "not judged"]
+    severity: Severity
+    accepted: bool = False
+
+
+class Judged(Struct, frozen=True, eq=False):
+    """A file with every verdict on it, what each group of clients gets, and which units are joined.
+
+    A pair of rule and subject without a verdict was not looked at: the rule is not about it.
+    """
+
+    data: bytes
+    path: str
+    opened: OpenSite
+    run: SiteRun
+    verdicts: Mapping[Judgement, Verdict]
+    rates_mbps: Mapping[str, float]
+    joined: frozenset[str]
+
+
+class Proof(Struct, frozen=True):
+    """A change that was applied and judged: the bytes after it, and what it costs and gains.
+
+    `left` is how grave the finding still is, where it is milder only; `holds` whether the rule now
+    holds, where the finding is gone (else it no longer applies). `milder` are new findings below
+    its severity, `gone` other findings that went with it.
+    """
+
+    data: bytes
+    left: Severity | None
+    holds: bool
+    milder: tuple[Judgement, ...]
+    gone: tuple[Judgement, ...]
+    rates_mbps: Mapping[str, tuple[float, float]]
+    after: Judged
+
+
+def judged(checker: Checker, data: bytes, path: str) -> Judged:
+    """Return every verdict on the bytes of a site file; raise `InputError`."""
+    opened = checker.open(data, path)
+    run = SiteRun(opened.rules, opened.workings, opened.document)
+    run.judge_all()
+    run.note_what_is_open()
+    run.accept(opened.site.waivers)
+    run.judge_waivers(opened.site.waivers)
+    run.accept_listed(checker.accepted_of(opened))
+    usual = {card.id: card.severity for card in opened.rules.cards}
+    verdicts: dict[Judgement, Verdict] = {
+        pair: Verdict("held", usual[pair[0]]) for pair in run.sound
+    }
+    for entry in run.not_judged:
+        verdicts[entry.rule, entry.subject] = Verdict("not judged", usual[entry.rule])
+    for told in run.findings:
+        found = told.finding
+        verdicts[found.rule, found.subject] = Verdict("broken", found.severity, found.is_accepted)
+    rates = dict(_known(opened, "group", _RATE))
+    joined = frozenset(unit for unit, value in _known(opened, "unit", "unit.joined") if value)
+    return Judged(data, path, opened, run, verdicts, rates, joined)
+
+
+def proven(
+    checker: Checker, before: Judged, edits: tuple[Edit, ...], finding: Judgement
+) -> Proof | str:
+    """Return the proof that some edits mend a finding, or the reason why they do not."""
+    try:
+        data = rewritten(before.data, edits)
+        after = judged(checker, data, before.path)
+    except RefusedError as error:
+        return str(error)
+    except InputError as error:
+        return f"the file would not be sound: {error.problems[0].message}"
+    was, now = before.verdicts[finding], after.verdicts.get(finding)
+    if now is not None and now.state == "not judged":
+        return "the rule could not be judged any more"
+    still = now is not None and now.state == "broken"
+    if now is not None and still and not _graver(was.severity, now.severity):
+        return "the finding would stay"
+    new = tuple(_worse(before, after))
+    grave = [pair for pair in new if not _graver(was.severity, after.verdicts[pair].severity)]
+    if grave:
+        rule, subject = min(grave, key=lambda pair: _rank(after.verdicts[pair].severity))
+        state = after.verdicts[rule, subject].state
+        return f"it would {'break' if state == 'broken' else 'leave open'} {rule} at {subject}"
+    lost = _lost(before, after)
+    if lost:
+        return lost
+    return Proof(
+        data=data,
+        left=now.severity if now is not None and still else None,
+        holds=now is not None and now.state == "held",
+        milder=tuple(sorted(new)),
+        gone=tuple(sorted(pair for pair in _worse(after, before) if pair != finding)),
+        rates_mbps={
+            group: (rate, after.rates_mbps[group]) for group, rate in before.rates_mbps.items()
+        },
+        after=after,
+    )
+
+
+def _worse(before: Judged, after: Judged) -> Iterator[Judgement]:
+    """Yield what is broken, graver or open in one state and was not so in the other."""
+    for pair, now in after.verdicts.items():
+        was = before.verdicts.get(pair)
+        if now.state == "held":
+            continue
+        if was is None or was.state == "held" or (was.state, now.state) == ("broken", "not judged"):
+            yield pair
+        elif now.state == "broken" and (
+            was.state == "not judged" or _graver(now.severity, was.severity)
+        ):
+            yield pair
+
+
+def _lost(before: Judged, after: Judged) -> str:
+    """Return who would lose more than a change may cost, empty if nobody would."""
+    cut = before.joined - after.joined
+    if cut:
+        return f"it would cut {min(cut)} off"
+    for group, rate in before.rates_mbps.items():
+        now = after.rates_mbps.get(group)
+        if now is None:
+            return f"what {group} would get could not be told any more"
+        if now < rate * LEAST_KEPT:
+            return f"{group} would get {now:.3g} Mb/s, not {rate:.3g}"
+    return ""
+
+
+def _rank(severity: str) -> int:
+    order: tuple[str, ...] = (*SEVERITIES, "caution")
+    return order.index(severity) if severity in order else len(order)
+
+
+def _graver(one: str, other: str) -> bool:
+    return _rank(one) < _rank(other)
+
+
+def _known(opened: OpenSite, scope: str, fact: str) -> Iterator[tuple[str, float]]:
+    for subject in subjects(opened.workings, scope)[0]:
+        value = Known(opened.workings, opened.rules.facts, subject)[fact]
+        if isinstance(value, int | float) and not isinstance(value, Unknown):
+            yield subject.pointer[-1], value  # type: ignore[misc]
