@@ -75,7 +75,9 @@ def command(site: str, rule: str | None, diff: bool, write: bool, today: date | 
             click.echo(visible(f"  {words}: {reason}"))
         if len(entry.reasons) > 3:  # noqa: PLR2004 - as many as are shown
             click.echo(f"  and {len(entry.reasons) - 3} more changes were tried")
-    click.echo(f"{_count(len(mends), 'change')} proven; {_count(len(left), 'finding')} left without one")
+    click.echo(
+        f"{_count(len(mends), 'change')} proven; {_count(len(left), 'finding')} left without one"
+    )
     if write and mends:
         _write(Path(site), data, after.data)
     sys.exit(FINDINGS if left else 0)
@@ -97,6 +99,7 @@ def _told(mend: Mend, site: str) -> Sequence[str]:
             lines.append(f"  {group}: {now:.3g} Mb/s for each device, was {was:.3g}")
     lines += [f"  also gone: {rule} at {subject}" for rule, subject in proof.gone]
     lines += [f"  new, but milder: {rule} at {subject}" for rule, subject in proof.milder]
+    lines += [f"  cannot be told then: {rule} at {subject}" for rule, subject in proof.open]
     if mend.others:
         lines.append(f"  proven too: {_count(mend.others, 'other change')}")
     if len({edit.pointer[1] for edit in mend.change.edits if edit.pointer[0] == "units"}) > 1:

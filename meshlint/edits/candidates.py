@@ -126,7 +126,8 @@ def _security(site: Site, rule: str, item: object) -> Iterator[Candidate]:
         kept = [name for name in item.management_from or () if name in ("staff", "equipment")]
         for inside in (kept, ["staff"], ["equipment"]):
             if inside:
-                yield _settings(f"unit {item.name}", item.pointer, {"management_from": inside})
+                names: list[Value] = list(inside)
+                yield _settings(f"unit {item.name}", item.pointer, {"management_from": names})
     if rule == "one-router":
         yield from _one_router(site)
     if rule == "loop-guarded":
@@ -328,4 +329,6 @@ def _laid(w: Workings, item: object) -> Iterator[Candidate]:
                 if value is not None:
                     edits.append(Set((*link.pointer, key), _plain(value)))
             work = "use the laid cable" if route.state == "laid" else "lay the cable"
-            yield Candidate(f"{work} from {link.from_unit} to {link.to_unit}", tuple(edits), "cable")
+            yield Candidate(
+                f"{work} from {link.from_unit} to {link.to_unit}", tuple(edits), "cable"
+            )

@@ -105,11 +105,12 @@ def _best(checker: Checker, state: Judged, pair: Judgement) -> Mend | Unmended:
     return Mend(pair, subject.label, severity, change, proof, state, len(proofs) - 1)
 
 
-def _order(proof: Proof) -> tuple[bool, bool, int, int, float]:
+def _order(proof: Proof) -> tuple[bool, bool, int, int, int, float]:
     """Return what to sort proofs by, the best first; equals keep the order of the candidates.
 
     What people feel is rounded to a tenth, as the model's figures are no finer.
     """
     gains = [now / was for was, now in proof.rates_mbps.values() if was > 0]
     least = round(min(gains, default=1.0), 1)
-    return proof.left is not None, not proof.holds, len(proof.milder), -len(proof.gone), -least
+    new = len(proof.milder), len(proof.open)
+    return proof.left is not None, not proof.holds, *new, -len(proof.gone), -least

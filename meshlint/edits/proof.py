@@ -58,13 +58,14 @@ class Proof(Struct, frozen=True):
 
     `left` is how grave the finding still is, where it is milder only; `holds` whether the rule now
     holds, where the finding is gone (else it no longer applies). `milder` are new findings below
-    its severity, `gone` other findings that went with it.
+    its severity, `open` what cannot be told after it, `gone` other findings that went with it.
     """
 
     data: bytes
     left: Severity | None
     holds: bool
     milder: tuple[Judgement, ...]
+    open: tuple[Judgement, ...]
     gone: tuple[Judgement, ...]
     rates_mbps: Mapping[str, tuple[float, float]]
     after: Judged
@@ -104,27 +105,26 @@ def proven(
         return str(error)
     except InputError as error:
         return f"the file would not be sound: {error.problems[0].message}"
-    was, now = before.verdicts[finding], after.verdicts.get(finding)
-    if now is not None and now.state == "not judged":
-        return "the rule could not be judged any more"
+    refused = _not_settled(before, after, finding) or _lost(before, after)
+    if refused:
+        return refused
+    new, now = tuple(_worse(before, after)), after.verdicts.get(finding)
     still = now is not None and now.state == "broken"
-    if now is not None and still and not _graver(was.severity, now.severity):
-        return "the finding would stay"
-    new = tuple(_worse(before, after))
-    grave = [pair for pair in new if not _graver(was.severity, after.verdicts[pair].severity)]
-    if grave:
-        rule, subject = min(grave, key=lambda pair: _rank(after.verdicts[pair].severity))
-        state = after.verdicts[rule, subject].state
-        return f"it would {'break' if state == 'broken' else 'leave open'} {rule} at {subject}"
-    lost = _lost(before, after)
-    if lost:
-        return lost
     return Proof(
         data=data,
         left=now.severity if now is not None and still else None,
         holds=now is not None and now.state == "held",
-        milder=tuple(sorted(new)),
-        gone=tuple(sorted(pair for pair in _worse(after, before) if pair != finding)),
+        milder=tuple(sorted(p for p in new if after.verdicts[p].state == "broken")),
+        open=tuple(sorted(p for p in new if after.verdicts[p].state != "broken")),
+        gone=tuple(
+            sorted(
+                pair
+                for pair in _worse(after, before)
+                if pair != finding
+                and before.verdicts[pair].state == "broken"
+                and (pair not in after.verdicts or after.verdicts[pair].state == "held")
+            )
+        ),
         rates_mbps={
             group: (rate, after.rates_mbps[group]) for group, rate in before.rates_mbps.items()
         },
@@ -132,17 +132,37 @@ def proven(
     )
 
 
+def _not_settled(before: Judged, after: Judged, finding: Judgement) -> str:
+    """Return why a finding is not settled without another as grave, empty where it is."""
+    was, now = before.verdicts[finding], after.verdicts.get(finding)
+    if now is not None and now.state == "not judged":
+        return "the rule could not be judged any more"
+    if now is not None and now.state == "broken" and not _graver(was.severity, now.severity):
+        return "the finding would stay"
+    new = tuple(_worse(before, after))
+    grave = [
+        pair
+        for pair in new
+        if not _graver(was.severity, after.verdicts[pair].severity)
+        # A rule that was not about it before, and now lacks an input, finds nothing.
+        and (after.verdicts[pair].state == "broken" or pair in before.verdicts)
+    ]
+    if grave:
+        rule, subject = min(grave, key=lambda pair: _rank(after.verdicts[pair].severity))
+        state = after.verdicts[rule, subject].state
+        return f"it would {'break' if state == 'broken' else 'leave open'} {rule} at {subject}"
+    return ""
+
+
 def _worse(before: Judged, after: Judged) -> Iterator[Judgement]:
     """Yield what is broken, graver or open in one state and was not so in the other."""
     for pair, now in after.verdicts.items():
         was = before.verdicts.get(pair)
-        if now.state == "held":
+        if now.state == "held" or was == now:
             continue
-        if was is None or was.state == "held" or (was.state, now.state) == ("broken", "not judged"):
+        if was is None or was.state == "held" or was.state != now.state:
             yield pair
-        elif now.state == "broken" and (
-            was.state == "not judged" or _graver(now.severity, was.severity)
-        ):
+        elif now.state == "broken" and _graver(now.severity, was.severity):
             yield pair
 
 

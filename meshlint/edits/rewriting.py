@@ -124,13 +124,7 @@ def _patch(document: Document, edit: Edit) -> tuple[int, int, str]:
     """Return the stretch of text that an edit replaces, and by what."""
     top, text, pointer = parts(document), document.text, edit.pointer
     where = pointer_text(pointer)
-    above = [top]
-    for step in pointer[:-1]:
-        if above[-1].kind == "alias":
-            break
-        if step not in above[-1].inner:
-            raise RefusedError(f"nothing stands at {pointer_text(pointer[:-1])}")
-        above.append(above[-1].inner[step])
+    above = _above(top, pointer)
     target = above[-1].inner.get(pointer[-1]) if pointer else None
     there = [*above, target] if target is not None else above
     if any(part.named for part in there) or (target is not None and _has_names(target)):
@@ -151,6 +145,18 @@ def _patch(document: Document, edit: Edit) -> tuple[int, int, str]:
     if above[-1].kind != "map" or not isinstance(name, str):
         raise RefusedError(f"{pointer_text(pointer[:-1])} is no map that could take a key")
     return _added(text, above[-1], f"{_written(name)}: {_written(edit.value)}")
+
+
+def _above(top: Part, pointer: Pointer) -> list[Part]:
+    """Return the parts on the way to a place, as far as no alias leads elsewhere."""
+    above = [top]
+    for step in pointer[:-1]:
+        if above[-1].kind == "alias":
+            break
+        if step not in above[-1].inner:
+            raise RefusedError(f"nothing stands at {pointer_text(pointer[:-1])}")
+        above.append(above[-1].inner[step])
+    return above
 
 
 def _has_names(part: Part) -> bool:

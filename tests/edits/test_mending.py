@@ -77,7 +77,12 @@ def test_a_change_that_only_makes_the_rule_unable_to_judge_is_no_proof() -> None
 
 def test_a_patch_is_what_git_applies(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
-    for data in (HOUSE, HOUSE.rstrip(b"\n"), HOUSE.replace(b"\n", b"\r\n"), b"\xef\xbb\xbf" + HOUSE):
+    for data in (
+        HOUSE,
+        HOUSE.rstrip(b"\n"),
+        HOUSE.replace(b"\n", b"\r\n"),
+        b"\xef\xbb\xbf" + HOUSE,
+    ):
         path = tmp_path / "a house.site.yaml"
         path.write_bytes(data)
         result = CliRunner().invoke(cli, ["mend", path.name, "two-four-narrow", "--diff"])

@@ -67,7 +67,7 @@ def test_the_span_of_every_value_holds_that_value() -> None:
 
 @pytest.mark.parametrize("kind", ["set", "add", "drop", "append"])
 def test_an_edit_changes_the_meant_place_and_keeps_every_other_byte(kind: str) -> None:
-    made = refused = 0
+    made = refused = others = 0
     for data in texts():
         document = read_document(data, "x")
         for pointer in sample_of(document):
@@ -86,8 +86,8 @@ def test_an_edit_changes_the_meant_place_and_keeps_every_other_byte(kind: str) -
             try:
                 after = rewritten(data, [edit])  # reads again, and compares with what is meant
             except RefusedError as error:
-                assert "anchor" in str(error), (error, data.decode())
                 refused += 1
+                others += "anchor" not in str(error)
                 continue
             made += 1
             kept_before = len(_common(data, after))
@@ -100,8 +100,9 @@ def test_an_edit_changes_the_meant_place_and_keeps_every_other_byte(kind: str) -
             most = len(document.text[part.first : part.end].encode())
             line = 2 + max(len(line) for line in data.split(b"\n"))
             assert stretch <= (most + line if kind in ("set", "drop") else 0)
-    assert made > 100 > 0
+    assert made > 100
     assert refused < made
+    assert others == 0
 
 
 def _common(one: bytes, other: bytes) -> bytes:
