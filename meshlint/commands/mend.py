@@ -19,7 +19,7 @@ from meshlint.terminal import FINDINGS, Now, refuse
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from meshlint.edits.mending import Mend
+    from meshlint.edits.mending import Mend, Unmended
 
 
 @click.command()
@@ -65,6 +65,18 @@ def command(site: str, rule: str | None, diff: bool, write: bool, today: date | 
     if diff:
         click.echo(patch(data, after.data, site), nl=False)
         sys.exit(FINDINGS if left else 0)
+    _tell(mends, left, site)
+    click.echo(
+        f"{_count(len(mends), 'change')} proven; {_count(len(left), 'finding')} left without one"
+    )
+    if write and mends:
+        _write(Path(site), data, after.data)
+    sys.exit(FINDINGS if left else 0)
+
+
+def _tell(mends: Sequence[Mend], left: Sequence[Unmended], site: str) -> None:
+    from meshlint.report.plain import visible
+
     for mend in mends:
         click.echo("\n".join(visible(line) for line in _told(mend, site)) + "\n")
     for entry in left:
@@ -75,12 +87,6 @@ def command(site: str, rule: str | None, diff: bool, write: bool, today: date | 
             click.echo(visible(f"  {words}: {reason}"))
         if len(entry.reasons) > 3:  # noqa: PLR2004 - as many as are shown
             click.echo(f"  and {len(entry.reasons) - 3} more changes were tried")
-    click.echo(
-        f"{_count(len(mends), 'change')} proven; {_count(len(left), 'finding')} left without one"
-    )
-    if write and mends:
-        _write(Path(site), data, after.data)
-    sys.exit(FINDINGS if left else 0)
 
 
 def _told(mend: Mend, site: str) -> Sequence[str]:

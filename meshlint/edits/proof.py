@@ -158,11 +158,9 @@ def _worse(before: Judged, after: Judged) -> Iterator[Judgement]:
     """Yield what is broken, graver or open in one state and was not so in the other."""
     for pair, now in after.verdicts.items():
         was = before.verdicts.get(pair)
-        if now.state == "held" or was == now:
-            continue
-        if was is None or was.state == "held" or was.state != now.state:
-            yield pair
-        elif now.state == "broken" and _graver(now.severity, was.severity):
+        same = was is not None and was.state == now.state
+        graver = was is not None and _graver(now.severity, was.severity)
+        if now.state != "held" and (not same or (now.state == "broken" and graver)):
             yield pair
 
 

@@ -26,8 +26,8 @@ RANK = ("error", "warning", "note", "caution")
 def sites() -> list[tuple[str, bytes]]:
     found = [(str(path), path.read_bytes()) for path in sorted(ROOT.glob("samples/branches/*"))]
     for path in sorted(ROOT.glob("tests/rules/*.yaml")):
-        for text in re.split(r"^---\n", path.read_text(), flags=re.MULTILINE):
-            found.append((str(path.with_suffix(".site.yaml")), text.encode()))
+        texts = re.split(r"^---\n", path.read_text(), flags=re.MULTILINE)
+        found += [(str(path.with_suffix(".site.yaml")), text.encode()) for text in texts]
     return found
 
 
