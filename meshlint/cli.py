@@ -39,7 +39,7 @@ COMMANDS = {
     "workings": "Show every number worked out for SITE: unit, meaning, source, or why unknown.",
     "page": "Make one HTML page of SITE to read, print and hand over.",
     "channels": "Show the channels that COUNTRY opens: radar duty, check, power limit, source.",
-    "mend": "Show for each finding of SITE a change that is proven to mend it, or write them.",
+    "mend": "Show for each finding of SITE a change proven to mend it, or why there is none.",
     "policy": "Print what holds for SITE, setting by setting, with the line that says so.",
     "accept": "Write the open findings of the sites in PATHS to their repository's accepted list.",
     "fleet": "Ask what no site answers alone, over all sites in PATHS or in the whole repository.",

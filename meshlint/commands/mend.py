@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 @click.option("--write", is_flag=True, help="Write the changes; on a terminal, ask first.")
 @click.option("--today", type=Day(), help="The day on which it is judged.  [default: today]")
 def command(site: str, rule: str | None, diff: bool, write: bool, today: date | None) -> None:  # noqa: FBT001
-    """Show for each finding of SITE a change that is proven to mend it, or why there is none.
+    """Show for each finding of SITE a change proven to mend it, or why there is none.
 
     Proven means: made in the file's own bytes, read again and judged by all rules again. The
     finding is gone or milder, nothing new is as grave, nobody is cut off, and no group of clients
