@@ -13,7 +13,7 @@ from click.testing import CliRunner
 from meshlint.cli import cli
 from meshlint.edits.mending import mended
 from meshlint.edits.proof import judged, proven
-from meshlint.edits.rewriting import Set
+from meshlint.edits.rewriting import Drop, Set
 from meshlint.edits.writing import ChangedError, write_over
 from meshlint.run import Checker
 from meshlint.site.problem import InputError
@@ -73,6 +73,8 @@ def test_a_change_that_only_makes_the_rule_unable_to_judge_is_no_proof() -> None
     assert "would not be sound" in str(proven(checker, before, edits, pair))
     same = (Set(("units", "a", "radios", "low", "channel"), 7),)
     assert proven(checker, before, same, pair) == "the finding would stay"
+    silent = (Drop(("units", "a", "radios", "low", "width_mhz")),)
+    assert proven(checker, before, silent, pair) == "the rule could not be judged any more"
 
 
 def test_a_patch_is_what_git_applies(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
