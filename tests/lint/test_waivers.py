@@ -97,7 +97,7 @@ def test_a_waiver_counts_to_the_end_of_its_last_day(check_text: Check) -> None:
         ("rule: unjoined, subject: units/loft, because: Soon, until: 2027-02-01", "no rule"),
         (f"rule: every-unit-joined, subject: units/desk, {GOOD}", "matches no finding"),
         (f"rule: every-unit-joined, subject: units/attic, {GOOD}", "matches no finding"),
-        (f"rule: channel-permitted, subject: units/desk/radios/low, {GOOD}", "nobody may waive"),
+        (f"rule: management-inside, subject: units/desk, {GOOD}", "nobody may waive"),
         (f"rule: waiver-current, subject: waivers/0, {GOOD}", "nobody may waive"),
     ],
 )

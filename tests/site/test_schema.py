@@ -205,7 +205,7 @@ RECORDS: dict[str, tuple[type, dict[str, str], set[str]]] = {
     "radio": (model.Radio, {}, {"name", "unit", "of_model", "pointer"}),
     "model_radio": (model.ModelRadio, {}, set()),
     "unit": (model.Unit, {}, {"name", "model_radios", "has_no_radio"}),
-    "link": (model.Link, {"from": "from_unit", "to": "to_unit"}, {"name"}),
+    "link": (model.Link, {"from": "from_unit", "to": "to_unit"}, {"name", "whole"}),
     "cable_route": (model.CableRoute, {}, set()),
     "client_group": (model.ClientGroup, {"in": "area"}, {"name"}),
     "addresses": (model.Addresses, {"from": "server"}, set()),
@@ -218,6 +218,7 @@ RECORDS: dict[str, tuple[type, dict[str, str], set[str]]] = {
 
 TURNED_INTO_OTHERS = {
     *(("radio", "beam_deg"), ("model_radio", "beam_deg")),
+    ("link", "radios"),
     *(("level", "rooms"), ("level", "room_grid"), ("level", "between")),
 }
 """Keys that become others on the way to the records."""
