@@ -158,7 +158,8 @@ SECTION_MESSAGES = [
         "backhaul: {l: {from: gate, t: barn, over: ethernet}}",
         "5:12: backhaul/l: 'to' is missing. Name of the unit at the other end.",
         "5:28: backhaul/l: there is no key 't' here; known keys: from, to, over, from_radio, "
-        "radios, simultaneous, to_radio, in_sight, role, state, vlans, medium, category, length_m, rate_mbps, "
+        "radios, simultaneous, to_radio, in_sight, role, state, vlans, medium, category, length_m, "
+        "rate_mbps, "
         "tested_mbps, optics, path, run, surge_protectors, through, fire_rating, nominal_mbps, "
         "measured_mbps",
         "5:43: backhaul/l/over: expected cable, coax, powerline, phone-line or radio (runs over), "
