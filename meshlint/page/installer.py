@@ -110,7 +110,7 @@ def installer_part(told: Told, result: SiteResult) -> InstallerPart:
 
 
 def _order(site: Site) -> Iterator[str]:
-    """Yield the units as they are set up: the primary, then who hangs on it, step by step."""
+    """Yield the units as they are set up: the primary, then what is joined to it, step by step."""
     seen = {site.primary: None}
     yield site.primary
     frontier = [site.primary]

@@ -25,7 +25,7 @@ _SHORT = 34
 
 
 class Branch(Struct, frozen=True):
-    """One unit of the tree: how deep it is, what it hangs on by, and what it gets."""
+    """One unit of the tree: how deep it is, how it is joined, and what it gets."""
 
     unit: str
     depth: int
@@ -124,7 +124,7 @@ def _text(x: float, y: float, words: str, kind: str = "", most: int = 0) -> str:
 
 
 def tree_picture(rows: Sequence[Branch]) -> str:
-    """Return the tree as a drawing: who hangs on whom, over what, and what arrives."""
+    """Return the tree as a drawing: who is joined to whom, over what, and what arrives."""
     parts = [
         _opened(
             "tree",
