@@ -128,7 +128,7 @@ def cli(ctx: click.Context) -> None:
       2    the input or the call could not be understood, or there was nothing to check
       3    meshlint itself failed, or the installation has a part missing
       130  interrupted, as by Ctrl-C
-      141  whoever read the output has gone, as in `| head`
+      141  the reader of the output has gone, as in `| head`
     """
     if ctx.invoked_subcommand is None:
         click.echo(ctx.get_help(), err=True)
