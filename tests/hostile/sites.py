@@ -108,8 +108,17 @@ class _Drawing:
                 self._settle_tunes(able)
         self._settle_people(site)
         for level in site.get("levels", {}).values():
+            self._settle_level(level)
             for sheet in (*level.get("walls", ()), *([level["floor"]] if "floor" in level else [])):
                 self._settle_sheet(sheet)
+
+    def _settle_level(self, level: dict[str, Any]) -> None:
+        """Take out rooms, which have tests of their own, and words that stand for a wall."""
+        for key in ("rooms", "room_grid", "between"):
+            level.pop(key, None)
+        for key in ("floor", "shell"):
+            if isinstance(level.get(key), str):
+                level[key] = {"loss_db": 12}
 
     def _settle_people(self, site: dict[str, Any]) -> None:
         for group in site.get("clients", {}).values():
@@ -125,6 +134,9 @@ class _Drawing:
                 del network["name"]
 
     def _settle_link(self, link: dict[str, Any]) -> None:
+        # Several radios of a link have to match at both ends; tests of their own draw those.
+        for key in ("radios", "simultaneous"):
+            link.pop(key, None)
         others = [name for name in self.names["units"] if name != link["from"]]
         if link["to"] == link["from"] and others:
             link["to"] = self.choose.choice(others)
