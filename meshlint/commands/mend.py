@@ -105,7 +105,14 @@ def _told(mend: Mend, site: str) -> Sequence[str]:
             lines.append(f"  {group}: {now:.3g} Mb/s for each device, was {was:.3g}")
     lines += [f"  also gone: {rule} at {subject}" for rule, subject in proof.gone]
     lines += [f"  new, but milder: {rule} at {subject}" for rule, subject in proof.milder]
-    lines += [f"  cannot be told then: {rule} at {subject}" for rule, subject in proof.open]
+    if proof.open:
+        lines.append(
+            f"  cannot be told then: {', '.join(sorted({rule for rule, _ in proof.open}))}"
+        )
+    lines += [f"  to be measured again, and taken out: {name}" for name in proof.old_readings]
+    lines += [
+        f"  waiver no longer needed, and taken out: {name}" for name in proof.needless_waivers
+    ]
     if mend.others:
         lines.append(f"  proven too: {_count(mend.others, 'other change')}")
     if len({edit.pointer[1] for edit in mend.change.edits if edit.pointer[0] == "units"}) > 1:

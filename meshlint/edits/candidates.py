@@ -7,35 +7,22 @@ from __future__ import annotations
 
 from contextlib import suppress
 from itertools import product
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Final
 
-from msgspec import Struct
-
-from meshlint.edits.rewriting import Drop, Edit, Set
+from meshlint.edits.candidate import Candidate, move, settings
+from meshlint.edits.rewriting import Edit, Set
+from meshlint.edits.wiring import ends_alike, joined_to, laid, other_parents, other_radios
 from meshlint.site.model import Link, Network, Radio, Unit
-from meshlint.workings.contention.must_defer import together
 from meshlint.workings.spectrum.permission import choices_at
 from meshlint.workings.topology.link_radios import radios_of
-from meshlint.workings.topology.tree import tree
 from meshlint.workings.unknown import Missing
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from meshlint.site.model import Site
-    from meshlint.site.source import Pointer, Value
+    from meshlint.site.source import Value
     from meshlint.workings.site_workings import Subject, Workings
-
-Work = Literal["setting", "cable"]
-
-
-class Candidate(Struct, frozen=True):
-    """A change in words, its edits, and the kind of work that it is."""
-
-    words: str
-    edits: tuple[Edit, ...]
-    work: Work = "setting"
-
 
 _NETWORK: Final[dict[str, tuple[dict[str, Value], ...]]] = {
     "no-broken-cipher": ({"cipher": "ccmp"}, {"cipher": "ccmp", "akm": "psk-sae"}),
@@ -87,7 +74,34 @@ _CHANNEL: Final = frozenset(
 _PARENT: Final = frozenset(
     {"needless-hop", "hop-depth", "backhaul-carries-demand", "backhaul-in-reach", "airtime-room"}
 )
-_LAY: Final = frozenset({"cable-where-it-can-run", "hop-depth", "backhaul-dedicated-band"})
+_LAY: Final = frozenset(
+    {
+        "airtime-room",
+        "backhaul-carries-demand",
+        "backhaul-dedicated-band",
+        "backhaul-in-reach",
+        "backhaul-off-radar",
+        "cable-where-it-can-run",
+        "hop-depth",
+        "old-generation-link",
+        "three-radios-for-radio-backhaul",
+    }
+)
+_OTHER_RADIOS: Final = frozenset(
+    {
+        "airtime-room",
+        "backhaul-band-choice",
+        "backhaul-carries-demand",
+        "backhaul-dedicated-band",
+        "backhaul-ends-agree",
+        "backhaul-in-reach",
+        "backhaul-off-radar",
+        "client-cell-off-backhaul",
+        "old-generation-link",
+        "sensors-have-room",
+    }
+)
+_ENDS: Final = frozenset({"backhaul-ends-agree"})
 _POWER: Final = frozenset({"power-permitted"})
 _EACH_WIDTH: Final = 4
 _WIDTHS_MHZ: Final = (320, 160, 80, 40, 20)
@@ -102,8 +116,10 @@ def candidates(w: Workings, rule: str, subject: Subject) -> Iterator[Candidate]:
         yield from _security(w.site, rule, subject.item)
     for rules, make in (
         (_POWER, _quieter_radios),
-        (_LAY, _laid),
-        (_PARENT, _parents),
+        (_ENDS, ends_alike),
+        (_LAY, laid),
+        (_OTHER_RADIOS, other_radios),
+        (_PARENT, other_parents),
         (_CHANNEL, _channels_of),
     ):
         if rule in rules:
@@ -112,14 +128,14 @@ def candidates(w: Workings, rule: str, subject: Subject) -> Iterator[Candidate]:
     if rule == "slow-basic-rates":
         for radio, rate in product(_radios(w, subject.item), (12, 24, 6)):
             label = f"radio {radio.name} of {radio.unit}"
-            yield _settings(label, radio.pointer, {"lowest_basic_mbps": rate})
+            yield settings(label, radio.pointer, {"lowest_basic_mbps": rate})
 
 
 def _security(site: Site, rule: str, item: object) -> Iterator[Candidate]:
     """Yield settings of networks and of the wired side."""
     if rule in _NETWORK and isinstance(item, Network):
         for keys in _NETWORK[rule]:
-            yield _settings(f"network {item.key}", item.pointer, keys)
+            yield settings(f"network {item.key}", item.pointer, keys)
     if rule == "network-carried" and isinstance(item, Network):
         yield from _carried(site, item)
     if rule == "management-inside" and isinstance(item, Unit):
@@ -127,7 +143,7 @@ def _security(site: Site, rule: str, item: object) -> Iterator[Candidate]:
         for inside in (kept, ["staff"], ["equipment"]):
             if inside:
                 names: list[Value] = list(inside)
-                yield _settings(f"unit {item.name}", item.pointer, {"management_from": names})
+                yield settings(f"unit {item.name}", item.pointer, {"management_from": names})
     if rule == "one-router":
         yield from _one_router(site)
     if rule == "loop-guarded":
@@ -142,17 +158,6 @@ def _quieter_radios(w: Workings, item: object) -> Iterator[Candidate]:
 def _channels_of(w: Workings, item: object) -> Iterator[Candidate]:
     for radio in _radios(w, item):
         yield from _channels(w, radio)
-
-
-def _settings(label: str, pointer: Pointer, keys: dict[str, Value]) -> Candidate:
-    said = ", ".join(f"{key} {_shown(value)}" for key, value in keys.items())
-    return Candidate(f"{label}: {said}", tuple(Set((*pointer, k), v) for k, v in keys.items()))
-
-
-def _shown(value: Value) -> str:
-    if isinstance(value, list):
-        return ", ".join(map(_shown, value))
-    return str(value).lower() if isinstance(value, bool) else str(value)
 
 
 def _carried(site: Site, network: Network) -> Iterator[Candidate]:
@@ -215,22 +220,18 @@ def _quieter(radio: Radio) -> Iterator[Candidate]:
     if power is None:
         return
     for power_dbm in range(int(-(-power // 1)) - 1, max(int(power) - 25, -1), -1):
-        yield _settings(f"radio {radio.name} of {radio.unit}", radio.pointer, {key: power_dbm})
+        yield settings(f"radio {radio.name} of {radio.unit}", radio.pointer, {key: power_dbm})
 
 
 def _channels(w: Workings, radio: Radio) -> Iterator[Candidate]:
     """Yield other channels and widths, lawful for every radio that must move along."""
-    joined = w.once(together)
-    head = joined.get(radio.pointer)
-    everyone = [r for unit in w.site.units.values() for r in unit.radios.values()]
-    moving = tuple(r for r in everyone if head is not None and joined.get(r.pointer) == head)
-    moving = moving or (radio,)
+    moving = joined_to(w, radio)
     if radio.band is None or radio.width_mhz is None:
         return
     widths = [width for width in _WIDTHS_MHZ if width <= radio.width_mhz]
     for width in widths:
         if width < radio.width_mhz and isinstance(radio.channel, int):
-            yield _move(moving, radio.channel, width)
+            yield move(moving, radio.channel, width)
     for width in widths:
         try:
             found = choices_at(w, moving, radio.band, width)
@@ -244,91 +245,4 @@ def _channels(w: Workings, radio: Radio) -> Iterator[Candidate]:
             tried += 1
             if tried > _EACH_WIDTH:
                 break
-            yield _move(moving, number, width)
-
-
-def _move(moving: tuple[Radio, ...], number: int, width_mhz: int) -> Candidate:
-    edits = tuple(edit for radio in moving for edit in _moved(radio, number, width_mhz))
-    names = " and ".join(f"{radio.name} of {radio.unit}" for radio in moving)
-    return Candidate(f"set {names} to channel {number} at {width_mhz} MHz", edits)
-
-
-def _moved(radio: Radio, number: int, width_mhz: int) -> Iterator[Edit]:
-    if radio.channel != number:
-        yield Set((*radio.pointer, "channel"), number)
-    if radio.width_mhz != width_mhz:
-        yield Set((*radio.pointer, "width_mhz"), width_mhz)
-        for key in ("second_channel", "block"):
-            if getattr(radio, key) is not None:
-                yield Drop((*radio.pointer, key))
-
-
-def _uplink(w: Workings, item: object) -> Iterator[tuple[str, Link]]:
-    """Yield the radio link that a unit hangs on, or that the subject is, with its lower unit."""
-    for unit, link in w.once(tree).uplink.items():
-        mine = isinstance(item, Link) and link.name == item.name
-        mine = mine or (isinstance(item, Unit) and unit == item.name)
-        if mine and link.over == "radio":
-            yield unit, link
-
-
-def _parents(w: Workings, item: object) -> Iterator[Candidate]:
-    for unit, link in _uplink(w, item):
-        near, far = ("from", "to") if link.from_unit == unit else ("to", "from")
-        try:
-            ours = next(r for r in radios_of(w, link) if r.unit == unit)
-        except Missing:
-            return
-        below = set(w.once(tree).below(unit))
-        for name, other in w.site.units.items():
-            if name in below or name == link.far_end(unit):
-                continue
-            for radio in other.radios.values():
-                if radio.band != ours.band or (radio.carries and "backhaul" not in radio.carries):
-                    continue
-                edits: list[Edit] = [
-                    Set((*link.pointer, far), name),
-                    Set((*link.pointer, f"{far}_radio"), radio.name),
-                    Set((*link.pointer, f"{near}_radio"), ours.name),
-                ]
-                if isinstance(radio.channel, int) and radio.width_mhz is not None:
-                    edits += _moved(ours, radio.channel, radio.width_mhz)
-                yield Candidate(f"join {unit} to {name}", tuple(edits))
-
-
-def _plain(value: object) -> Value:
-    """Return a value of the model as a person writes it: 34 for 34.0, and category 6 unquoted."""
-    if isinstance(value, tuple):
-        return list(value)
-    if isinstance(value, float) and value.is_integer():
-        return int(value)
-    if isinstance(value, str) and value.isdigit():
-        return int(value)
-    return value  # type: ignore[return-value]
-
-
-_OF_CABLES: Final = (
-    "medium", "category", "length_m", "path", "run", "surge_protectors", "through", "fire_rating",
-)  # fmt: skip
-
-
-def _laid(w: Workings, item: object) -> Iterator[Candidate]:
-    """Yield the cable routes between the two ends of a link, each in the link's place."""
-    for _, link in _uplink(w, item):
-        for route in w.site.cable_routes or ():
-            if set(route.between) != {link.from_unit, link.to_unit}:
-                continue
-            edits: list[Edit] = [Set((*link.pointer, "over"), "cable")]
-            edits += [
-                Drop((*link.pointer, key))
-                for key in ("from_radio", "to_radio")
-                if getattr(link, key) is not None
-            ]
-            for key in _OF_CABLES:
-                value = getattr(route, key)
-                if value is not None:
-                    edits.append(Set((*link.pointer, key), _plain(value)))
-            work = "use the laid cable" if route.state == "laid" else "lay the cable"
-            yield Candidate(
-                f"{work} from {link.from_unit} to {link.to_unit}", tuple(edits), "cable"
-            )
+            yield move(moving, number, width)

@@ -15,7 +15,7 @@ from meshlint.edits.proof import Proof, judged, proven
 from meshlint.lint.finding import SEVERITIES
 
 if TYPE_CHECKING:
-    from meshlint.edits.candidates import Candidate
+    from meshlint.edits.candidate import Candidate
     from meshlint.edits.proof import Judged, Judgement
     from meshlint.lint.finding import Severity
     from meshlint.run import Checker
@@ -101,16 +101,24 @@ def _best(checker: Checker, state: Judged, pair: Judgement) -> Mend | Unmended:
             reasons.append((change.words, outcome))
     if not proofs:
         return Unmended(pair, subject.label, severity, tuple(reasons))
-    change, proof = min(proofs, key=lambda found: _order(found[1]))
+    change, proof = min(proofs, key=lambda found: _order(*found))
     return Mend(pair, subject.label, severity, change, proof, state, len(proofs) - 1)
 
 
-def _order(proof: Proof) -> tuple[bool, bool, int, int, int, float]:
+def _order(change: Candidate, proof: Proof) -> tuple[bool, bool, int, int, bool, int, float]:
     """Return what to sort proofs by, the best first; equals keep the order of the candidates.
 
+    A cable that is still to be laid comes after what can be set or plugged in today.
     What people feel is rounded to a tenth, as the model's figures are no finer.
     """
     gains = [now / was for was, now in proof.rates_mbps.values() if was > 0]
     least = round(min(gains, default=1.0), 1)
     new = len(proof.milder), len(proof.open)
-    return proof.left is not None, not proof.holds, *new, -len(proof.gone), -least
+    return (
+        proof.left is not None,
+        not proof.holds,
+        *new,
+        change.work == "new cable",
+        -len(proof.gone),
+        -least,
+    )

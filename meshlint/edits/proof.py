@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 from msgspec import Struct
 
+from meshlint.edits.along import old_readings, without
 from meshlint.edits.rewriting import RefusedError, rewritten
 from meshlint.lint.engine import SiteRun
 from meshlint.lint.finding import SEVERITIES
@@ -20,12 +21,15 @@ if TYPE_CHECKING:
     from meshlint.edits.rewriting import Edit
     from meshlint.lint.finding import Severity
     from meshlint.run import Checker, OpenSite
+    from meshlint.site.model import Reading, Waiver
 
 Judgement = tuple[str, str]
 """A rule and the key of a subject."""
 
 LEAST_KEPT: Final = 0.95
 """The part of its rate that a change must leave every group: the model is no finer."""
+
+_WAIVERS: Final = "waiver-current"
 
 _RATE = "group.delivered_down_mbps"
 
@@ -59,6 +63,7 @@ class Proof(Struct, frozen=True):
     `left` is how grave the finding still is, where it is milder only; `holds` whether the rule now
     holds, where the finding is gone (else it no longer applies). `milder` are new findings below
     its severity, `open` what cannot be told after it, `gone` other findings that went with it.
+    What `old_readings` and `needless_waivers` tell of is taken out by the same change.
     """
 
     data: bytes
@@ -69,6 +74,8 @@ class Proof(Struct, frozen=True):
     gone: tuple[Judgement, ...]
     rates_mbps: Mapping[str, tuple[float, float]]
     after: Judged
+    old_readings: tuple[str, ...] = ()
+    needless_waivers: tuple[str, ...] = ()
 
 
 def judged(checker: Checker, data: bytes, path: str) -> Judged:
@@ -98,9 +105,16 @@ def proven(
     checker: Checker, before: Judged, edits: tuple[Edit, ...], finding: Judgement
 ) -> Proof | str:
     """Return the proof that some edits mend a finding, or the reason why they do not."""
+    site = before.opened.site
+    old = old_readings(before.opened.workings, edits)
+    edits = (*edits, *without("readings", old, site))
+    waived: tuple[int, ...] = ()
     try:
         data = rewritten(before.data, edits)
         after = judged(checker, data, before.path)
+        if waived := _needless(before, after):
+            data = rewritten(data, without("waivers", waived, site))
+            after = judged(checker, data, before.path)
     except RefusedError as error:
         return str(error)
     except InputError as error:
@@ -129,7 +143,33 @@ def proven(
             group: (rate, after.rates_mbps[group]) for group, rate in before.rates_mbps.items()
         },
         after=after,
+        old_readings=tuple(_name_of((site.readings or ())[at]) for at in old),
+        needless_waivers=tuple(
+            f"{waiver.rule} at {waiver.subject}"
+            for waiver in site.waivers
+            if waiver.position in waived
+        ),
     )
+
+
+def _needless(before: Judged, after: Judged) -> tuple[int, ...]:
+    """Return the positions of waivers that had something to waive, and no longer have."""
+    return tuple(
+        waiver.position
+        for waiver in before.opened.site.waivers
+        if before.verdicts[_WAIVERS, _key_of(waiver)].state == "held"
+        and after.verdicts[_WAIVERS, _key_of(waiver)].state == "broken"
+    )
+
+
+def _key_of(waiver: Waiver) -> str:
+    return "/".join(map(str, waiver.pointer))
+
+
+def _name_of(reading: Reading) -> str:
+    if reading.link is not None:
+        return f"the throughput of {reading.link}"
+    return f"the level of {reading.unit} on {reading.band:g} GHz"
 
 
 def _not_settled(before: Judged, after: Judged, finding: Judgement) -> str:
@@ -140,12 +180,18 @@ def _not_settled(before: Judged, after: Judged, finding: Judgement) -> str:
     if now is not None and now.state == "broken" and not _graver(was.severity, now.severity):
         return "the finding would stay"
     new = tuple(_worse(before, after))
+    # What held while units were cut off may need more of the file once they are joined.
+    strict = {card.id for card in after.opened.rules.cards if not card.waivable}
+    joins = after.joined > before.joined
     grave = [
         pair
         for pair in new
         if not _graver(was.severity, after.verdicts[pair].severity)
         # A rule that was not about it before, and now lacks an input, finds nothing.
-        and (after.verdicts[pair].state == "broken" or pair in before.verdicts)
+        and (
+            after.verdicts[pair].state == "broken"
+            or (pair in before.verdicts and (pair[0] in strict or not joins))
+        )
     ]
     if grave:
         rule, subject = min(grave, key=lambda pair: _rank(after.verdicts[pair].severity))
