@@ -53,7 +53,7 @@ def mended(
 
     Raises `InputError` for bytes that are no sound site file.
     """
-    state = judged(checker, data, path)
+    first = state = judged(checker, data, path)
     mends: list[Mend] = []
     left: dict[Judgement, Unmended] = {}
     while True:
@@ -61,7 +61,7 @@ def mended(
         if not waiting:
             break
         pair = waiting[0]
-        found = _best(checker, state, pair)
+        found = _best(checker, first, state, pair)
         if isinstance(found, Unmended):
             left[pair] = found
             continue
@@ -87,14 +87,14 @@ def _open(state: Judged, rule: str | None) -> list[Judgement]:
     return [pair for _, pair in sorted(found)]
 
 
-def _best(checker: Checker, state: Judged, pair: Judgement) -> Mend | Unmended:
+def _best(checker: Checker, first: Judged, state: Judged, pair: Judgement) -> Mend | Unmended:
     _, subject, _ = state.run.broken[pair]
     severity = state.verdicts[pair].severity
     proofs: list[tuple[Candidate, Proof]] = []
     reasons: list[tuple[str, str]] = []
     tried = candidates(state.opened.workings, pair[0], subject)
     for change in islice(tried, MOST_TRIED):
-        outcome = proven(checker, state, change.edits, pair)
+        outcome = proven(checker, state, change.edits, pair, first)
         if isinstance(outcome, Proof):
             proofs.append((change, outcome))
         else:

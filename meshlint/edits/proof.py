@@ -102,9 +102,17 @@ def judged(checker: Checker, data: bytes, path: str) -> Judged:
 
 
 def proven(
-    checker: Checker, before: Judged, edits: tuple[Edit, ...], finding: Judgement
+    checker: Checker,
+    before: Judged,
+    edits: tuple[Edit, ...],
+    finding: Judgement,
+    first: Judged | None = None,
 ) -> Proof | str:
-    """Return the proof that some edits mend a finding, or the reason why they do not."""
+    """Return the proof that some edits mend a finding, or the reason why they do not.
+
+    `first` is the file before other changes that `before` has already: nobody may lose more by all
+    of them together than one may cost.
+    """
     site = before.opened.site
     old = old_readings(before.opened.workings, edits)
     edits = (*edits, *without("readings", old, site))
@@ -119,7 +127,11 @@ def proven(
         return str(error)
     except InputError as error:
         return f"the file would not be sound: {error.problems[0].message}"
-    refused = _not_settled(before, after, finding) or _lost(before, after)
+    refused = (
+        _not_settled(before, after, finding)
+        or _lost(before, after)
+        or _lost(first or before, after)
+    )
     if refused:
         return refused
     new, now = tuple(_worse(before, after)), after.verdicts.get(finding)
@@ -219,7 +231,8 @@ def _lost(before: Judged, after: Judged) -> str:
         now = after.rates_mbps.get(group)
         if now is None:
             return f"what {group} would get could not be told any more"
-        if now < rate * LEAST_KEPT:
+        # Units that were cut off take their part of the air again.
+        if now < rate * LEAST_KEPT and not after.joined > before.joined:
             return f"{group} would get {now:.3g} Mb/s, not {rate:.3g}"
     return ""
 

@@ -52,6 +52,11 @@ def test_every_change_that_mend_proves_does_what_it_says_when_checked() -> None:
                     assert RANK.index(found.severity) > RANK.index(mend.severity)
                     assert pair in mend.proof.milder
             before, proofs = mend.proof.data, proofs + 1
+        if mends:
+            was, last = (judged(checker, state, path) for state in (data, before))
+            assert was.joined <= last.joined
+            for group, rate in was.rates_mbps.items():
+                assert last.rates_mbps[group] >= 0.95 * rate or last.joined > was.joined
         assert not {m.finding for m in mends if m.proof.left is None} & {u.finding for u in left}
     assert proofs > 60
 
