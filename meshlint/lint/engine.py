@@ -14,6 +14,7 @@ from meshlint.lint.finding import Finding, NotJudged, Related, SiteResult, wante
 from meshlint.lint.folding import Candidate, fold, graver
 from meshlint.site.problem import InputError, Place
 from meshlint.site.quoting import NOT_REPEATED, repeatable, repeatable_name
+from meshlint.site.waiver import whole_link
 from meshlint.workings.governance.waivers import JudgedWaiver
 from meshlint.workings.site_workings import Known, Subject
 from meshlint.workings.spectrum.channel import law
@@ -217,7 +218,8 @@ class SiteRun:
             if (waiver.because or "").strip() and waiver.until and waiver.until >= self.today
         }
         for at, told in enumerate(self.findings):
-            waiver = by_subject.get((told.finding.rule, told.finding.subject))
+            rule, subject = told.finding.rule, told.finding.subject
+            waiver = by_subject.get((rule, subject)) or by_subject.get((rule, whole_link(subject)))
             if waiver is not None and told.finding.waivable:
                 self.findings[at] = replace(told, finding=replace(told.finding, waiver=waiver))
 
@@ -246,16 +248,14 @@ class SiteRun:
 
     def _takes_waivers(self, card: Card, waiver: Waiver) -> bool:
         """Return whether what a waiver names may be waived; errors of some rules may not."""
-        named = (waiver.rule, waiver.subject)
-        found = (t.finding for t in self.findings if named == (t.finding.rule, t.finding.subject))
+        found = (t.finding for t in self.findings if _speaks_of(waiver, *_named_by(t.finding)))
         return next((f.waivable for f in found), card.waivable or card.milder_waivable)
 
     def _bears_on_something(self, waiver: Waiver) -> bool:
         """Return whether a finding, or a judgement that could not be made, is the waiver's."""
-        named = (waiver.rule, waiver.subject)
         return (
-            any(named == (t.finding.rule, t.finding.subject) for t in self.findings)
-            or named in self.open
+            any(_speaks_of(waiver, *_named_by(t.finding)) for t in self.findings)
+            or any(_speaks_of(waiver, *named) for named in self.open)
             or (waiver.rule, _SITE_KEY) in self.open
         )
 
@@ -465,6 +465,14 @@ def _sentence(text: str) -> str:
     if text.endswith("?."):
         text = text[:-1]  # the last number shown was a question: did you mean 36?
     return text[:1].upper() + text[1:]
+
+
+def _named_by(finding: Finding) -> tuple[str, str]:
+    return finding.rule, finding.subject
+
+
+def _speaks_of(waiver: Waiver, rule: str, subject: str) -> bool:
+    return waiver.rule == rule and waiver.subject in (subject, whole_link(subject))
 
 
 def _repeatable(waiver: Waiver, rules: AbstractSet[str]) -> Waiver:

@@ -25,3 +25,12 @@ class Waiver(Struct, frozen=True):
     def pointer(self) -> Pointer:
         """Return where the waiver stands in the file."""
         return ("waivers", self.position)
+
+
+def whole_link(subject: str) -> str:
+    """Return the link of the file whose leg a subject is, by its key; any other subject as it is.
+
+    A waiver that names a link over several radios speaks of all its legs. Names hold no slash.
+    """
+    link, _, leg = subject.partition("/radios/")
+    return link if leg and link.startswith("backhaul/") else subject

@@ -21,6 +21,7 @@ from tests.builders import site
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from meshlint.lint.finding import SiteResult
     from meshlint.site.model import Site
     from tests.conftest import Worked
 
@@ -157,3 +158,30 @@ def test_what_was_measured_was_measured_over_all_legs(worked: Callable[[str], Wo
     assert ask("link.goodput_mbps", "backhaul/up/radios/mid") == 300
     total_mbps = alone(worked, "mid") + alone(worked, "high")
     assert ask("reading.computed_mbps", "readings/up") == pytest.approx(total_mbps)
+
+
+def test_a_unit_that_lost_a_leg_may_join_another_where_that_takes_less_air(
+    worked: Callable[[str], Worked],
+) -> None:
+    """The barn keeps 2.4 GHz to the loft, or takes its 6 GHz radio to the desk, which is better."""
+    plain = text(both("low", "mid"))
+    (loft,) = (line for line in plain.splitlines() if line.startswith("  loft: "))
+    barn = loft.replace("loft", "barn").replace("x_m: 12, y_m: 0", "x_m: 6, y_m: 1")
+    over = "  over: {from: barn, to: loft, over: radio, radios: {low: low, mid: mid}}"
+    ask = worked(plain.replace("backhaul:\n", f"{barn}\nbackhaul:\n{over}\n"))
+    assert ask("unit.path", "units/barn") == "barn to loft to desk"
+    assert ask("unit.fallback_parent", "units/barn") == "desk"
+    left_mbps = ask("link.leg_mbps", "backhaul/over/radios/low")
+    assert ask("unit.fallback_mbps", "units/barn") > left_mbps  # type: ignore[operator]
+
+
+def test_a_waiver_of_a_link_speaks_of_its_legs(check_text: Callable[..., SiteResult]) -> None:
+    waiver = (
+        "waivers: [{rule: backhaul-leg-off-radar, subject: backhaul/up, "
+        "because: seldom heard here, until: 2027-01-01}]\n"
+    )
+    result = check_text(text(both("mid", "high"), mid=100) + waiver)
+    told = {f.rule: f for f in result.findings}
+    assert told["backhaul-leg-off-radar"].subject == "backhaul/up/radios/mid"
+    assert told["backhaul-leg-off-radar"].is_accepted
+    assert "waiver-current" not in told

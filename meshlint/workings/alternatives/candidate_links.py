@@ -117,6 +117,12 @@ def _by_radio(w: Workings, unit: Unit, *, in_need: bool) -> Reached:
     return _found(w, unit, joining_radios(w, unit, in_need=in_need))
 
 
+def without_radio(w: Workings, unit: Unit, lost: Radio) -> Reached:
+    """Return the units that a unit could join by radio once one of its radios is lost."""
+    radios = joining_radios(w, unit, in_need=True)
+    return _found(w, unit, tuple(radio for radio in radios if radio is not lost))
+
+
 def joining_radios(w: Workings, unit: Unit, *, in_need: bool) -> tuple[Radio, ...]:
     """Return the radios with which a unit would join another."""
     radios = [radio for radio in unit.radios.values() if may_carry_backhaul(radio)]

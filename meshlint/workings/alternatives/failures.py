@@ -19,6 +19,7 @@ from meshlint.workings.alternatives.candidate_links import (
     invented,
     links_of_units,
     metric_of,
+    without_radio,
 )
 from meshlint.workings.alternatives.parent import over_candidates, path_metric
 from meshlint.workings.alternatives.roaming import COVERED, left_alone
@@ -26,7 +27,7 @@ from meshlint.workings.capacity.path_throughput import PATH, carrying_throughput
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.links.attachment import clients_at
 from meshlint.workings.links.goodput import other_legs
-from meshlint.workings.topology.link_radios import radios_of
+from meshlint.workings.topology.link_radios import radio_of, radios_of
 from meshlint.workings.topology.tree import joined_legs, tree, units_behind
 from meshlint.workings.unknown import Input, Missing, Unknown, answer, need
 
@@ -267,7 +268,8 @@ def _fallback(w: Workings, unit: Unit) -> Fallback:
 def _without_a_leg(w: Workings, unit: Unit) -> Iterator[Fallback]:
     """Yield what the other legs of a unit's uplink leave when one of them is lost.
 
-    Of two or more that are left the best alone counts: the least that there is then.
+    Of two or more that are left the best alone counts: the least that there is then. As after any
+    loss the unit may join another where that takes less air.
     """
     uplink = w.once(tree).uplink.get(unit.name)
     for leg in joined_legs(w, uplink) if uplink is not None else ():
@@ -275,11 +277,26 @@ def _without_a_leg(w: Workings, unit: Unit) -> Iterator[Fallback]:
         if not rest:
             continue
         links = [invented(w, *radios_of(w, other)) for other in rest]
-        ways = [CandidateLink(leg.far_end(unit.name), link, metric_of(w, link)) for link in links]
-        best = min(ways, key=lambda candidate: candidate.metric)
+        ways = [CandidateLink(leg.far_end(unit.name), link, 0.0) for link in links]
+        ways += _elsewhere(w, unit, leg)
+        best = min(ways, key=lambda c: metric_of(w, c.link) + path_metric(w, c.parent))
         mbps = over_candidates(w, [best]).ceiling_mbps
         words = f"one radio of {_by_ends(leg)}"
         yield Fallback(Failure(link=leg), words, best.parent, mbps, (best,))
+
+
+def _elsewhere(w: Workings, unit: Unit, lost: Link) -> Iterator[CandidateLink]:
+    """Yield the ways of a unit to other parents, but for those over the radio that is lost."""
+    radio = radio_of(w, lost, unit.name)
+    declared = (
+        CandidateLink(link.far_end(unit.name), link, 0.0)
+        for link in w.once(links_of_units).get(unit.name, ())
+        if link.over != "radio" or radio_of(w, link, unit.name) is not radio
+    )
+    able = set(w.once(tree).order) - {*w.once(tree).below(unit.name), lost.far_end(unit.name)}
+    for candidate in (*declared, *without_radio(w, unit, radio).candidates):
+        if candidate.parent in able:
+            yield candidate
 
 
 def _failures(w: Workings, unit: Unit) -> Iterator[tuple[Failure, str]]:
