@@ -37,6 +37,7 @@ COMMANDS = {
     "explain": "Say what a rule wants, why, what it does not see, and who says so.",
     "rules": "List the rules: name, severity, and what holds where the rule is kept.",
     "workings": "Show every number worked out for SITE: unit, meaning, source, or why unknown.",
+    "usual": "Show the usual range of each input that SITE leaves out: low, usual, high, source.",
     "page": "Make one HTML page of SITE to read, print and hand over.",
     "channels": "Show the channels that COUNTRY opens: radar duty, check, power limit, source.",
     "mend": "Show for each finding of SITE a change proven to mend it, or why there is none.",
