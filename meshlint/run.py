@@ -108,7 +108,10 @@ class Checker:
         apart: bool = False,
         choice: Choice | None = None,
         usual: bool = False,
+        verdicts: bool = False,
     ) -> None:
+        self.verdicts = verdicts
+        """Whether results list what became of each rule for each subject."""
         self.usual = usual
         """Whether what is open for lack of input is judged by usual ranges as well."""
         self.choice = choice
@@ -155,6 +158,7 @@ class Checker:
             self.accepted_of(opened),
             self.failing_severity(opened.settings),
             _settle if self.usual else None,
+            verdicts=self.verdicts,
         )
         if self.choice is None:
             return result

@@ -95,6 +95,11 @@ if TYPE_CHECKING:
     is_flag=True,
     help="In text, say why each finding matters and who says so, and all that could not be judged.",
 )
+@click.option(
+    "--verdicts",
+    is_flag=True,
+    help="In json, list what became of each rule for each subject, also where it does not apply.",
+)
 @click.option("--jobs", type=click.IntRange(1), help="At most so many processes.")
 @click.option("--no-cache", is_flag=True, help="Work everything out afresh, and keep nothing.")
 @click.option(
@@ -115,6 +120,7 @@ def command(
     usual: bool,  # noqa: FBT001
     quiet: bool,  # noqa: FBT001
     explain: bool,  # noqa: FBT001
+    verdicts: bool,  # noqa: FBT001
     jobs: int | None,
     no_cache: bool,  # noqa: FBT001 - click passes options by name
     today: date | None,
@@ -147,6 +153,7 @@ def command(
         refuse("--stdin-filename names what standard input is; give - to have it read")
     if pre_commit and changed_since is not None:
         refuse("--pre-commit says itself what to compare with; leave --changed-since out")
+    _refuse_unless_listed(targets, verdicts=verdicts)
     files = site_files(paths or (".",))
     if not files and not pre_commit:
         refuse(f"no *.site.yaml file in {', '.join(paths) or 'this folder'}")
@@ -155,15 +162,17 @@ def command(
     day = today or date.today()  # noqa: DTZ011 - the reader's own day
     listing = any(target.form in LISTING for target in targets)
     choice = _choice(only, skip, stdin_filename, files, day) if only or skip else None
+    # A person at one site wants to know what to set; a gate over many wants to know what fails.
+    advise = files == paths and len(paths) == 1 and not pre_commit and changed_since is None
     orders = Orders(
-        day, fail_at, jobs, listing=listing, choice=choice,
-        usual=usual, standard_input_as=stdin_filename or STANDARD_INPUT,
+        day, fail_at, jobs, listing=listing, choice=choice, usual=usual, advise=advise,
+        verdicts=verdicts, standard_input_as=stdin_filename or STANDARD_INPUT,
     )  # fmt: skip
     keys, kept = None, None
-    if not no_cache:
+    if not (no_cache or verdicts):
         from meshlint.fleet.keys import Keys
 
-        keys, kept = Keys(day, fail_at, choice, usual=usual), _cache()
+        keys, kept = Keys(day, fail_at, choice, usual=usual, advise=advise), _cache()
 
     def cards() -> Mapping[str, Card]:
         from meshlint.run import cards_for
@@ -180,6 +189,11 @@ def command(
             kept.close()
     if status:
         sys.exit(status)
+
+
+def _refuse_unless_listed(targets: tuple[Target, ...], *, verdicts: bool) -> None:
+    if verdicts and all(target.form != "json" for target in targets):
+        refuse("--verdicts lists them in json; add --format json")
 
 
 def _cache() -> Cache | None:

@@ -27,8 +27,10 @@ class Candidate(Struct, frozen=True):
 
 def settings(label: str, pointer: Pointer, keys: Mapping[str, Value]) -> Candidate:
     """Return the change that sets some keys of one place."""
-    said = ", ".join(f"{key} {_shown(value)}" for key, value in keys.items())
-    return Candidate(f"{label}: {said}", tuple(Set((*pointer, k), v) for k, v in keys.items()))
+    said = " and ".join(f"{key} to {_shown(value)}" for key, value in keys.items())
+    return Candidate(
+        f"set {said} for {label}", tuple(Set((*pointer, k), v) for k, v in keys.items())
+    )
 
 
 def _shown(value: Value) -> str:
@@ -40,8 +42,19 @@ def _shown(value: Value) -> str:
 def move(moving: tuple[Radio, ...], number: int, width_mhz: int) -> Candidate:
     """Return the change that sets radios to one channel and width."""
     edits = tuple(edit for radio in moving for edit in moved(radio, number, width_mhz))
-    names = " and ".join(f"{radio.name} of {radio.unit}" for radio in moving)
-    return Candidate(f"set {names} to channel {number} at {width_mhz} MHz", edits)
+    return Candidate(f"set {_named(moving)} to channel {number} at {width_mhz} MHz", edits)
+
+
+def _named(radios: tuple[Radio, ...]) -> str:
+    """Return radios in words: `radio mid of hall, landing and study`."""
+    by_name: dict[str, list[str]] = {}
+    for radio in radios:
+        by_name.setdefault(radio.name, []).append(radio.unit)
+    return " and ".join(f"radio {name} of {_row(units)}" for name, units in by_name.items())
+
+
+def _row(names: list[str]) -> str:
+    return " and ".join((*([", ".join(names[:-1])] if names[1:] else ()), names[-1]))
 
 
 def moved(radio: Radio, number: int, width_mhz: int) -> Iterator[Edit]:

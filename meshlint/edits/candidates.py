@@ -9,7 +9,7 @@ from contextlib import suppress
 from itertools import product
 from typing import TYPE_CHECKING, Final
 
-from meshlint.edits.candidate import Candidate, move, settings
+from meshlint.edits.candidate import Candidate, move, moved, settings
 from meshlint.edits.rewriting import Edit, Set
 from meshlint.edits.wiring import ends_alike, joined_to, laid, other_parents, other_radios
 from meshlint.site.model import Link, Network, Radio, Unit
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from meshlint.site.model import Site
-    from meshlint.site.source import Value
+    from meshlint.site.source import Pointer, Value
     from meshlint.workings.site_workings import Subject, Workings
 
 _NETWORK: Final[dict[str, tuple[dict[str, Value], ...]]] = {
@@ -104,6 +104,7 @@ _OTHER_RADIOS: Final = frozenset(
 _ENDS: Final = frozenset({"backhaul-ends-agree"})
 _POWER: Final = frozenset({"power-permitted"})
 _EACH_WIDTH: Final = 4
+_PLANS: Final = ((1, 6, 11), (1, 5, 9, 13))
 _WIDTHS_MHZ: Final = (320, 160, 80, 40, 20)
 
 
@@ -125,6 +126,9 @@ def candidates(w: Workings, rule: str, subject: Subject) -> Iterator[Candidate]:
         if rule in rules:
             with suppress(Missing):
                 yield from make(w, subject.item)
+    if rule == "two-four-spacing":
+        with suppress(Missing):
+            yield from _one_plan(w)
     if rule == "slow-basic-rates":
         for radio, rate in product(_radios(w, subject.item), (12, 24, 6)):
             label = f"radio {radio.name} of {radio.unit}"
@@ -195,7 +199,7 @@ def _guarded(site: Site) -> Iterator[Candidate]:
             if unit.loop_protection in (None, "none")
         )
         if edits:
-            yield Candidate(f"loop_protection {kind} on {len(edits)} units", edits)
+            yield Candidate(f"set loop_protection to {kind} on {len(edits)} units", edits)
 
 
 def _radios(w: Workings, item: object) -> tuple[Radio, ...]:
@@ -211,6 +215,23 @@ def _radios(w: Workings, item: object) -> tuple[Radio, ...]:
             return ()
     found = [getattr(item, name, None) for name in ("radio", "first_radio", "second_radio")]
     return tuple(radio for radio in found if isinstance(radio, Radio))
+
+
+def _one_plan(w: Workings) -> Iterator[Candidate]:
+    """Yield every 2.4 GHz radio on the nearest channel of one plan, as many channels as can be."""
+    radios = [r for unit in w.site.units.values() for r in unit.radios.values() if r.band == 2.4]  # noqa: PLR2004
+    for plan in _PLANS:
+        edits: dict[Pointer, tuple[Edit, ...]] = {}
+        for radio in radios:
+            for other in joined_to(w, radio):
+                if not isinstance(radio.channel, int):
+                    continue
+                nearest = min(plan, key=lambda number, at=radio.channel: abs(number - at))
+                edits.setdefault(other.pointer, tuple(moved(other, nearest, 20)))
+        changed = tuple(edit for found in edits.values() for edit in found)
+        if changed:
+            numbers = ", ".join(map(str, plan))
+            yield Candidate(f"keep all 2.4 GHz radios to channels {numbers}", changed)
 
 
 def _quieter(radio: Radio) -> Iterator[Candidate]:

@@ -26,7 +26,10 @@ MOST_TRIED: Final = 16
 
 
 class Mend(Struct, frozen=True, eq=False):
-    """A finding and the change that mends it; `others` counts further ones that are proven too."""
+    """A finding and the change that mends it; `others` counts further ones that are proven too.
+
+    `alone` is the proof of the change by itself, where that was asked for.
+    """
 
     finding: Judgement
     label: str
@@ -35,6 +38,7 @@ class Mend(Struct, frozen=True, eq=False):
     proof: Proof
     before: Judged
     others: int
+    alone: Proof | None = None
 
 
 class Unmended(Struct, frozen=True):
@@ -46,13 +50,35 @@ class Unmended(Struct, frozen=True):
     reasons: tuple[tuple[str, str], ...]
 
 
+class _Budget:
+    """How many proofs may still be tried, none left out without a bound."""
+
+    def __init__(self, most: int | None) -> None:
+        self.left = most
+
+    def take(self) -> bool:
+        if self.left is None:
+            return True
+        self.left -= 1
+        return self.left >= 0
+
+
 def mended(
-    checker: Checker, data: bytes, path: str, rule: str | None = None
+    checker: Checker,
+    data: bytes,
+    path: str,
+    rule: str | None = None,
+    *,
+    most: int | None = None,
+    alone: bool = False,
 ) -> tuple[tuple[Mend, ...], tuple[Unmended, ...], Judged]:
     """Return what mends a site's open findings, gravest first, what is left, and the last state.
 
+    At most so many proofs are tried over all findings, where `most` bounds them. With `alone` a
+    change must mend its finding by itself too, and not only on top of those before it.
     Raises `InputError` for bytes that are no sound site file.
     """
+    budget = _Budget(most)
     first = state = judged(checker, data, path)
     mends: list[Mend] = []
     left: dict[Judgement, Unmended] = {}
@@ -61,7 +87,7 @@ def mended(
         if not waiting:
             break
         pair = waiting[0]
-        found = _best(checker, first, state, pair)
+        found = _best(checker, first, state, pair, budget, alone=alone)
         if isinstance(found, Unmended):
             left[pair] = found
             continue
@@ -87,22 +113,39 @@ def _open(state: Judged, rule: str | None) -> list[Judgement]:
     return [pair for _, pair in sorted(found)]
 
 
-def _best(checker: Checker, first: Judged, state: Judged, pair: Judgement) -> Mend | Unmended:
+def _best(
+    checker: Checker,
+    first: Judged,
+    state: Judged,
+    pair: Judgement,
+    budget: _Budget,
+    *,
+    alone: bool,
+) -> Mend | Unmended:
     _, subject, _ = state.run.broken[pair]
     severity = state.verdicts[pair].severity
     proofs: list[tuple[Candidate, Proof]] = []
     reasons: list[tuple[str, str]] = []
     tried = candidates(state.opened.workings, pair[0], subject)
     for change in islice(tried, MOST_TRIED):
+        if not budget.take():
+            break
         outcome = proven(checker, state, change.edits, pair, first)
         if isinstance(outcome, Proof):
             proofs.append((change, outcome))
         else:
             reasons.append((change.words, outcome))
-    if not proofs:
-        return Unmended(pair, subject.label, severity, tuple(reasons))
-    change, proof = min(proofs, key=lambda found: _order(*found))
-    return Mend(pair, subject.label, severity, change, proof, state, len(proofs) - 1)
+    for change, proof in sorted(proofs, key=lambda found: _order(*found)):
+        by_itself = None
+        if alone:
+            held = proof if state is first else proven(checker, first, change.edits, pair)
+            if isinstance(held, str):
+                reasons.append((change.words, f"by itself, {held}"))
+                continue
+            by_itself = held
+        others = len(proofs) - 1
+        return Mend(pair, subject.label, severity, change, proof, state, others, by_itself)
+    return Unmended(pair, subject.label, severity, tuple(reasons))
 
 
 def _order(change: Candidate, proof: Proof) -> tuple[bool, bool, int, int, bool, int, float]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from difflib import diff_bytes, unified_diff
 
 
 def patch(before: bytes, after: bytes, path: str) -> bytes:
@@ -11,9 +10,11 @@ def patch(before: bytes, after: bytes, path: str) -> bytes:
 
     Paths in it are relative to the current folder, as `git apply` reads them.
     """
+    from difflib import diff_bytes, unified_diff
+
     name = os.path.relpath(path).replace(os.sep, "/").encode()
     lines = diff_bytes(
-        unified_diff, _lines(before), _lines(after), b"a/" + name, b"b/" + name, lineterm=b"\n"
+        unified_diff, lines_of(before), lines_of(after), b"a/" + name, b"b/" + name, lineterm=b"\n"
     )
     return b"".join(
         line if line.endswith(b"\n") else line + b"\n\\ No newline at end of file\n"
@@ -21,7 +22,7 @@ def patch(before: bytes, after: bytes, path: str) -> bytes:
     )
 
 
-def _lines(data: bytes) -> list[bytes]:
+def lines_of(data: bytes) -> list[bytes]:
     """Return the lines of a file as git counts them: a carriage return alone ends none."""
     found = [line + b"\n" for line in data.split(b"\n")]
     found[-1] = found[-1][:-1]

@@ -7,11 +7,10 @@ mark stay. The result is read again, and must differ from what was there at the 
 from __future__ import annotations
 
 import copy
-import json
 import re
 from typing import TYPE_CHECKING, Any
 
-from msgspec import Struct
+from msgspec import Struct, json
 
 from meshlint.edits.spans import parts
 from meshlint.site.limits import LIMITS, Limits
@@ -256,4 +255,4 @@ def _written(value: Value) -> str:
         return "[" + ", ".join(map(_written, value)) + "]"
     if isinstance(value, str) and _PLAIN.fullmatch(value) and value.lower() not in _NOT_TEXT:
         return value
-    return json.dumps(value, ensure_ascii=False)
+    return json.encode(value).decode()

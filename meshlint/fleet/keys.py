@@ -42,8 +42,9 @@ class Keys:
         choice: Choice | None = None,
         *,
         usual: bool = False,
+        advise: bool = False,
     ) -> None:
-        held_to = f"{fail_at} {usual}".encode()
+        held_to = f"{fail_at} {usual} {advise}".encode()
         self._program = _digest([_program(), held_to, *_named(choice)])
         self._today = today.isoformat().encode()
         self._surroundings: dict[str, bytes | None] = {}

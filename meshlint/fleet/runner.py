@@ -91,6 +91,10 @@ class Orders(Struct, frozen=True):
     """Which rules are looked at, where not all."""
     usual: bool = False
     """Whether what is open for lack of input is judged by usual ranges as well."""
+    advise: bool = False
+    """Whether changes are looked for that are proven to mend what was found."""
+    verdicts: bool = False
+    """Whether what became of each rule for each subject is wanted, one by one."""
     standard_input_as: str = STANDARD_INPUT
     """The file that standard input stands for: its place decides on policy and catalogue."""
 
@@ -220,7 +224,7 @@ class _FleetRun:
             self._pool = _pool(self._processors)
         if self._pool is None:
             begun = perf_counter()
-            result, rests_on = _checked(self._checker, path, data)
+            result, rests_on = _checked(self._checker, path, data, self._orders)
             self._spent_s += perf_counter() - begun
             self._checked_here += 1
             if slot.key is not None:
@@ -252,7 +256,7 @@ class _FleetRun:
             self._submit()
         if chunk.entries is None:
             if chunk.refused:
-                chunk.entries = _entries(self._checker, chunk.jobs)
+                chunk.entries = _entries(self._checker, chunk.jobs, self._orders)
             else:
                 chunk.entries = chunk.done() or self._one_by_one(chunk.jobs)
         entry = chunk.entries[slot.position]
@@ -318,7 +322,12 @@ def _new_checker(orders: Orders) -> Checker:
     from meshlint.run import Checker
 
     return Checker(
-        orders.today, orders.fail_at, apart=orders.apart, choice=orders.choice, usual=orders.usual
+        orders.today,
+        orders.fail_at,
+        apart=orders.apart,
+        choice=orders.choice,
+        usual=orders.usual,
+        verdicts=orders.verdicts,
     )
 
 
@@ -329,20 +338,22 @@ def _checker(orders: Orders) -> Checker:
 
 
 def _checked_in_worker(orders: Orders, jobs: list[Job]) -> list[bytes]:
-    return [msgpack.encode(entry) for entry in _entries(_checker(orders), jobs)]
+    return [msgpack.encode(entry) for entry in _entries(_checker(orders), jobs, orders)]
 
 
-def _entries(checker: Checker, jobs: list[Job]) -> list[CachedResult]:
-    return [entry_of(*_checked(checker, path, data)) for path, data in jobs]
+def _entries(checker: Checker, jobs: list[Job], orders: Orders) -> list[CachedResult]:
+    return [entry_of(*_checked(checker, path, data, orders)) for path, data in jobs]
 
 
 def _checked(
-    checker: Checker, path: str, data: bytes
+    checker: Checker, path: str, data: bytes, orders: Orders
 ) -> tuple[SiteResult, tuple[tuple[str, bytes], ...]]:
     """Return the result of a file and the catalogues that it rests on, their content left open."""
     checker.catalogues.asked.clear()
     try:
         result = checker.check(data, path)
+        if orders.advise and result.open_findings:
+            result = _advised(result, path, data, orders)
     except ModuleNotFoundError:
         raise  # the installation is not whole, whatever the file
     except Exception as error:
@@ -350,6 +361,13 @@ def _checked(
             raise
         result = SiteResult(path=path, fault=f"{type(error).__name__}: {error}")
     return result, tuple((str(file), b"") for file in sorted(checker.catalogues.asked))
+
+
+def _advised(result: SiteResult, path: str, data: bytes, orders: Orders) -> SiteResult:
+    """Return a result with advice, which is held to all rules, whichever were chosen."""
+    from meshlint.edits.advice import advised
+
+    return advised(_new_checker(replace(orders, choice=None)), data, path, result)
 
 
 def _processors() -> int:

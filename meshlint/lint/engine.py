@@ -12,6 +12,7 @@ from meshlint.lint.card_places import place_in_card
 from meshlint.lint.expression import ExpressionError
 from meshlint.lint.finding import Finding, NotJudged, Related, SiteResult, wanted_by
 from meshlint.lint.folding import Candidate, fold, graver
+from meshlint.lint.verdicts import verdicts_of
 from meshlint.site.problem import InputError, Place
 from meshlint.site.quoting import NOT_REPEATED, repeatable, repeatable_name
 from meshlint.site.waiver import whole_link
@@ -54,15 +55,20 @@ def check_site(
     listed: Iterable[Listed] = (),
     fail_at: Severity = "error",
     settle: Callable[[SiteRun], None] | None = None,
+    *,
+    verdicts: bool = False,
 ) -> SiteResult:
     """Return every finding of the rules on one site.
 
     The ends of waivers are held against the day of the workings; `listed` is what the repository's
     accepted list says of this site, and `fail_at` the mildest severity that fails it. `settle` may
-    judge what is open for lack of input, before waivers are held against what was found.
+    judge what is open for lack of input, before waivers are held against what was found. With
+    `verdicts` the result lists what became of each rule for each subject.
     """
     site = workings.site
     run = SiteRun(rules, workings, document)
+    if verdicts:
+        run.passed_over = []
     run.judge_all()
     run.note_what_is_open()
     if settle is not None and run.not_judged:
@@ -79,10 +85,11 @@ def check_site(
         not_judged=tuple(sorted(run.not_judged, key=_PLACE_AND_RULE)),
         wanted=wanted_by(sorted(run.not_judged, key=_RULE_AND_PLACE)),
         held=tuple(run.held),
-        assumed=tuple(run.assumed),
+        assumed=tuple(rule for rule, _ in run.assumed),
         idle=tuple(sorted(run.idle)),
         vanished=vanished,
         asked=run.asked(),
+        verdicts=verdicts_of(run) if verdicts else (),
     )
 
 
@@ -119,7 +126,7 @@ class SiteRun:
 
     `only` names the judgements that are wanted, by rule: some subjects, or all of them (`None`);
     such a run makes no findings, only what they are made of. `sound` and `broken` are pairs of a
-    rule and a subject's key; `assumed` are rules that hold whatever ordinary equipment there is.
+    rule and a subject's key, as are `assumed`, which hold whatever ordinary equipment there is.
     """
 
     def __init__(
@@ -143,12 +150,14 @@ class SiteRun:
         self.only = only
         self.sound: set[tuple[str, str]] = set()
         self.broken: dict[tuple[str, str], tuple[CompiledCard, Subject, Known]] = {}
-        self.assumed: list[str] = []
+        self.assumed: list[tuple[str, str]] = []
         self.open: frozenset[tuple[str, str]] = frozenset()
         """What the file leaves open, whether or not usual ranges settle it."""
         self.told = 0
         """Characters of the messages of the repository's own cards."""
         self.idle: list[str] = []
+        self.passed_over: list[tuple[str, str]] | None = None
+        """Pairs of a rule and a subject that it is not about, where they are wanted."""
 
     def judge_all(self) -> None:
         """Judge every subject that the site itself can name, by every wanted card."""
@@ -291,6 +300,8 @@ class SiteRun:
         if card.when is not None:
             concerned = (ready.when or ready.made_when(card.when))(known)
             if concerned is False:
+                if self.passed_over is not None:
+                    self.passed_over.append((card.id, subject.key))
                 return False
         if concerned is True:
             outcome = (ready.expect or ready.made_expect())(known)

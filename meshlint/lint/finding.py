@@ -87,6 +87,32 @@ class Assumption(Struct, frozen=True, array_like=True):
     source: str
 
 
+class Replacement(Struct, frozen=True, array_like=True):
+    """Lines of a file, counted from one, and the text that takes their place.
+
+    Where `last_line` is before `first_line`, the text goes in front of `first_line`.
+    """
+
+    first_line: int
+    last_line: int
+    text: str
+
+
+class Fix(Struct, frozen=True, array_like=True):
+    """A change of the site file that is proven to mend a finding, in words and in lines.
+
+    `label` names the finding for which it was looked for: it may settle others with it. `work` is
+    what kind of work it means on site. What is left of the finding is `left`, a severity, where it
+    gets milder only.
+    """
+
+    label: str
+    words: str
+    work: str
+    replacements: tuple[Replacement, ...]
+    left: str = ""
+
+
 class Finding(Struct, frozen=True, array_like=True):
     """A rule broken by a subject, or a caution, with the numbers worked out for it.
 
@@ -95,6 +121,7 @@ class Finding(Struct, frozen=True, array_like=True):
     consequence; `waiver` is the entry of the site file that accepts the finding, and `listed` that
     of the repository's accepted list, if one does. `assumed` holds the usual ranges within which
     the rule is broken whatever the values are; a finding without any rests on the file alone.
+    `fixes` are changes of the file that are proven to mend it, and those that it is told for.
     `devices` is how many client devices the finding is about, as far as that is known, and `brief`
     how many characters of the message a short report shows.
     """
@@ -120,6 +147,7 @@ class Finding(Struct, frozen=True, array_like=True):
     assumed: tuple[Assumption, ...] = ()
     devices: float = 0.0
     brief: int = 0
+    fixes: tuple[Fix, ...] = ()
 
     @property
     def in_short(self) -> str:
@@ -157,6 +185,12 @@ Want = tuple[str, str, int, tuple[str, ...]]
 rules."""
 
 
+VerdictWord = Literal["held", "held, assumed", "broken", "not judged", "does not apply"]
+
+Verdict = tuple[str, str, VerdictWord]
+"""A rule, the key of a subject, and what became of the rule for it."""
+
+
 class SiteResult(Struct, frozen=True, array_like=True):
     """All that a check says about one file.
 
@@ -172,6 +206,7 @@ class SiteResult(Struct, frozen=True, array_like=True):
     are listed, where whoever asked needs only their number. `chosen` is how many rules the call
     chose to look at and how many there are, where it did not look at all. `asked` holds, for each
     rule that could not be judged, the question that stays open: "whether cells overlap".
+    `verdicts` lists what became of every rule for every subject, where that was wanted.
     """
 
     path: str
@@ -190,6 +225,7 @@ class SiteResult(Struct, frozen=True, array_like=True):
     chosen: tuple[int, int] | None = None
     assumed: tuple[str, ...] = ()
     asked: dict[str, str] = {}
+    verdicts: tuple[Verdict, ...] = ()
 
     @property
     def shared_problems(self) -> tuple[Problem, ...]:

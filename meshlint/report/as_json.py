@@ -15,7 +15,7 @@ from meshlint.report.totals import Totals
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from meshlint.lint.finding import Assumption, Finding, Listed, NotJudged, SiteResult
+    from meshlint.lint.finding import Assumption, Finding, Fix, Listed, NotJudged, SiteResult
     from meshlint.site.problem import Place
 
 SCHEMA_VERSION = 1
@@ -101,7 +101,15 @@ def _file(result: SiteResult) -> dict[str, Any]:
         ],
         "vanished": _vanished(result),
         "nothing_to_look_at": result.idle,
+        **({"verdicts": _verdicts(result)} if result.verdicts else {}),
     }
+
+
+def _verdicts(result: SiteResult) -> list[dict[str, str]]:
+    return [
+        {"rule": rule, "subject": subject, "verdict": word}
+        for rule, subject, word in result.verdicts
+    ]
 
 
 def _gone(result: SiteResult) -> dict[str, Any]:
@@ -128,6 +136,7 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "message": finding.message,
         "why": finding.why,
         "remedy": finding.remedy,
+        "fixes": [_fix(fix) for fix in finding.fixes],
         "numbers": finding.numbers,
         "sources": [
             {
@@ -152,6 +161,19 @@ def _finding(finding: Finding) -> dict[str, Any]:
             "until": waiver.until.isoformat() if waiver.until else None,
         },
         "listed": None if listed is None else _listed(listed),
+    }
+
+
+def _fix(fix: Fix) -> dict[str, Any]:
+    return {
+        "for": fix.label,
+        "words": fix.words,
+        "work": fix.work,
+        "left": fix.left or None,
+        "replacements": [
+            {"first_line": part.first_line, "last_line": part.last_line, "text": part.text}
+            for part in fix.replacements
+        ],
     }
 
 

@@ -18,7 +18,7 @@ from meshlint.report.totals import number_of
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from meshlint.lint.finding import Finding
+    from meshlint.lint.finding import Finding, Fix
     from meshlint.report.lines import Look
     from meshlint.report.totals import Totals
 
@@ -47,7 +47,7 @@ def brief_findings(findings: Iterable[Finding], look: Look) -> Iterator[str]:
         following = under.get(finding.fingerprint, ()) if under else ()
         if following:
             yield from wrapped(visible(_consequences(following)), look, _INDENT)
-        yield from _to_do(finding.remedy, look)
+        yield from _to_do(finding, look)
 
 
 def _gravest_first(finding: Finding) -> tuple[object, ...]:
@@ -80,14 +80,28 @@ def _consequences(following: Iterable[Finding]) -> str:
     return f"This is also the cause of {', and of '.join(told)}."
 
 
-def _to_do(remedy: str, look: Look) -> Iterator[str]:
-    """Yield what to do: as many of its sentences as one line holds, the first in any case."""
-    first, *others = re.split(r"(?<=[.?!]) (?=[A-Z`])", remedy)
+def _to_do(finding: Finding, look: Look) -> Iterator[str]:
+    """Yield what to do: what is proven; else as many sentences as one line holds, one at least."""
+    if finding.fixes:
+        told = [proven(fix, finding) for fix in finding.fixes[:_MOST_ALIKE]]
+        left = len(finding.fixes) - _MOST_ALIKE
+        more = f"; and {left} more, see `meshlint mend`" if left > 0 else ""
+        yield from wrapped(visible(f"{_DO}{'; '.join(told)}{more}."), look, _INDENT)
+        return
+    first, *others = re.split(r"(?<=[.?!]) (?=[A-Z`])", finding.remedy)
     for sentence in others:
         if len(_INDENT + _DO + first) + 1 + len(sentence) > look.width:
             break
         first += f" {sentence}"
     yield from wrapped(visible(_DO + first), look, _INDENT)
+
+
+def proven(fix: Fix, finding: Finding) -> str:
+    """Return a proven change in words, with what it leaves and whose finding it was proven for."""
+    left = f", which leaves a {fix.left}" if fix.left else ""
+    alike = "" if fix.label in (finding.label, *finding.follows) else f", as for {fix.label}"
+    words = f"{fix.words}{left}{alike}"
+    return words[:1].upper() + words[1:]
 
 
 def open_questions(tally: Totals, look: Look) -> Iterator[str]:

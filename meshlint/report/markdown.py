@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct, field
 
 from meshlint.lint.finding import SEVERITIES
+from meshlint.report.brief import proven
 from meshlint.report.plain import in_a_row, visible
 from meshlint.report.repeated import Told
 from meshlint.report.totals import Totals, chosen_words, gone_words, number_of
@@ -253,9 +254,11 @@ def _new(result: SiteResult) -> Iterator[tuple[int, int, str]]:
 
 def _finding(finding: Finding, lead: str = "") -> str:
     likewise = f" Likewise {escaped(in_a_row(finding.follows))}." if finding.follows else ""
+    fixes = "".join(f"  Proven: {with_code(proven(fix, finding))}.\n" for fix in finding.fixes)
     return (
         f"{_head(finding, lead)}: {with_code(finding.message)}{likewise}\n"
         f"  Remedy: {with_code(finding.remedy)}\n"
+        f"{fixes}"
         f"  Why: {with_code(finding.why)} {escaped(_cited(finding))}\n"
     )
 

@@ -26,6 +26,7 @@ from typing import TYPE_CHECKING, Any
 from meshlint import __version__
 from meshlint.lint.finding import fingerprint
 from meshlint.report.alerts import NOT_UNDERSTOOD, PROGRAM_FAULT
+from meshlint.report.brief import proven
 from meshlint.report.places import from_top, uri_of
 from meshlint.report.plain import harmless_json, in_a_row
 from meshlint.report.totals import Totals, chosen_words
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
 
     from meshlint.lint.card import Card
-    from meshlint.lint.finding import Assumption, Finding, Listed, NotJudged, SiteResult
+    from meshlint.lint.finding import Assumption, Finding, Fix, Listed, NotJudged, SiteResult
     from meshlint.site.problem import Place, Problem
 
 VERSION = "2.1.0"
@@ -135,7 +136,7 @@ class SarifWriter:
                 **base, "locations": [where], "partialFingerprints": known, "suppressions": [],
             }  # fmt: skip
         for finding in result.findings if self._whole_record else result.open_findings:
-            yield self._finding(finding, result.cause_of(finding))
+            yield self._finding(finding, result)
         if not self._whole_record:
             return
         for entry in result.not_judged:
@@ -164,7 +165,8 @@ class SarifWriter:
             "suppressions": [],
         }
 
-    def _finding(self, finding: Finding, cause: Finding | None) -> Json:
+    def _finding(self, finding: Finding, result: SiteResult) -> Json:
+        cause = result.cause_of(finding)
         likewise = f" Likewise {in_a_row(finding.follows)}." if finding.follows else ""
         follows = f" Follows from {cause.rule} for {cause.label}." if cause else ""
         text = f"{finding.message}{likewise}{follows} {finding.why} Remedy: {finding.remedy}"
@@ -188,6 +190,8 @@ class SarifWriter:
             ]
             says = f"follows from {cause.rule}: {cause.message}"
             related.append((_location(cause.place, cause.subject), says))
+        if finding.fixes:
+            entry["fixes"] = [_fix(fix, finding, result.path) for fix in finding.fixes]
         if properties:
             entry["properties"] = properties
         if related:
@@ -289,6 +293,30 @@ def _assumption(one: Assumption) -> Json:
         "high": one.high,
         "unit": one.unit,
         "source": one.source,
+    }
+
+
+def _fix(fix: Fix, finding: Finding, path: str) -> Json:
+    """Return a proven change as whole lines: from the start of one to the start of another."""
+    return {
+        "description": {"text": message_text(proven(fix, finding))},
+        "artifactChanges": [
+            {
+                "artifactLocation": _artifact(path),
+                "replacements": [
+                    {
+                        "deletedRegion": {
+                            "startLine": part.first_line,
+                            "startColumn": 1,
+                            "endLine": part.last_line + 1,
+                            "endColumn": 1,
+                        },
+                        "insertedContent": {"text": part.text},
+                    }
+                    for part in fix.replacements
+                ],
+            }
+        ],
     }
 
 

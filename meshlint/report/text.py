@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from msgspec.structs import replace
 
 from meshlint.lint.finding import SEVERITIES
-from meshlint.report.brief import brief_findings, open_questions
+from meshlint.report.brief import brief_findings, open_questions, proven
 from meshlint.report.lines import LABEL, entry, wrapped
 from meshlint.report.plain import in_a_row, visible
 from meshlint.report.repeated import Told
@@ -166,6 +166,8 @@ def _finding(finding: Finding, look: Look, under: Iterable[Finding]) -> Iterator
         yield from entry("and so", told, look)
     yield from _why(finding.why, look)
     yield from entry("remedy", visible(finding.remedy), look)
+    for fix in finding.fixes:
+        yield from entry("proven", visible(proven(fix, finding)), look)
     yield from _sources(finding.sources, look)
     for related in finding.related:
         place = visible(str(related.place))

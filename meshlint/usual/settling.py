@@ -58,7 +58,7 @@ def settle(
         run.findings.append(agreed.told(judgement, tuple(map(_assumption, rests_on[judgement]))))
     cautions = {card.id for card in run.rules.cards if card.is_caution}
     held = agreed.with_outcome("held")
-    run.assumed.extend(rule for rule, _ in held if rule not in cautions)
+    run.assumed.extend(pair for pair in held if pair[0] not in cautions)
     deciding = _deciding(run, {key: rests_on[key] for key in differing}, gaps.values())
     run.not_judged = [
         _narrowed(entry, rests_on, deciding)
