@@ -23,16 +23,21 @@ if TYPE_CHECKING:
     from meshlint.lint.finding import Finding, SiteResult
     from meshlint.run import Checker
 
-MOST_PROOFS: Final = 64
-"""Changes that are tried for a whole report: a count and no clock, so that every machine says the
-same."""
+MOST_WORK: Final = 10_000
+"""Values that are kept while changes are tried for one report, about a second of work: a count and
+no clock, so that every machine says the same."""
+
+MOST_JUDGEMENTS: Final = 3000
+"""A site of which more is judged gets no advice with its report, since one proof would take as long
+as the report; `meshlint mend` takes that time."""
 
 
 def advised(checker: Checker, data: bytes, path: str, result: SiteResult) -> SiteResult:
     """Return a result whose open findings carry the changes that are proven to mend them."""
-    if not result.open_findings:
+    judgements = result.times_held + result.times_not_judged + len(result.findings)
+    if not result.open_findings or judgements > MOST_JUDGEMENTS:
         return result
-    mends, _, _ = mended(checker, data, path, most=MOST_PROOFS, alone=True)
+    mends, _, _ = mended(checker, data, path, work=MOST_WORK, alone=True)
     by_label: dict[tuple[str, str], Fix] = {}
     by_pair: dict[Judgement, Fix] = {}
     for mend in mends:

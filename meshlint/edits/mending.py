@@ -6,6 +6,7 @@ A change is proven on top of those before it, so that all of them may be written
 from __future__ import annotations
 
 from itertools import islice
+from math import inf
 from typing import TYPE_CHECKING, Final
 
 from msgspec import Struct
@@ -23,6 +24,10 @@ if TYPE_CHECKING:
 MOST_TRIED: Final = 16
 """Changes that are tried for a finding: a count and no clock, so that every machine says the same.
 """
+
+
+MOST_PROOFS: Final = 64
+"""Changes that are tried for all findings of a report."""
 
 
 class Mend(Struct, frozen=True, eq=False):
@@ -51,16 +56,18 @@ class Unmended(Struct, frozen=True):
 
 
 class _Budget:
-    """How many proofs may still be tried, none left out without a bound."""
+    """How many proofs may still be tried over all findings: without end, or as many as fit.
 
-    def __init__(self, most: int | None) -> None:
-        self.left = most
+    A proof takes about the work that the first judgement of the site took.
+    """
+
+    def __init__(self, work: int | None, first: Judged) -> None:
+        cost = max(1, first.opened.workings.size)
+        self._left = inf if work is None else min(work // cost, MOST_PROOFS)
 
     def take(self) -> bool:
-        if self.left is None:
-            return True
-        self.left -= 1
-        return self.left >= 0
+        self._left -= 1
+        return self._left >= 0
 
 
 def mended(
@@ -69,17 +76,18 @@ def mended(
     path: str,
     rule: str | None = None,
     *,
-    most: int | None = None,
+    work: int | None = None,
     alone: bool = False,
 ) -> tuple[tuple[Mend, ...], tuple[Unmended, ...], Judged]:
     """Return what mends a site's open findings, gravest first, what is left, and the last state.
 
-    At most so many proofs are tried over all findings, where `most` bounds them. With `alone` a
+    Where `work` bounds it, as many proofs are tried over all findings as keep so many values, and
+    no more than `MOST_PROOFS`. With `alone` a
     change must mend its finding by itself too, and not only on top of those before it.
     Raises `InputError` for bytes that are no sound site file.
     """
-    budget = _Budget(most)
     first = state = judged(checker, data, path)
+    budget = _Budget(work, first)
     mends: list[Mend] = []
     left: dict[Judgement, Unmended] = {}
     while True:

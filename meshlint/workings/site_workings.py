@@ -75,6 +75,11 @@ class Workings:
         """Keep what was found for one key under others as well, of which it is known to hold."""
         self._kept[compute].update(dict.fromkeys(keys, found))
 
+    @property
+    def size(self) -> int:
+        """How many values are kept: a measure of the work done, the same on every machine."""
+        return sum(map(len, self._kept.values()))
+
     def value(self, wanted: Fact, subject: Subject) -> FactValue | Unknown:
         """Return the fact's value for the subject, or `Unknown` with what is missing."""
         return Known(self, {wanted.qualified: wanted}, subject)[wanted.qualified]

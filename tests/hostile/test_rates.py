@@ -25,7 +25,7 @@ CARDS = {card.id: card for card in RULES.cards}
 
 LOADS = st.sampled_from((0, 0.3, 1))
 RATES = st.sampled_from((0, 0.0, 1e-300, 1e-9, 1e-6, 0.1, 4, 90, 1_000_000))
-MANY = settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+MANY = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 
 def radio(channel: int) -> dict:

@@ -422,7 +422,7 @@ def values(part: dict[str, Any]) -> st.SearchStrategy[Json]:
     )
 
 
-@settings(max_examples=1000, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.data())
 def test_each_part_of_each_schema_takes_what_an_independent_library_takes(
     data: st.DataObject,
