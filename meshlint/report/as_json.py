@@ -169,7 +169,7 @@ def _fix(fix: Fix) -> dict[str, Any]:
         "for": fix.label,
         "words": fix.words,
         "work": fix.work,
-        "left": fix.left or None,
+        "left": fix.left,
         "replacements": [
             {"first_line": part.first_line, "last_line": part.last_line, "text": part.text}
             for part in fix.replacements
