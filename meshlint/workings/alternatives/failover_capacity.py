@@ -28,7 +28,7 @@ from meshlint.workings.contention.airtime import (
 from meshlint.workings.contention.domain_load import Load, domain_load
 from meshlint.workings.contention.domains import (
     conflict,
-    conflicting,
+    conflicting_keys,
     contenders,
     link_contender,
 )
@@ -49,7 +49,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Mapping, Sequence
 
     from meshlint.site.model import Link, Pointer, Radio, Unit
-    from meshlint.workings.alternatives.failures import Fallback
+    from meshlint.workings.alternatives.failures import Failure, Fallback
     from meshlint.workings.contention.domain_load import Turns
     from meshlint.workings.contention.domains import Contender
     from meshlint.workings.links.attachment import Devices
@@ -111,18 +111,23 @@ def _others(w: Workings, unit: Unit, link: Link) -> tuple[Devices, ...]:
 
 
 def _over_air(w: Workings, unit: Unit, found: Fallback, links: tuple[Link, ...]) -> Iterator[float]:
-    """Return how many times over each air that the radio hops are in would carry what is asked."""
+    """Return how many times over each air that the radio hops are in would carry what is asked.
+
+    Nothing follows an air that carries nothing at all: no other could carry less.
+    """
     made = {candidate.link.name for candidate in found.way}
     radio = [link for link in links if link.over == "radio"]
+    if not radio:
+        return
     way = [
         joined_contender(w, link) if link.name in made else link_contender(w, link)
         for link in radio
     ]
-    followers = _followers(w, way)
     below = w.once(tree).below(unit.name)
     mine = [group for name in below for group in devices_at(w, name)]
-    airs = list(_airs(w, found, way, followers))
-    known = {one.key: one for _, others in airs for one in others}
+    after = _Afterwards(w, found.lost, way)
+    airs = list(after.airs())
+    known = {key: one for _, others in airs for key, one in others.items()}
     inside = {key: one for key, one in known.items() if _is_below(one, below)}
     needs = {hop.key: airtime_share(w, hop.link, mine) for hop in way if hop.link is not None}
     needs |= {key: _all_asked(w, one) for key, one in inside.items()}
@@ -130,46 +135,94 @@ def _over_air(w: Workings, unit: Unit, found: Fallback, links: tuple[Link, ...])
         hop.key: Load(_others_asked(w, unit, hop), 0.0, foreign_share(w, hop), _turn(w, hop))
         for hop in way
     }
+    stated = w.once(contenders)
     for key, one in known.items():
-        stated = w.once(contenders)[key]  # clients and names stay when the channel changes
         busy = one.link is None or key in inside or any(_others_mbps(w, unit, one.link))
         loads[key] = Load(
             0.0 if key in inside else _others_asked(w, unit, one),
-            names_share(w, stated),
+            names_share(w, stated[key]),  # clients and names stay when the channel changes
             foreign_share(w, one),
             # An idle link still waits for the networks that its ends hear, as in every account.
-            turns_of(w, stated) if busy else (),
+            turns_of(w, stated[key]) if busy else (),
         )
+    told: set[frozenset[str]] = set()
     for hops, others in airs:
-        keys = [one.key for one in (*hops, *others)]
-        if needed := math.fsum(needs.get(key, 0.0) for key in keys):
-            yield domain_load(loads[key] for key in keys).spare / needed
+        keys = frozenset((*(hop.key for hop in hops), *others))
+        needed = math.fsum(need for key, need in needs.items() if key in keys)
+        if needed and keys not in told:
+            told.add(keys)
+            spare = domain_load([loads[key] for key in keys]).spare
+            yield spare / needed
+            if not spare:
+                return
 
 
-def _airs(
-    w: Workings,
-    found: Fallback,
-    way: Sequence[Contender],
-    followers: Mapping[Pointer, Radio],
-) -> Iterator[tuple[list[Contender], list[Contender]]]:
-    """Return the hops of a way in each air that they are in, and who else is in it.
+class _Afterwards:
+    """Who shares whose air after a loss, with the radios that the new way sets elsewhere."""
 
-    A hop fills the air of all who wait for it as well, and the fullest of all these decides. An
-    air that lies in that of a hop, with no other hops in it, is never the fullest.
-    """
-    around = [{x.key: x for x in _around(w, found, hop, way, followers)} for hop in way]
-    beside = [[x for x in way if x is hop or conflict(w, hop, x)] for hop in way]
-    for hops, others in zip(beside, around, strict=True):
-        yield hops, list(others.values())
-    centres = {key: one for others in around for key, one in others.items()}
-    for key, centre in centres.items():
-        hops = [hop for hop, others in zip(way, around, strict=True) if key in others]
-        others = {x.key: x for x in _around(w, found, centre, way, followers)}
-        if not any(
-            {x.key for x in hops} <= {x.key for x in more} and others.keys() <= all_.keys()
-            for more, all_ in zip(beside, around, strict=True)
-        ):
-            yield hops, list(others.values())
+    def __init__(self, w: Workings, lost: Failure, way: Sequence[Contender]) -> None:
+        self.w = w
+        self.way = way
+        self.known = w.once(contenders)
+        followers = _followers(w, way)
+        taken = {hop.key for hop in way}
+        self.out = taken | _silenced(w, lost)
+        """Contenders that are in no air as they stand: hops, what is lost, and what moves."""
+        self.moved: list[Contender] = []
+        for key in dict.fromkeys(k for at in followers for k in w.once(_keys_by_radio).get(at, ())):
+            other = self.known[key]
+            ends = tuple(followers.get(radio.pointer, radio) for radio in other.radios)
+            if key not in self.out and ends != other.radios:
+                self.moved.append(replace(other, radios=_on_one_channel(ends, followers)))
+            self.out = self.out | {key}
+
+    def airs(self) -> Iterator[tuple[list[Contender], Mapping[str, Contender]]]:
+        """Return the hops of a way in each air that they are in, and who else is in it.
+
+        A hop fills the air of all who wait for it as well, and the fullest of all these decides.
+        An air that lies in that of a hop, with no other hops in it, is never the fullest.
+        """
+        around = [self._around(hop) for hop in self.way]
+        beside = [[x for x in self.way if x is hop or conflict(self.w, hop, x)] for hop in self.way]
+        yield from zip(beside, around, strict=True)
+        names = [{hop.key for hop in hops} for hops in beside]
+        centres = {key: one for others in around for key, one in others.items()}
+        for key, centre in centres.items():
+            hops = [hop for hop, others in zip(self.way, around, strict=True) if key in others]
+            mine = {hop.key for hop in hops}
+            others = self._around(centre)
+            if not any(
+                mine <= more and others.keys() <= all_.keys()
+                for more, all_ in zip(names, around, strict=True)
+            ):
+                yield hops, others
+
+    def _around(self, contender: Contender) -> Mapping[str, Contender]:
+        """Return who else is in the air of a contender, radios that follow where they are."""
+        known, out = self.known, self.out
+        near = conflicting_keys(self.w, contender)
+        found = {key: known[key] for key in near if key not in out}
+        found.update((one.key, one) for one in self.moved if conflict(self.w, contender, one))
+        return found
+
+
+def _silenced(w: Workings, lost: Failure) -> frozenset[str]:
+    """Return the keys of the contenders that nobody is on any more."""
+    key = lost.unit if lost.link is None else ("link", lost.link.name)
+    return w.once(_silenced_by, key, lost)
+
+
+def _silenced_by(w: Workings, lost: Failure) -> frozenset[str]:
+    return frozenset(key for key, one in w.once(contenders).items() if lost.silences(one))
+
+
+def _keys_by_radio(w: Workings) -> Mapping[Pointer, tuple[str, ...]]:
+    """Return the contenders that each radio takes part in, by its place in the file."""
+    found: dict[Pointer, list[str]] = {}
+    for key, one in w.once(contenders).items():
+        for radio in one.radios:
+            found.setdefault(radio.pointer, []).append(key)
+    return {pointer: tuple(keys) for pointer, keys in found.items()}
 
 
 def _followers(w: Workings, way: Sequence[Contender]) -> Mapping[Pointer, Radio]:
@@ -181,28 +234,6 @@ def _followers(w: Workings, way: Sequence[Contender]) -> Mapping[Pointer, Radio]
         for stated, radio in zip(radios_of(w, contender.link), contender.radios, strict=True)
         if stated is not radio
     }
-
-
-def _around(
-    w: Workings,
-    found: Fallback,
-    contender: Contender,
-    way: Sequence[Contender],
-    followers: Mapping[Pointer, Radio],
-) -> Iterator[Contender]:
-    """Return who else is in the air of a hop after the loss, radios that follow where they are."""
-    taken = {other.key for other in way}
-    for other in conflicting(w, contender):
-        follows = any(radio.pointer in followers for radio in other.radios)
-        if other.key not in taken and not found.lost.silences(other) and not follows:
-            yield other
-    for other in w.once(contenders).values() if followers else ():
-        ends = tuple(followers.get(radio.pointer, radio) for radio in other.radios)
-        if other.key in taken or ends == other.radios or found.lost.silences(other):
-            continue
-        anew = replace(other, radios=_on_one_channel(ends, followers))
-        if conflict(w, contender, anew):
-            yield anew
 
 
 def _on_one_channel(

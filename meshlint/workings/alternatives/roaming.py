@@ -12,17 +12,22 @@ from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
+from meshlint.physics.propagation import OutsideModel
 from meshlint.workings.capacity.voice import level_at_dbm
 from meshlint.workings.links.attachment import area_of, serving_radios
 from meshlint.workings.links.demand import devices_at
 from meshlint.workings.links.last_hop import target_dbm
+from meshlint.workings.propagation.calibration import effective_dbm
 from meshlint.workings.propagation.coverage_map import coverage_of_area
 from meshlint.workings.propagation.geometry import CLIENT_HEIGHT_M, location_of
+from meshlint.workings.propagation.path_loss import farthest_m
+from meshlint.workings.spectrum.channel import frequency_mhz
 from meshlint.workings.unknown import Missing, gather, known_of_any
 
 if TYPE_CHECKING:
     from meshlint.site.model import Radio
     from meshlint.workings.links.attachment import Devices
+    from meshlint.workings.propagation.geometry import Location
     from meshlint.workings.site_workings import Workings
 
 COVERED = "devices that no unit left holds at the target level where they are"
@@ -46,8 +51,27 @@ def _alone(w: Workings, devices: Devices, gone: frozenset[str]) -> float:
     unit = w.site.units[devices.unit]
     place = replace(location_of(w, unit), height_m=CLIENT_HEIGHT_M)
     target = target_dbm(w, group)
-    taken = known_of_any(others, lambda radio: level_at_dbm(w, radio, place) >= target)
+    near = (radio for radio in others if _may_hold(w, radio, place, target))
+    taken = known_of_any(near, lambda radio: level_at_dbm(w, radio, place) >= target)
     return 0.0 if taken else devices.count
+
+
+def _may_hold(w: Workings, radio: Radio, place: Location, target: float) -> bool:
+    """Return whether a radio may hold a level at a place. It only spares work."""
+    here = w.site.units[radio.unit].at
+    if here is None:
+        return True
+    apart_m = math.hypot(here.x_m - place.x_m, here.y_m - place.y_m)
+    return apart_m <= w.once(_limit_m, (radio.pointer, target), radio, target)
+
+
+def _limit_m(w: Workings, radio: Radio, target: float) -> float:
+    """Return a distance beyond which a radio holds a level nowhere, infinite if unknown."""
+    try:
+        here = location_of(w, w.site.units[radio.unit])
+        return farthest_m(w, here, frequency_mhz(radio), effective_dbm(w, radio) - target)
+    except (Missing, OutsideModel):
+        return math.inf
 
 
 def _part_alone(w: Workings, devices: Devices, others: list[Radio]) -> float:

@@ -175,6 +175,7 @@ class _Saturation:
         self._used: dict[str, tuple[list[str], float]] = {}
         self._loads: dict[str, float] = {}
         self._airs: dict[str, DomainLoad] = {}
+        self._counted: dict[str, Load] = {}
 
     def has(self, key: str) -> bool:
         """Return whether a contender is on the air in this scenario."""
@@ -240,7 +241,9 @@ class _Saturation:
         if (contender.key in scenario.moved or contender.key in scenario.hops) or (
             link is not None and (link.name in self.left or contender.key in self.links)
         ):
-            return self.counted(contender)
+            if contender.key not in self._counted:
+                self._counted[contender.key] = self.counted(contender)
+            return self._counted[contender.key]
         # The scenario has nothing to do with it: all scenarios of the kind have it alike.
         key = (contender.key, scenario.strict, scenario.alone)
         return self.w.once(_untouched, key, self, contender)

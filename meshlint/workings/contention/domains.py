@@ -11,7 +11,6 @@ same contenders, and of one that lies whole within another, only the larger is t
 from __future__ import annotations
 
 import math
-from itertools import product
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -27,7 +26,6 @@ from meshlint.workings.unknown import (
     Missing,
     Unknown,
     answer,
-    known_of_any,
     need,
     raise_missing,
 )
@@ -113,8 +111,16 @@ def radio_contender(w: Workings, radio: Radio) -> Contender:
 
 def conflict(w: Workings, one: Contender, other: Contender) -> bool:
     """Return whether two contenders cannot be on the air at once; raises `Missing` if unsure."""
-    ends = product(one.radios, other.radios)
-    return known_of_any(ends, lambda pair: must_defer(w, *pair))
+    lacking: list[Input] = []
+    for radio in one.radios:
+        for beyond in other.radios:
+            try:
+                if must_defer(w, radio, beyond):
+                    return True
+            except Missing as missing:
+                lacking += missing.inputs
+    raise_missing(lacking)
+    return False
 
 
 class ConflictGraph(Struct, frozen=True):
@@ -199,6 +205,19 @@ def conflicting(w: Workings, contender: Contender, but: Link | None = None) -> I
             near = (w.once(contenders)[key] for key in graph.near[contender.key])
             yield from (other for other in near if but is None or other.link is not but)
             return
+    yield from _by_pairs(w, contender, but)
+
+
+def conflicting_keys(w: Workings, contender: Contender) -> Iterable[str]:
+    """Return the keys of the contenders of the site that conflict with one."""
+    if contender is w.once(contenders).get(contender.key):
+        graph = w.once(conflict_graph)
+        if contender.key not in graph.unsure:
+            return graph.near[contender.key]
+    return [other.key for other in _by_pairs(w, contender)]
+
+
+def _by_pairs(w: Workings, contender: Contender, but: Link | None = None) -> Iterator[Contender]:
     low, high = _edges(w, contender)
     edged = w.once(_edged)
     for key in sorted(_near(w, contender), key=lambda key: edged[key][0]):
