@@ -69,6 +69,8 @@ def rewritten(data: bytes, edits: Iterable[Edit], limits: Limits = LIMITS) -> by
 
 def _edited(data: bytes, edit: Edit, limits: Limits) -> bytes:
     document = read_document(data, "", limits)
+    if isinstance(edit, Set):
+        edit = _with_what_leads_to_it(document.value, edit)
     start, end, text = _patch(document, edit)
     marks = len(data) - len(document.text.encode())
     new = document.text[:start] + text + document.text[end:]
@@ -82,6 +84,20 @@ def _edited(data: bytes, edit: Edit, limits: Limits) -> bytes:
     if not same(again, meant):
         raise RefusedError(f"{where} cannot be rewritten without changing something else")
     return result
+
+
+def _with_what_leads_to_it(value: Value, edit: Set) -> Set:
+    """Return the edit that sets the first key missing on the way, and in it all that follows."""
+    for at, step in enumerate(edit.pointer[:-1]):
+        if not isinstance(value, dict) or isinstance(edit.pointer[at + 1], int):
+            return edit
+        if step not in value:
+            inner = edit.value
+            for key in reversed(edit.pointer[at + 1 :]):
+                inner = {str(key): inner}
+            return Set(edit.pointer[: at + 1], inner)
+        value = value[step]
+    return edit
 
 
 def same(one: Value, other: Value) -> bool:

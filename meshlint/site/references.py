@@ -192,7 +192,7 @@ class _Search:
     def _radios_of(self, unit: object) -> list[str] | None:
         """Return the names of a unit's radios, `None` where its own or its model's are not told."""
         own = unit.get("radios", self._absent) if isinstance(unit, dict) else None
-        if not isinstance(own, dict):
+        if not isinstance(own, dict) or "like" in mapping(unit):  # not written out yet
             return None
         model = mapping(unit).get("model")
         if not isinstance(model, str) or not self._models:

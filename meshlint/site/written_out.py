@@ -30,6 +30,8 @@ def written_out(document: Document) -> Document:
     raw = cast("Raw", document.value)
     found = _amended(raw)
     origins: dict[Pointer, Pointer] = {}
+    if any("like" in unit for unit in found["units"].values()):
+        found["units"] = _likened(document, found["units"], origins)
     if "levels" in raw:
         plans = _plans(document, raw["levels"])
         found["levels"] = {
@@ -65,6 +67,30 @@ def _with_radios(entry: Raw) -> Raw:
 def _speaking(entry: Raw) -> Raw:
     amendment = AMENDMENTS.get(entry.get("generation"))
     return {**entry, "generation": amendment} if amendment else entry
+
+
+def _likened(document: Document, units: Raw, origins: dict[Pointer, Pointer]) -> Raw:
+    """Return the units with what they are like as radios and ports; raise `InputError`."""
+    from meshlint.site.like_words import LikeError, likened
+
+    found = dict(units)
+    problems: list[Problem] = []
+    for name, unit in units.items():
+        if "like" not in unit:
+            continue
+        words: Pointer = ("units", name, "like")
+        try:
+            found[name] = likened(unit)
+        except LikeError as error:
+            problems.append(Problem(document.place(words), error.said, error.unsaid))
+            continue
+        for radio in found[name]["radios"].keys() - unit.get("radios", {}).keys():
+            origins["units", name, "radios", radio] = words
+        if "ports" not in unit:
+            origins["units", name, "ports"] = words
+    if problems:
+        raise InputError.first(problems)
+    return found
 
 
 def _plans(document: Document, levels: Raw) -> dict[str, Plan]:

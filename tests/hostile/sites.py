@@ -101,6 +101,7 @@ class _Drawing:
             if "category" in cable:
                 cable.pop("medium", None)
         for unit in site["units"].values():
+            unit.pop("like", None)  # stands instead of a model, and has tests of its own
             for radio in unit.get("radios", {}).values():
                 self._settle_radio(radio)
         for model in site.get("models", {}).values():

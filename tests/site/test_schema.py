@@ -218,7 +218,7 @@ RECORDS: dict[str, tuple[type, dict[str, str], set[str]]] = {
 
 TURNED_INTO_OTHERS = {
     *(("radio", "beam_deg"), ("model_radio", "beam_deg")),
-    ("link", "radios"),
+    *(("link", "radios"), ("unit", "like")),
     *(("level", "rooms"), ("level", "room_grid"), ("level", "between")),
 }
 """Keys that become others on the way to the records."""
