@@ -106,7 +106,7 @@ class _Search:
         }
         of_names: dict[str, dict[str, _Target]] = {
             "internet_lines": {"enters_at": self._unit},
-            "levels": {"building": self._building},
+            "levels": {"building": self._building, "rooms_as": self._level},
             "areas": {"level": self._level},
             "clients": of_group,
         }
@@ -131,7 +131,7 @@ class _Search:
     def _area(self) -> _Target:
         """Return the areas; where rooms are not written out yet, nobody can tell them."""
         levels = (level for _, level in named_entries(self._raw, "levels"))
-        rooms = any({"rooms", "room_grid"} & level.keys() for level in levels)
+        rooms = any({"rooms", "room_grid", "rooms_as"} & level.keys() for level in levels)
         return (None, "area") if rooms else self._target("areas", "area")
 
     def _follow(self, entry: Raw, pointer: Pointer, targets: dict[str, _Target]) -> None:

@@ -22,7 +22,7 @@ Raw = dict[str, Any]
 OPEN = "open"
 """Between rooms that no wall parts."""
 
-_OF_ROOMS = ("rooms", "room_grid", "between")
+_OF_ROOMS = ("rooms", "room_grid", "between", "rooms_as")
 
 
 def written_out(document: Document) -> Document:
@@ -33,13 +33,15 @@ def written_out(document: Document) -> Document:
     if any("like" in unit for unit in found["units"].values()):
         found["units"] = _likened(document, found["units"], origins)
     if "levels" in raw:
-        plans = _plans(document, raw["levels"])
+        levels = _with_rooms(document, raw["levels"], origins)
+        plans = _plans(document, levels)
         found["levels"] = {
             name: _level(document, name, level, plans.get(name), origins)
-            for name, level in raw["levels"].items()
+            for name, level in levels.items()
         }
         if plans:
-            found["areas"] = {**raw.get("areas", {}), **_areas(document, raw, plans, origins)}
+            areas = _areas(document, {**raw, "levels": levels}, plans, origins)
+            found["areas"] = {**raw.get("areas", {}), **areas}
     return document.saying(found, origins)
 
 
@@ -93,6 +95,27 @@ def _likened(document: Document, units: Raw, origins: dict[Pointer, Pointer]) ->
     return found
 
 
+def _with_rooms(document: Document, levels: Raw, origins: dict[Pointer, Pointer]) -> Raw:
+    """Return the levels, each that has the rooms of another with those; raise `InputError`."""
+    found = dict(levels)
+    for name, level in levels.items():
+        if "rooms_as" not in level:
+            continue
+        words: Pointer = ("levels", name, "rooms_as")
+        like = levels.get(level["rooms_as"], {})
+        theirs = {key: like[key] for key in ("rooms", "room_grid") if key in like}
+        if level.keys() & {"rooms", "room_grid"}:
+            said = "rooms_as stands instead of rooms and of a room_grid; keep one"
+            raise InputError.at(document.key_place(words), said)
+        if not theirs:
+            said = "expected the name of another level that has rooms or a room_grid itself"
+            raise InputError.at(document.place(words), said)
+        found[name] = {**{k: like[k] for k in ("between",) if k in like}, **level, **theirs}
+        for key in found[name].keys() - level.keys():
+            origins["levels", name, key] = ("levels", level["rooms_as"], key)
+    return found
+
+
 def _plans(document: Document, levels: Raw) -> dict[str, Plan]:
     plans: dict[str, Plan] = {}
     problems: list[Problem] = []
@@ -103,6 +126,8 @@ def _plans(document: Document, levels: Raw) -> dict[str, Plan]:
             try:
                 plans[name] = Plan(level)
             except RoomsError as error:
+                if "rooms_as" in level:  # told of the level that draws them
+                    continue
                 place = document.key_place(("levels", name, *error.at))
                 problems.append(Problem(place, error.message))
     if problems:
@@ -125,14 +150,15 @@ def _level(
             words = "between says what walls between rooms are of; this level has no rooms"
             raise InputError.at(document.key_place((*pointer, "between")), words)
         return found
-    source: Pointer = (*pointer, "room_grid" if "room_grid" in level else "rooms")
+    source, between_at = (
+        origins.get((*pointer, key), (*pointer, key))
+        for key in ("room_grid" if "room_grid" in level else "rooms", "between")
+    )
     between = level.get("between", {})
     drawn = found.setdefault("walls", [])
     if between != OPEN:
         for path in plan.walls(level.get("outline_m")):
-            origins[(*pointer, "walls", len(drawn))] = (
-                (*pointer, "between") if "between" in level else source
-            )
+            origins[(*pointer, "walls", len(drawn))] = between_at if "between" in level else source
             drawn.append({**_sheet(between), "path_m": path})
     if "outline_m" not in level:
         outline = plan.outline()

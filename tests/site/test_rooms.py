@@ -187,6 +187,57 @@ def test_rows_and_names_of_a_grid_must_agree() -> None:
     assert problem.endswith("this row names 1 rooms; there are 2 columns")
 
 
+GRID = "{columns_m: [4, 3], rows_m: [3, 2], names: [[bath, den], [hall, hall]]}"
+
+
+def test_a_level_has_the_rooms_of_another_and_their_walls() -> None:
+    text = f"""\
+levels:
+  ground: {{room_grid: {GRID}, between: stud wall, shell: brick}}
+  first: {{rooms_as: ground}}
+  second: {{rooms_as: ground, between: "brick, one leaf"}}
+"""
+    found = site(text)
+    ground, first, second = (found.levels or {}).values()
+    assert lines_of(first) == lines_of(ground)
+    assert (first.outline_m, first.shell) == (ground.outline_m, None)
+    assert {wall.material for wall in second.walls or ()} == {"brick"}
+    assert len(found.areas or {}) == 9
+    assert (found.areas or {})["second den"].level == "second"
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        (f"{{room_grid: {GRID}, rooms_as: ground}}", "rooms_as stands instead of rooms"),
+        ("{rooms_as: cellar}", "expected the name of another level that has rooms"),
+        ("{rooms_as: first}", "expected the name of another level that has rooms"),
+    ],
+)
+def test_rooms_of_a_level_that_has_none_are_a_mistake(said: str, told: str) -> None:
+    (problem,) = refused(f"levels:\n  ground: {{room_grid: {GRID}}}\n  first: {said}\n")
+    assert problem.startswith("3:")
+    assert told in problem
+
+
+def test_a_mistake_in_rooms_is_told_once_where_they_are_drawn() -> None:
+    text = """\
+levels:
+  ground: {room_grid: {columns_m: [4, 3], rows_m: [3], names: [[bath]]}}
+  first: {rooms_as: ground}
+"""
+    (problem,) = refused(text)
+    assert problem.startswith("2:")
+    text = f"""\
+levels:
+  ground: {{room_grid: {GRID}, between: cheese}}
+  first: {{rooms_as: ground}}
+"""
+    (problem,) = refused(text)
+    assert problem.startswith("2:")
+    assert "no losses are published" in problem
+
+
 lengths = st.lists(st.integers(1, 60).map(lambda tenths: tenths / 10), min_size=1, max_size=5)
 
 
