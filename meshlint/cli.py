@@ -46,7 +46,7 @@ COMMANDS = {
     "fleet": "Ask what no site answers alone, over all sites in PATHS or in the whole repository.",
     "siblings": "Show by class of site which values its sites share, and which sites differ.",
     "schema": "Print a JSON Schema, for an editor to check and complete files with.",
-    "new": "Write a commented first site file to PATH, ready to check; never overwrites.",
+    "new": "Write a commented first site file to PATH, ready to check; never overwrites unasked.",
 }
 """Each is a module of `meshlint.commands`, imported only when it is asked for; help shows these."""
 
@@ -116,7 +116,7 @@ def cli(ctx: click.Context) -> None:
 
     \b
     Examples:
-      meshlint new shop.site.yaml           write a first site file
+      meshlint new shop.site.yaml           ask, and write a first site file
       meshlint check shop.site.yaml         check it
       meshlint check sites/ --fail-at warning
       meshlint explain hop-depth            what a rule wants, and why

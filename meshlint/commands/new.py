@@ -2,60 +2,94 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from meshlint.commands.arguments import CountryType
 from meshlint.fleet.discovery import SUFFIXES
-from meshlint.law.codes import known_country_code, meant_country_code
-from meshlint.output import write_new
+from meshlint.output import write_new, write_whole
 from meshlint.site.files import shown_name
 from meshlint.site.schema import schema_text
-from meshlint.starter import SCHEMA_NAME, starter
+from meshlint.starter.answers import Answers
+from meshlint.starter.asking import HOW, GivenError, Terminal, answered
+from meshlint.starter.questions import QUESTIONS, SKIP
+from meshlint.starter.writing import SCHEMA_NAME, text_of
 from meshlint.terminal import refuse
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from meshlint.starter.questions import Question
 
 
 @click.command()
 @click.argument("path", type=click.Path(path_type=Path))
 @click.option("--name", help="The site's name.  [default: from the file's name]")
+@click.option("--kind", help="What it is: house, office, school ...")
 @click.option("--country", type=CountryType(), metavar="CODE", help="ISO 3166-1 code, such as GB.")
-@click.option(
-    "--units", type=click.IntRange(1, 50), default=2, show_default=True, help="How many units."
-)
-@click.option(
-    "--backhaul",
-    type=click.Choice(["cable", "radio"]),
-    default="cable",
-    show_default=True,
-    help="How the units are joined.",
-)
-def command(path: Path, name: str | None, country: str | None, units: int, backhaul: str) -> None:
-    """Write a commented first site file to PATH, ready to check; never overwrites.
+@click.option("--storeys", help="How many and how large: '2, 12 x 8 m, 2.7 m high'.")
+@click.option("--rooms", help="'3 x 2 rooms, stud wall inside, brick outside', or 'open plan'.")
+@click.option("--units", help="'hall in room 2; loft on first at 6, 4: two bands', or how many.")
+@click.option("--internet", help="Where the line enters, and its rates: 'hall, 500/70'.")
+@click.option("--backhaul", help="'loft to hall by cable, 22 m; study to loft possible', or radio.")
+@click.option("--clients", help="'6 phones near hall; 2 laptops in room 3'.")
+@click.option("--neighbours", help="What a scan heard: 'hall: 1 at -60, 36 at -75', or none.")
+@click.option("--overwrite", is_flag=True, help="Write over a file that is there.")
+def command(path: Path, name: str | None, overwrite: bool, **said: str | None) -> None:  # noqa: FBT001
+    """Write a commented first site file to PATH, ready to check; never overwrites unasked.
+
+    On a terminal it asks eight questions, those left out that an option answers; - leaves one
+    out. Elsewhere it asks nothing. What is not said does not stand in the file.
 
     Its first line names a schema that lies in the same folder, by which an editor explains and
     completes what you type. Where there is none it is written too.
 
     \b
-    Example:
+    Examples:
+      meshlint new shop.site.yaml
       meshlint new shop.site.yaml --country GB --units 3 --backhaul radio
     """
-    if country is not None and not known_country_code(country.upper()):
-        meant = meant_country_code(country)
-        hint = f"; did you mean {meant}?" if meant else "; write it as GB, DE or US"
-        refuse(f"{country!r} is no country code of ISO 3166-1{hint}")
-    if shown_name(f"{name}{path}") != f"{name}{path}":
-        refuse("the name of the site or of its file is not UTF-8")
+    texts = [str(path), name or "", *(text or "" for text in said.values())]
+    if any(shown_name(text) != text for text in texts):
+        refuse("the name of the site or of its file, or an answer, is not UTF-8")
+    if not overwrite and (path.exists() or path.is_symlink()):
+        refuse(f"{path} is there already; nothing was written")
     site_name = name or path.name.split(".")[0].replace("-", " ").title()
-    text = starter(
-        site_name,
-        str(path),
-        country and country.upper(),
-        units,
-        backhaul,  # type: ignore[arg-type]
-    )
+    _write(path, text_of(site_name, str(path), _answers(said)), overwrite=overwrite)
+    click.echo(f"Wrote {path}. Put in what the site is, then: meshlint check {path}")
+
+
+def _answers(said: Mapping[str, str | None]) -> Answers:
+    """Return what the options say, and what a person at a terminal answers."""
+    given = {key: text for key, text in said.items() if text is not None}
+    if country := given.pop("country", None):
+        kind = given.get("kind", SKIP)
+        given["kind"] = country if kind == SKIP else f"{kind}, {country}"
+    return _answered(QUESTIONS, given, Answers())
+
+
+def _answered(questions: Sequence[Question], given: Mapping[str, str], answers: Answers) -> Answers:
+    terminal = None
+    if sys.stdin.isatty() and sys.stdout.isatty() and any(q.key not in given for q in questions):
+        terminal = Terminal(_read, click.echo)
+        click.echo(HOW)
     try:
-        write_new(path, text)
+        return answered(questions, given, terminal, answers)
+    except GivenError as error:
+        refuse(f"--{error.key}: {error}")
+
+
+def _read(prompt: str) -> str:
+    line: str = click.prompt(prompt, default="", show_default=False, prompt_suffix="")
+    return line
+
+
+def _write(path: Path, text: str, *, overwrite: bool) -> None:
+    try:
+        (write_whole if overwrite else write_new)(path, text)
     except FileExistsError:
         refuse(f"{path} is there already; nothing was written")
     except OSError as error:
@@ -66,7 +100,6 @@ def command(path: Path, name: str | None, country: str | None, units: int, backh
             f"{' or '.join(SUFFIXES)}."
         )
     _write_schema(path.parent / SCHEMA_NAME)
-    click.echo(f"Wrote {path}. Put in what the site is, then: meshlint check {path}")
 
 
 def _write_schema(path: Path) -> None:

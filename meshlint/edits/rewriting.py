@@ -10,9 +10,10 @@ import copy
 import re
 from typing import TYPE_CHECKING, Any
 
-from msgspec import Struct, json
+from msgspec import Struct
 
 from meshlint.edits.spans import parts
+from meshlint.site.flow_style import in_flow_style
 from meshlint.site.limits import LIMITS, Limits
 from meshlint.site.problem import InputError
 from meshlint.site.source import pointer_text, read_document
@@ -25,8 +26,6 @@ if TYPE_CHECKING:
 
 _BOM = b"\xef\xbb\xbf"
 _WIDTH = 100
-_PLAIN = re.compile(r"[A-Za-z][A-Za-z0-9_./+-]*(?: [A-Za-z0-9_./+-]+)*")
-_NOT_TEXT = {"true", "false", "null", "yes", "no", "on", "off", "nan", "inf", "y", "n"}
 
 
 class RefusedError(Exception):
@@ -151,7 +150,7 @@ def _patch(document: Document, edit: Edit) -> tuple[int, int, str]:
     if isinstance(edit, Append):
         if target is None or target.kind != "list":
             raise RefusedError(f"no list stands at {where}")
-        return _added(text, target, _written(edit.value))
+        return _added(text, target, in_flow_style(edit.value))
     if target is not None:
         return _replaced(text, target, edit.value)
     name = pointer[-1]
@@ -159,7 +158,7 @@ def _patch(document: Document, edit: Edit) -> tuple[int, int, str]:
         return _replaced(text, above[-1], {str(name): edit.value})
     if above[-1].kind != "map" or not isinstance(name, str):
         raise RefusedError(f"{pointer_text(pointer[:-1])} is no map that could take a key")
-    return _added(text, above[-1], f"{_written(name)}: {_written(edit.value)}")
+    return _added(text, above[-1], f"{in_flow_style(name)}: {in_flow_style(edit.value)}")
 
 
 def _above(top: Part, pointer: Pointer) -> list[Part]:
@@ -182,7 +181,7 @@ def _replaced(text: str, target: Part, value: Value) -> tuple[int, int, str]:
     gap = (
         " " if target.start == target.end and text[target.start - 1 : target.start] in ":-" else ""
     )
-    return target.start, target.end, gap + _written(value)
+    return target.start, target.end, gap + in_flow_style(value)
 
 
 def _added(text: str, into: Part, entry: str) -> tuple[int, int, str]:
@@ -260,15 +259,3 @@ def _break(text: str, at: int = 0) -> str:
     """Return how a text breaks its lines, at a place or next after it."""
     found = re.compile(r"\r\n|\n|\r").search(text, at)
     return found[0] if found else "\n"
-
-
-def _written(value: Value) -> str:
-    """Return a value in flow style, plain where that reads back as the same."""
-    if isinstance(value, dict):
-        pairs = ", ".join(f"{_written(key)}: {_written(inner)}" for key, inner in value.items())
-        return "{" + pairs + "}"
-    if isinstance(value, list):
-        return "[" + ", ".join(map(_written, value)) + "]"
-    if isinstance(value, str) and _PLAIN.fullmatch(value) and value.lower() not in _NOT_TEXT:
-        return value
-    return json.encode(value).decode()

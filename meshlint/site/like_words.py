@@ -62,7 +62,7 @@ class Like(Struct, frozen=True):
 
         Raises `LikeError` where the two cannot be brought together.
         """
-        found: Raw = {name: {"band": band} for name, band in self._named().items()}
+        found: Raw = {name: {"band": band} for name, band in self.named().items()}
         strange = [name for name in stated if found and name not in found]
         if strange:
             names = ", ".join(found)
@@ -73,7 +73,8 @@ class Like(Struct, frozen=True):
             found[name] = {**found.get(name, {}), **own}
         return {name: {**self._able(radio.get("band")), **radio} for name, radio in found.items()}
 
-    def _named(self) -> dict[str, float]:
+    def named(self) -> dict[str, float]:
+        """Return the band of each radio in GHz, by the radio's name."""
         return {
             _NAMES[band][self.bands_ghz[:at].count(band)]: band
             for at, band in enumerate(self.bands_ghz)

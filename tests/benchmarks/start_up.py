@@ -106,7 +106,17 @@ def main() -> None:
                 site.write_text(text, encoding="utf-8")
             else:
                 subprocess.run(
-                    [program("meshlint"), "new", str(site), "--country", "GB"],
+                    [
+                        program("meshlint"),
+                        "new",
+                        str(site),
+                        "--country",
+                        "GB",
+                        "--units",
+                        "2: two bands",
+                        "--backhaul",
+                        "cable",
+                    ],
                     capture_output=True,
                     check=True,
                 )

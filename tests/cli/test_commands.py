@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import json
-import os
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from click.testing import CliRunner, Result
 
 from meshlint.cli import cli
-from meshlint.site.load import Catalogues, load_site
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 SOUND = """\
 meshlint: 1
@@ -199,79 +200,8 @@ def test_schemas_are_printed_as_json(name: str) -> None:
     assert json.loads(run("schema", name).output)["$id"] == f"urn:meshlint:{name}:1"
 
 
-@pytest.mark.parametrize("backhaul", ["cable", "radio"])
-@pytest.mark.parametrize("units", ["1", "2", "4"])
-def test_a_new_file_checks_clean_and_is_never_overwritten(
-    here: Path, units: str, backhaul: str
-) -> None:
-    words = ("new", "shop.site.yaml", "--country", "gb", "--units", units, "--backhaul", backhaul)
-    assert run(*words).exit_code == 0
-    text = (here / "shop.site.yaml").read_text()
-    done = run("check", "shop.site.yaml", "--fail-at", "note")
-    assert done.exit_code == 0, done.output
-    again = run(*words)
-    assert again.exit_code == 2
-    assert "nothing was written" in again.output
-    assert (here / "shop.site.yaml").read_text() == text
-
-
-def test_a_new_file_names_a_schema_that_lies_next_to_it(here: Path) -> None:
-    (here / "north").mkdir()
-    first = run("new", "north/shop.site.yaml")
-    assert "Wrote north/site.schema.json, by which an editor" in first.output
-    (line, *_) = (here / "north/shop.site.yaml").read_text().splitlines()
-    assert line == "# yaml-language-server: $schema=site.schema.json"
-    schema = here / "north" / "site.schema.json"
-    assert schema.read_text() == run("schema", "site").output
-    schema.write_text("mine")
-    second = run("new", "north/mill.site.yaml")
-    assert "site.schema.json" not in second.output
-    assert schema.read_text() == "mine"
-
-
-def test_a_site_name_of_any_characters_survives_the_starter(here: Path) -> None:  # noqa: ARG001
-    name = 'Bob\'s "Shop": no #1 \\ {x}'
-    assert run("new", "x.site.yaml", "--name", name).exit_code == 0
-    report = json.loads(run("check", "x.site.yaml", "--format", "json").output)
-    assert report["files"][0]["site"] == name
-
-
-def test_a_new_file_that_folder_checks_pass_over_is_said_to_be_one(here: Path) -> None:
-    assert "passed over" not in run("new", "shop.site.yaml").output
-    told = " ".join(run("new", "shop.yaml").output.split())
-    assert "passed over" in told
-    assert (here / "shop.yaml").exists()
-
-
 def test_help_names_examples_and_the_exit_statuses() -> None:
     assert "no certificate" in run("--help").output
     text = run("check", "--help").output
     assert "Examples:" in text
     assert "Exit status:" in text
-
-
-@pytest.mark.parametrize(
-    "name", ["a\x1b]0;x\x07\x9bb", "\u202eright", "two\nlines: x", "\ufffe", "\x7f#"]
-)
-def test_a_starter_holds_no_character_that_steers_a_terminal(here: Path, name: str) -> None:
-    done = run("new", "x.site.yaml", "--name", name)
-    assert done.exit_code == 0, done.output
-    text = (here / "x.site.yaml").read_text()
-    assert all(c.isprintable() or c == "\n" for c in text)
-    assert load_site(text.encode(), "x", Catalogues())[0].about.name == name
-    assert [path.name for path in here.iterdir() if path.name.startswith("x")] == ["x.site.yaml"]
-
-
-def test_a_starter_is_written_whole_or_not_at_all(
-    here: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def full(*_: object) -> None:
-        raise OSError(28, "No space left on device")
-
-    before = sorted(here.iterdir())
-    monkeypatch.setattr(os, "link", full)
-    monkeypatch.setattr(Path, "replace", full)
-    done = run("new", "x.site.yaml")
-    assert done.exit_code == 2
-    assert "No space left on device" in done.output
-    assert sorted(here.iterdir()) == before
