@@ -37,8 +37,15 @@ if TYPE_CHECKING:
 @click.option("--backhaul", help="'loft to hall by cable, 22 m; study to loft possible', or radio.")
 @click.option("--clients", help="'6 phones near hall; 2 laptops in room 3'.")
 @click.option("--neighbours", help="What a scan heard: 'hall: 1 at -60, 36 at -75', or none.")
+@click.option("--add", type=click.Choice(["unit"]), help="Add units to the file that PATH is.")
 @click.option("--overwrite", is_flag=True, help="Write over a file that is there.")
-def command(path: Path, name: str | None, overwrite: bool, **said: str | None) -> None:  # noqa: FBT001
+def command(
+    path: Path,
+    name: str | None,
+    add: str | None,
+    overwrite: bool,  # noqa: FBT001
+    **said: str | None,
+) -> None:
     """Write a commented first site file to PATH, ready to check; never overwrites unasked.
 
     On a terminal it asks eight questions, those left out that an option answers; - leaves one
@@ -51,15 +58,63 @@ def command(path: Path, name: str | None, overwrite: bool, **said: str | None) -
     Examples:
       meshlint new shop.site.yaml
       meshlint new shop.site.yaml --country GB --units 3 --backhaul radio
+      meshlint new shop.site.yaml --add unit --units "loft on first at 6, 4" --backhaul radio
     """
     texts = [str(path), name or "", *(text or "" for text in said.values())]
     if any(shown_name(text) != text for text in texts):
         refuse("the name of the site or of its file, or an answer, is not UTF-8")
+    if add is not None:
+        _alone("--add", {"name": name, "overwrite": overwrite or None, **said}, _OF_UNITS)
+        _add(path, said)
+        return
     if not overwrite and (path.exists() or path.is_symlink()):
         refuse(f"{path} is there already; nothing was written")
     site_name = name or path.name.split(".")[0].replace("-", " ").title()
     _write(path, text_of(site_name, str(path), _answers(said)), overwrite=overwrite)
     click.echo(f"Wrote {path}. Put in what the site is, then: meshlint check {path}")
+
+
+_OF_UNITS = ("units", "backhaul")
+
+
+def _alone(option: str, others: Mapping[str, object], allowed: Sequence[str] = ()) -> None:
+    """Refuse options that mean nothing next to one."""
+    for key, value in others.items():
+        if value is not None and key not in allowed:
+            refuse(f"{option} and --{key} are not for one call")
+
+
+def _add(path: Path, said: Mapping[str, str | None]) -> None:
+    """Add units to a site's file."""
+    from datetime import date
+
+    from meshlint.edits.adding import questions_of, with_units
+    from meshlint.edits.rewriting import RefusedError
+    from meshlint.edits.writing import ChangedError, write_over
+    from meshlint.run import Checker
+    from meshlint.site.files import read_bytes
+    from meshlint.site.problem import InputError
+
+    checker = Checker(date.min)
+    try:
+        data = read_bytes(path, str(path))
+        site = checker.open(data, str(path)).site
+        given = {key: text for key, text in said.items() if text is not None}
+        answers = _answered(questions_of(site), given, Answers())
+        after = with_units(data, site, answers)
+        checker.open(after, str(path))
+    except InputError as error:
+        refuse(str(error))
+    except RefusedError as error:
+        refuse(f"{path}: {error}; nothing was written")
+    try:
+        kept = write_over(path, data, after)
+    except ChangedError:
+        refuse(f"{path} has changed since it was read; nothing was written")
+    except OSError as error:
+        refuse(f"{path} cannot be written: {error.strerror}")
+    names = ", ".join(unit.name for unit in answers.units or ())
+    click.echo(f"Added {names} to {path}" + (f"; what it was is in {kept}" if kept else "") + ".")
 
 
 def _answers(said: Mapping[str, str | None]) -> Answers:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from msgspec import Struct
 
-from meshlint.starter.questions import QUESTIONS, SKIP, taken
+from meshlint.starter.questions import SKIP, taken
 from meshlint.starter.reading import UnclearError
 
 if TYPE_CHECKING:
@@ -48,7 +48,7 @@ def answered(
 
     Raises `GivenError` for what was given and is not understood, and for what cannot be left out.
     """
-    talk = _Talk(given, terminal, answers)
+    talk = _Talk(questions, given, terminal, answers)
     at, step = 0, 1
     while at < len(questions):
         question = questions[at]
@@ -64,8 +64,13 @@ class _Talk:
     """One run through the questions."""
 
     def __init__(
-        self, given: Mapping[str, str], terminal: Terminal | None, answers: Answers
+        self,
+        questions: Sequence[Question],
+        given: Mapping[str, str],
+        terminal: Terminal | None,
+        answers: Answers,
     ) -> None:
+        self._questions = questions
         self._given = given
         self._terminal = terminal
         self._answers = answers
@@ -91,7 +96,8 @@ class _Talk:
         assert self._terminal is not None
         show, key = self._terminal.show, question.key
         usual = self._said.get(key) or question.usual(self._answers)
-        show(f"\n{QUESTIONS.index(question) + 1} of {len(QUESTIONS)}. {question.asks}")
+        number = self._questions.index(question) + 1
+        show(f"\n{number} of {len(self._questions)}. {question.asks}")
         show(f"   For example: {question.example}")
         line = self._terminal.read(f"   [{usual}] ").strip()
         if line == BACK:

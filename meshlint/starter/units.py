@@ -104,13 +104,17 @@ def radios_of(units: Iterable[NewUnit]) -> Radios:
     return {unit.name: like(unit.like).named() if unit.like else {} for unit in units}
 
 
-def joins(text: str, units: Radios) -> Joins:
+def joins(
+    text: str, units: Radios, first: str | None = None, others: Iterable[str] | None = None
+) -> Joins:
     """Return how units are joined: `loft to hall by cable, 22 m; study to loft possible`.
 
-    One word, `cable` or `radio`, joins every unit to the first. `nothing else` says that no cable
-    can run anywhere else.
+    One word, `cable` or `radio`, joins every unit to the first, or `others` to the one that is
+    named so. `nothing else` says that no cable can run anywhere else.
     """
-    first, *others = units
+    names = list(units)
+    first = first or names[0]
+    others = names[1:] if others is None else others
     found: list[Join] = []
     nowhere_else = False
     for part in parts(text, ";"):
