@@ -15,6 +15,7 @@ from meshlint.site.files import shown_name
 from meshlint.site.schema import schema_text
 from meshlint.starter.answers import Answers
 from meshlint.starter.asking import HOW, GivenError, Terminal, answered
+from meshlint.starter.examples import EXAMPLES, example_text
 from meshlint.starter.questions import QUESTIONS, SKIP
 from meshlint.starter.writing import SCHEMA_NAME, text_of
 from meshlint.terminal import refuse
@@ -37,11 +38,13 @@ if TYPE_CHECKING:
 @click.option("--backhaul", help="'loft to hall by cable, 22 m; study to loft possible', or radio.")
 @click.option("--clients", help="'6 phones near hall; 2 laptops in room 3'.")
 @click.option("--neighbours", help="What a scan heard: 'hall: 1 at -60, 36 at -75', or none.")
+@click.option("--example", type=click.Choice(EXAMPLES), help="Write a complete worked example.")
 @click.option("--add", type=click.Choice(["unit"]), help="Add units to the file that PATH is.")
 @click.option("--overwrite", is_flag=True, help="Write over a file that is there.")
 def command(
     path: Path,
     name: str | None,
+    example: str | None,
     add: str | None,
     overwrite: bool,  # noqa: FBT001
     **said: str | None,
@@ -58,19 +61,26 @@ def command(
     Examples:
       meshlint new shop.site.yaml
       meshlint new shop.site.yaml --country GB --units 3 --backhaul radio
+      meshlint new shop.site.yaml --example cafe
       meshlint new shop.site.yaml --add unit --units "loft on first at 6, 4" --backhaul radio
     """
     texts = [str(path), name or "", *(text or "" for text in said.values())]
     if any(shown_name(text) != text for text in texts):
         refuse("the name of the site or of its file, or an answer, is not UTF-8")
     if add is not None:
-        _alone("--add", {"name": name, "overwrite": overwrite or None, **said}, _OF_UNITS)
+        others = {"name": name, "example": example, "overwrite": overwrite or None, **said}
+        _alone("--add", others, _OF_UNITS)
         _add(path, said)
         return
     if not overwrite and (path.exists() or path.is_symlink()):
         refuse(f"{path} is there already; nothing was written")
-    site_name = name or path.name.split(".")[0].replace("-", " ").title()
-    _write(path, text_of(site_name, str(path), _answers(said)), overwrite=overwrite)
+    if example is not None:
+        _alone("--example", {"name": name, **said})
+        text = example_text(example)
+    else:
+        site_name = name or path.name.split(".")[0].replace("-", " ").title()
+        text = text_of(site_name, str(path), _answers(said))
+    _write(path, text, overwrite=overwrite)
     click.echo(f"Wrote {path}. Put in what the site is, then: meshlint check {path}")
 
 
