@@ -223,11 +223,7 @@ def _radios(document: Document, raw: Raw, models: Raw) -> Iterator[Problem]:
         able = models.get(entry.get("model", ""), {}).get("radios", {})
         for name, settings in entry.get("radios", {}).items():
             pointer = ("units", unit, "radios", name)
-            if "power_dbm" in settings and "radiated_dbm" in settings:
-                yield Problem(
-                    document.key_place((*pointer, "radiated_dbm")),
-                    "radiated_dbm says the same as power_dbm with the antenna counted in; keep one",
-                )
+            yield from _powers(document, pointer, settings)
             band = settings.get("band", able.get(name, {}).get("band"))
             yield from _tunes(document, pointer, settings, band)
             width_mhz = settings.get("width_mhz")
@@ -242,6 +238,21 @@ def _radios(document: Document, raw: Raw, models: Raw) -> Iterator[Problem]:
                         f"{key} has a meaning at {only_mhz} MHz in the {only_band:g} GHz band "
                         f"only; this radio is set to {' and '.join(stands)}",
                     )
+
+
+def _powers(document: Document, pointer: Pointer, settings: Raw) -> Iterator[Problem]:
+    """Yield power that is said twice, in words or in numbers."""
+    if "power_dbm" in settings and "radiated_dbm" in settings:
+        yield Problem(
+            document.key_place((*pointer, "radiated_dbm")),
+            "radiated_dbm says the same as power_dbm with the antenna counted in; keep one",
+        )
+    numbers = [key for key in ("power_dbm", "radiated_dbm") if key in settings]
+    if "power" in settings and numbers:
+        yield Problem(
+            document.key_place((*pointer, "power")),
+            f"{numbers[0]} says how strong it sends in numbers; keep one of the two",
+        )
 
 
 def _tunes(

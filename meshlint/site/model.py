@@ -115,6 +115,7 @@ class Radio(Struct, frozen=True):
     second_channel: Literal["above", "below"] | None = None
     block: Literal[1, 2] | None = None
     avoid_radar_channels: bool | None = None
+    power: Literal["high", "medium", "low", "auto"] | None = None
     power_dbm: float | None = None
     radiated_dbm: float | None = None
     power_control: bool | None = None

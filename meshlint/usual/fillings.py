@@ -17,7 +17,7 @@ from msgspec.structs import replace
 from meshlint.digest import blake2b
 from meshlint.law.power import excess_db, power_limit
 from meshlint.site.model import ClientGroup, Radio
-from meshlint.usual.ranges import RANGES, SLAB_MM, THICKNESS_MM, UsualRange, range_of
+from meshlint.usual.ranges import RANGES, SLAB_MM, THICKNESS_MM, UsualRange, of_power_word, range_of
 from meshlint.workings.site_workings import Workings
 from meshlint.workings.spectrum.channel import law
 from meshlint.workings.spectrum.permission import may_be_on, sender
@@ -142,7 +142,9 @@ def _unit_gaps(unit: Unit, ranges: tuple[UsualRange, ...]) -> Iterator[Gap]:
         yield from _gap((*unit.pointer, "at", "height_m"), "unit", ranges, None, place)
     for radio in unit.radios.values():
         if radio.radiated_dbm is None:
-            yield from _missing(radio, ("power_dbm",), "unit", ranges, radio.band, place)
+            for gap in _missing(radio, ("power_dbm",), "unit", ranges, radio.band, place):
+                spoken = of_power_word(gap.range, radio.power, radio.max_power_dbm)
+                yield replace(gap, range=spoken)
         if radio.channel == "auto":
             yield Gap((*radio.pointer, "channel"), "choice", _ANY_CHANNEL)
         keys = ("antenna_gain_dbi", "streams", "generation", "lowest_basic_mbps", "width_mhz")

@@ -11,6 +11,7 @@ from __future__ import annotations
 from typing import Literal
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 Value = float | int | str
 
@@ -175,6 +176,39 @@ SLAB_MM: dict[str, tuple[float, float, float]] = {
     "plywood": (18, 22, 35),
 }
 """The same for floors; EN 1992 and EN 1995 (from memory)."""
+
+
+_BELOW_FULL_DB: dict[str, tuple[float, float]] = {
+    "high": (0, 0),
+    "medium": (6, 3),
+    "low": (12, 6),
+}
+"""How far below full power a word for power lies, at most and at least: medium is a half to a
+quarter of it, low a quarter to a sixteenth (common practice)."""
+
+
+def of_power_word(usual: UsualRange, word: str | None, most_dbm: float | None = None) -> UsualRange:
+    """Return the range of a radio's power in dBm where it is said in a word; `auto` says nothing.
+
+    Full power is what the radio can send, `most_dbm`, or else from usual to high.
+    """
+    if word not in _BELOW_FULL_DB:
+        return usual
+    least_db, most_db = _BELOW_FULL_DB[word]
+    start, end = (usual.usual, usual.high) if most_dbm is None else (most_dbm, most_dbm)
+    low, high = round(float(start) - least_db, 1), round(float(end) - most_db, 1)
+    return replace(
+        usual,
+        words=f"{usual.words}, where it is {word}",
+        low=_whole(low),
+        usual=_whole((low + high) / 2),
+        high=_whole(high),
+        source=f"{usual.source}; what {word} means is common practice",
+    )
+
+
+def _whole(value: float) -> float | int:
+    return int(value) if value.is_integer() else value
 
 
 def range_of(

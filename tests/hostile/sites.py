@@ -154,6 +154,8 @@ class _Drawing:
         self._settle_tunes(radio)
         if "power_dbm" in radio:
             radio.pop("radiated_dbm", None)
+        if {"power_dbm", "radiated_dbm"} & radio.keys():
+            radio.pop("power", None)
         if (radio.get("band"), radio.get("width_mhz")) != (2.4, 40):
             radio.pop("second_channel", None)
         if (radio.get("band"), radio.get("width_mhz")) != (6, 320):

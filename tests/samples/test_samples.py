@@ -61,6 +61,7 @@ NOT_SHOWN = {
     *("rooms", "room_grid", "parts", "columns_m", "rows_m", "names", "rooms_as"),
     *("at_m", "size_m", "at_ft", "size_ft", "columns_ft", "rows_ft"),
     "simultaneous",  # only for a link over several radios
+    "power",  # a word where the power is not known in dBm
     "like",  # stands instead of the model that every unit there has
 }
 """Keys that the branch with everything declared leaves out, each for a reason."""
