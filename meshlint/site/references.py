@@ -46,6 +46,8 @@ def unresolved_references(
         hint = f"; did you mean '{near[0]}'?" if near else _listing(names)
         if what == "level" and not near:
             hint += "; add it under `levels`"
+        if what == "model" and not near:
+            hint += "; describe it under `models`, or write what its box says under `like`"
         repeat = not is_private(pointer) and repeatable(name, near[0] if near else None)
         unsaid = f"there is no {what.removesuffix(' called')} {quoted(name, repeat=False)}{hint}"
         said = f"there is no {what} {quoted(name, repeat=True)}{hint}" if repeat else unsaid

@@ -68,3 +68,21 @@ clients: []
         assert word in told
     assert "did you mean 'cable'?" in told
     assert "clients: expected lines" in told
+
+
+@pytest.mark.parametrize(
+    ("said", "hint"), [("lark-4", "did you mean 'lark-3'?"), ("owl", "there is 'lark-3'; describe")]
+)
+def test_a_model_that_no_catalogue_has_is_told_with_what_to_write(said: str, hint: str) -> None:
+    text = f"""\
+meshlint: 1
+site: {{name: Mill House}}
+primary: gate
+models: {{lark-3: {{}}}}
+units: {{gate: {{model: {said}}}}}
+"""
+    with pytest.raises(InputError) as caught:
+        load_site(text.encode(), "a.site.yaml", Catalogues())
+    (problem,) = caught.value.problems
+    assert (problem.place.line, problem.place.column) == (5, 23)
+    assert f"there is no model '{said}'; {hint}" in problem.message

@@ -31,3 +31,24 @@ def kind(_: Workings, unit: Unit) -> str:
 def outdoors(_: Workings, unit: Unit) -> bool:
     """Return the stated word; a unit of which nothing is said stands indoors, as most do."""
     return bool(unit.outdoors)
+
+
+@fact("unit.model", Kind.TEXT, "the model that the file names, empty if none", source=STATED)
+def model(_: Workings, unit: Unit) -> str:
+    return unit.model or ""
+
+
+@fact(
+    "unit.model_told",
+    Kind.TRUTH,
+    "whether a catalogue or the file tells what its model can do, or its own words do",
+    source=STATED,
+)
+def model_told(w: Workings, unit: Unit) -> bool:
+    """Return whether it is told; a name that a catalogue lacks is refused before."""
+    if w.site.model_radios is not None:
+        return True
+    if unit.kind != "access":
+        return unit.ports is not None
+    own = unit.radios.values()
+    return bool(own) and all(radio.generation and radio.streams for radio in own)
