@@ -6,6 +6,7 @@ bearing where it stands, a wall of nothing, a name that would blur which subject
 
 from __future__ import annotations
 
+from itertools import chain
 from typing import TYPE_CHECKING, Any
 
 from meshlint.physics.channels import tuned
@@ -271,12 +272,24 @@ def _tunes(
 
 def _plan(document: Document, raw: Raw) -> Iterator[Problem]:
     told: set[tuple[int, int, str]] = set()
-    for problem in _sheets(document, raw):
+    for problem in chain(_openings(document, raw), _sheets(document, raw)):
         # All walls between rooms come from one word, and one mistake in it is told once.
         once = (problem.place.line, problem.place.column, problem.message)
         if once not in told:
             told.add(once)
             yield problem
+
+
+def _openings(document: Document, raw: Raw) -> Iterator[Problem]:
+    for name, level in raw.get("levels", {}).items():
+        for position, opening in enumerate(level.get("floor_openings", ())):
+            lies_on = raw.get("areas", {}).get(opening, {}).get("level", name)
+            if lies_on != name:
+                yield Problem(
+                    document.place(("levels", name, "floor_openings", position)),
+                    f"this area is on level '{lies_on}'; an opening in the floor of '{name}' is an "
+                    "area of that level",
+                )
 
 
 def _sheets(document: Document, raw: Raw) -> Iterator[Problem]:

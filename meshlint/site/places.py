@@ -59,6 +59,7 @@ class Level(Struct, frozen=True):
     ceiling_m: float | None = None
     surroundings: Surroundings | None = None
     floor: Slab | None = None
+    floor_openings: tuple[str, ...] | None = None
     shell: Slab | None = None
     outline_m: tuple[Metres, ...] | None = None
     walls: tuple[Wall, ...] | None = None

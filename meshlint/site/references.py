@@ -112,6 +112,8 @@ class _Search:
             "areas": {"level": self._level},
             "clients": of_group,
         }
+        for name, level in named_entries(raw, "levels"):
+            self._follow_each(level, ("levels", name), "floor_openings", area)
         for section, targets in of_names.items():
             for name, entry in named_entries(raw, section):
                 self._follow(entry, (section, name), targets)

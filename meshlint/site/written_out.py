@@ -42,6 +42,10 @@ def written_out(document: Document) -> Document:
         if plans:
             areas = _areas(document, {**raw, "levels": levels}, plans, origins)
             found["areas"] = {**raw.get("areas", {}), **areas}
+            found["levels"] = {
+                name: _opened(name, level, plans.get(name), areas)
+                for name, level in found["levels"].items()
+            }
     return document.saying(found, origins)
 
 
@@ -168,6 +172,18 @@ def _level(
         origins[(*pointer, "outline_m")] = source
         found["outline_m"] = outline
     return found
+
+
+def _opened(name: str, level: Raw, plan: Plan | None, areas: Raw) -> Raw:
+    """Return a level with rooms that have no floor called as the areas that they are."""
+    if plan is None or "floor_openings" not in level:
+        return level
+    own = {rectangle.room for rectangle in plan.rectangles}
+    openings = [
+        f"{name} {room}" if room in own and f"{name} {room}" in areas else room
+        for room in level["floor_openings"]
+    ]
+    return {**level, "floor_openings": openings}
 
 
 def _sheet(said: Raw | str) -> Raw:

@@ -108,8 +108,11 @@ class _Drawing:
             for able in model.get("radios", {}).values():
                 self._settle_tunes(able)
         self._settle_people(site)
-        for level in site.get("levels", {}).values():
+        for name, level in site.get("levels", {}).items():
             self._settle_level(level)
+            if "floor_openings" in level:
+                areas = site.get("areas", {}).items()
+                level["floor_openings"] = [key for key, area in areas if area["level"] == name]
             for sheet in (*level.get("walls", ()), *([level["floor"]] if "floor" in level else [])):
                 self._settle_sheet(sheet)
 

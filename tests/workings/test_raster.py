@@ -85,12 +85,18 @@ def test_the_grid_and_the_single_path_agree_through_walls(listed, at, height_m):
 
 @settings(max_examples=40)
 @given(
-    walls, walls, points, st.sampled_from(["loss_db: 15", "material: concrete, thickness_mm: 200"])
+    walls,
+    walls,
+    points,
+    st.sampled_from(["loss_db: 15", "material: concrete, thickness_mm: 200"]),
+    st.sampled_from(["", "floor_openings: [well], ", "floor_openings: [well, hatch], "]),
 )
-def test_the_grid_and_the_single_path_agree_between_levels(lower, upper, at, slab):
+def test_the_grid_and_the_single_path_agree_between_levels(lower, upper, at, slab, openings):
     w = one_unit(
         f"{{g: {{base_m: 0, walls: [{written(lower)}]}}, f: {{base_m: 3.5, floor: {{{slab}}}, "
-        f"outline_m: [[0, 0], [9, 0], [9, 9], [0, 9]], walls: [{written(upper)}]}}}}",
+        f"{openings}outline_m: [[0, 0], [9, 0], [9, 9], [0, 9]], walls: [{written(upper)}]}}}}\n"
+        "areas: {well: {level: f, outline_m: [[2, 2], [6, 2], [6, 7], [2, 7]]}, "
+        "hatch: {level: f, outline_m: [[7, 1], [9, 1], [9, 9]]}}",
         f"{{level: f, x_m: {at[0]}, y_m: {at[1]}, height_m: 2.5}}",
     )
     for level in ("g", "f"):

@@ -22,11 +22,19 @@ if TYPE_CHECKING:
     from meshlint.workings.site_workings import Workings
 
 
+class Laid(Struct, frozen=True):
+    """The floor of one level: where it lies, where it is open, and what it is."""
+
+    outline_m: tuple[Metres, ...] | None
+    openings_m: tuple[tuple[Metres, ...], ...]
+    sheet: Sheet
+
+
 class Slabs(Struct, frozen=True):
-    """The floors at one height, `share` of the way along a path: each with where it lies."""
+    """The floors at one height, `share` of the way along a path."""
 
     share: float
-    layers: tuple[tuple[tuple[Metres, ...] | None, Sheet], ...]
+    layers: tuple[Laid, ...]
 
 
 def slabs_between(w: Workings, a: Location, b: Location) -> tuple[Slabs, ...]:
@@ -48,10 +56,15 @@ def slabs_between(w: Workings, a: Location, b: Location) -> tuple[Slabs, ...]:
     return tuple(
         Slabs(
             (floor_m - from_m) / (to_m - from_m),
-            tuple((level.outline_m, _slab(level)) for level in levels),
+            tuple(Laid(level.outline_m, _openings_m(w, level), _slab(level)) for level in levels),
         )
         for floor_m, levels in heights.items()
     )
+
+
+def _openings_m(w: Workings, level: Level) -> tuple[tuple[Metres, ...], ...]:
+    areas = w.site.areas or {}
+    return tuple(areas[name].outline_m for name in level.floor_openings or ())
 
 
 def _slab(level: Level) -> Sheet:
@@ -63,12 +76,16 @@ def _slab(level: Level) -> Sheet:
 
 
 def floors_between(w: Workings, a: Location, b: Location) -> Iterator[Sheet]:
-    """Return the floors that a path crosses, one at most for each height."""
+    """Return the floors that a path crosses, one at most for each height.
+
+    Where a floor is open, as over a stairwell, a path crosses none at that height.
+    """
     for slabs in slabs_between(w, a, b):
         place = on_line(a.eye_m, b.eye_m, slabs.share)
-        for outline_m, sheet in slabs.layers:
-            if outline_m is None or inside(place, outline_m):
-                yield sheet
+        for laid in slabs.layers:
+            if laid.outline_m is None or inside(place, laid.outline_m):
+                if not any(inside(place, opening) for opening in laid.openings_m):
+                    yield laid.sheet
                 break
 
 

@@ -380,11 +380,16 @@ class _Floors:
             x_m = view.unit[0] + slabs.share * view.east
             y_m = view.unit[1] + slabs.share * view.north
             left = np.ones(self.size, dtype=np.bool_)
-            for outline_m, sheet in slabs.layers:
-                here = left if outline_m is None else left & places_inside(x_m, y_m, outline_m)
-                self.found.append((sheet, here))
-                left = left & ~here
-            self.crossed |= ~left
+            for laid in slabs.layers:
+                within = left
+                if laid.outline_m is not None:
+                    within = left & places_inside(x_m, y_m, laid.outline_m)
+                here = within.copy()
+                for opening in laid.openings_m:
+                    here &= ~places_inside(x_m, y_m, opening)
+                self.found.append((laid.sheet, here))
+                self.crossed |= here
+                left = left & ~within
 
     def losses_db(self, terms: tuple[DistanceTerm, ...]) -> Floats:
         """Return what the floors cost, place by place."""
