@@ -12,13 +12,12 @@ from meshlint.starter.questions import Question
 from meshlint.starter.reading import UnclearError
 from meshlint.starter.units import joins, radios_of, units
 from meshlint.starter.writing import links_of, routes_of, unit_entry
-from meshlint.workings.propagation.drawn_lines import inside
+from meshlint.workings.propagation.drawn_lines import middle_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from meshlint.site.model import Site
-    from meshlint.site.places import Area, Metres
     from meshlint.starter.answers import Answers, Joins, NewUnit
 
 
@@ -102,19 +101,6 @@ def _middles(site: Site) -> dict[str, Spot]:
     """Return a point well inside each area, by the area's name."""
     found: dict[str, Spot] = {}
     for name, area in (site.areas or {}).items():
-        x, y = _middle(area)
+        x, y = middle_of(area.outline_m)
         found[name] = Spot(round(x, 2), round(y, 2), area.level)
     return found
-
-
-def _middle(area: Area) -> Metres:
-    """Return the middle of an area's corners; of a bent one the middle of a part of it."""
-    corners = area.outline_m
-    whole = (sum(x for x, _ in corners) / len(corners), sum(y for _, y in corners) / len(corners))
-    across = (
-        ((a[0] + b[0] + c[0]) / 3, (a[1] + b[1] + c[1]) / 3)
-        for a, b, c in zip(
-            corners, corners[1:] + corners[:1], corners[2:] + corners[:2], strict=True
-        )
-    )
-    return next((place for place in (whole, *across) if inside(place, corners)), whole)

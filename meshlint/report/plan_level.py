@@ -26,6 +26,7 @@ from meshlint.report.svg_elements import (
 )
 from meshlint.workings.propagation.cells import TARGET_DBM
 from meshlint.workings.propagation.coverage_map import over
+from meshlint.workings.propagation.drawn_lines import middle_of
 from meshlint.workings.propagation.geometry import location_of
 from meshlint.workings.propagation.storeys import storeys
 from meshlint.workings.topology.tree import one_leg_each
@@ -74,8 +75,8 @@ def level_of_plan(w: Workings, frame: Frame, band: float, marks: Sequence[Mark])
     symbols = [piece for unit in units for piece in _unit(w, frame, unit, taken)]
     for stub in stubs:
         end, words = taken.stub(stub.start, 36, stub.words, 11)
-        yield from _strand(stub.start, end, stub.dashes)
-        yield words
+        symbols = [*_strand(stub.start, end, stub.dashes), words, *symbols]
+    yield from _rooms(w, frame, taken)
     yield from symbols
     for number, mark in enumerate(m for m in marks if m.level == name and m.place is not None):
         assert mark.place is not None
@@ -168,6 +169,18 @@ def _built(w: Workings, frame: Frame) -> Iterator[str]:
                 width=width - 2.4 if core else width,
                 cap="square",
             )
+
+
+def _rooms(w: Workings, frame: Frame, taken: Taken) -> Iterator[str]:
+    """Yield the names of the level's rooms and areas, each where it lies."""
+    level = frame.level.name
+    for name, area in (w.site.areas or {}).items():
+        if area.level != level:
+            continue
+        corners = [frame.at(corner) for corner in area.outline_m]
+        wide, high = (max(side) - min(side) for side in zip(*corners, strict=True))
+        middle = frame.at(middle_of(area.outline_m))
+        yield taken.within(middle, (wide, high), name.removeprefix(f"{level} "))
 
 
 def _backhaul(w: Workings, frame: Frame, taken: Taken) -> tuple[list[str], list[_Stub]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from meshlint.report.svg_elements import label
+from meshlint.report.svg_elements import MUTED, label
 
 if TYPE_CHECKING:
     from meshlint.site.places import Metres
@@ -13,6 +13,9 @@ if TYPE_CHECKING:
 Box = tuple[float, float, float, float]
 
 _BESIDE_LINES = 5.0
+_WIDE = 0.56
+"""How wide a letter is, as a share of its size; an average of proportional type."""
+_ROOM_WORDS, _LEAST_WORDS = 11.0, 6.0
 _TURNS_DEG = (35, 145, -35, -145, 70, 110, -70, -110, 10, 170)
 
 
@@ -51,6 +54,19 @@ class Taken:
         where, base, anchor = self._freest(choices, words, size)
         return label(where, base, words, size=size, anchor=anchor, weight=600)
 
+    def within(self, middle: Metres, size: Metres, words: str) -> str:
+        """Return words in a room of some pixels' size: in its middle, or where there is room.
+
+        They are written as large as the room takes them, so that neighbours keep theirs.
+        """
+        x, y = middle
+        wide, high = size
+        letters = min(_ROOM_WORDS, max(_LEAST_WORDS, wide / (_WIDE * max(len(words), 1))))
+        base, step = y + 0.35 * letters, max(high / 2 - letters, 0.0)
+        choices = tuple((x, base + share * step, "middle") for share in (0, 0.5, -0.5, 0.9, -0.9))
+        where, base, anchor = self._freest(choices, words, letters)
+        return label(where, base, words, size=round(letters, 1), anchor=anchor, fill=MUTED)
+
     def stub(self, start: Metres, long: float, words: str, size: float) -> tuple[Metres, str]:
         """Return where a short line from a place ends, and the words at its end."""
         ends = []
@@ -70,7 +86,7 @@ class Taken:
     def _freest(
         self, choices: tuple[tuple[float, float, str], ...], words: str, size: float
     ) -> tuple[float, float, str]:
-        wide = 0.56 * size * len(words)
+        wide = _WIDE * size * len(words)
         boxes: list[Box] = []
         for where, base, anchor in choices:
             left = where - {"start": 0.0, "middle": wide / 2, "end": wide}[anchor]

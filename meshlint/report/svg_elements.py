@@ -45,6 +45,7 @@ def label(
     weight: int = 400,
     anchor: str = "start",
     style: str = "normal",
+    fill: str = INK,
 ) -> str:
     """Return text with paper round its letters, so that it reads on any ground."""
     placed = (
@@ -56,7 +57,7 @@ def label(
     return (
         f'<text {placed} fill="none" stroke="{ROOM}" stroke-width="3.6" '
         f'stroke-linejoin="round" aria-hidden="true">{shown}</text>'
-        f'<text {placed} fill="{INK}">{shown}</text>'
+        f'<text {placed} fill="{fill}">{shown}</text>'
     )
 
 

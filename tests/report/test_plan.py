@@ -69,6 +69,33 @@ def test_the_drawing_names_the_site_its_levels_its_units_and_where_links_go():
     assert {"to loft, first", "to desk, ground"} <= set(words)
 
 
+ROOMS = """\
+meshlint: 1
+site: {name: House, country: GB}
+primary: hall
+levels:
+  ground: {base_m: 0, room_grid: {columns_m: [4, 8], rows_m: [4, 4],
+      names: [[hall, parlour], [store, parlour]]}}
+  first: {base_m: 3, rooms_as: ground}
+units:
+  hall: {at: {level: ground, x_m: 2, y_m: 2}, radios: {mid: {band: 5}}}
+"""
+
+
+def test_rooms_bear_their_names_where_they_lie_and_keep_off_the_names_of_units():
+    opened = CHECKER.open(ROOMS.encode(), "a.site.yaml")
+    svg = draw(opened.workings, ())
+    shown = [t for t in ET.fromstring(svg).iter(f"{SVG}text") if "aria-hidden" not in t.attrib]  # noqa: S314
+    names = [text.text for text in shown if text.text in ("hall", "store", "parlour")]
+    assert sorted(names) == ["hall"] * 3 + ["parlour"] * 2 + ["store"] * 2
+    # The unit stands in the middle of the hall, so the room's name has made way for it.
+    unit, room, _ = sorted(
+        (t for t in shown if t.text == "hall"), key=lambda t: -int(t.get("font-weight", 0))
+    )
+    assert unit.get("font-weight") == "600"
+    assert abs(float(unit.get("y", 0)) - float(room.get("y", 0))) > 11
+
+
 def test_findings_are_numbered_in_the_list_and_on_the_plan():
     words = texts(drawn())
     at = words.index("warning, no-gaps")

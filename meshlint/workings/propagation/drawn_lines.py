@@ -185,6 +185,18 @@ def inside(place: Metres, outline_m: tuple[Metres, ...]) -> bool:
     return odd
 
 
+def middle_of(outline_m: tuple[Metres, ...]) -> Metres:
+    """Return the middle of an outline's corners; of a bent one the middle of a part of it."""
+    corners = len(outline_m)
+    whole = (sum(x for x, _ in outline_m) / corners, sum(y for _, y in outline_m) / corners)
+    after, last = outline_m[1:] + outline_m[:1], outline_m[2:] + outline_m[:2]
+    parts = (
+        ((a[0] + b[0] + c[0]) / 3, (a[1] + b[1] + c[1]) / 3)
+        for a, b, c in zip(outline_m, after, last, strict=True)
+    )
+    return next((place for place in (whole, *parts) if inside(place, outline_m)), whole)
+
+
 def through(a: Metres, b: Metres, solid: Solid) -> tuple[float, ...]:
     """Return how far along (0 to 1) a line meets each edge of an outline that it crosses."""
     return tuple(
