@@ -70,8 +70,8 @@ class Plan:
                         words = f"'{r.room}' lies partly where '{other}' is; rooms share no ground"
                         raise RoomsError(r.at, words)
 
-    def walls(self, outline: list[list[float]] | None) -> list[list[list[float]]]:
-        """Return the path of each wall in metres; what lies in one line is one wall.
+    def walls(self, outline: list[list[float]] | None) -> list[Edge]:
+        """Return each wall in micrometres; what lies in one line is one wall.
 
         Walls stand between two rooms and, where the level has an outline of its own, between a
         room and the rest of the level. Along an outline stands the shell.
@@ -85,7 +85,15 @@ class Plan:
                 for edge, both in self._sides()
                 if not both and not any(_lies_on(edge, *piece) for piece in pieces)
             ]
-        return [[_metres(a), _metres(b)] for a, b in _joined(edges)]
+        return list(_joined(edges))
+
+    def shared(self, one: str, other: str) -> list[Edge]:
+        """Return the walls that two rooms share, in micrometres."""
+        return list(_joined(edge for edge, both in self._sides() if both == {one, other}))
+
+    def rooms(self) -> set[str]:
+        """Return the names of the rooms."""
+        return {rectangle.room for rectangle in self.rectangles}
 
     def outline(self) -> list[list[float]] | None:
         """Return the corners round all rooms in metres; `None` where that is no single edge."""
@@ -95,8 +103,8 @@ class Plan:
         """Return the corners of a room in metres; `None` where its parts are not one."""
         return _ring(self._edges({cell for cell, name in self._of.items() if name == room}))
 
-    def _sides(self) -> Iterator[tuple[Edge, bool]]:
-        """Yield the edges of rooms once each, and whether there is a room on both sides."""
+    def _sides(self) -> Iterator[tuple[Edge, set[str]]]:
+        """Yield the edges of rooms once each, and the two rooms that meet there, if there are."""
         xs, ys = self._xs, self._ys
         for (i, j), room in self._of.items():
             low, high = (xs[i], ys[j]), (xs[i + 1], ys[j + 1])
@@ -109,7 +117,7 @@ class Plan:
             ):
                 other = self._of.get(beyond)
                 if other is None or (first and other != room):
-                    yield edge, other is not None
+                    yield edge, {room, other} if other is not None else set()
 
     def _edges(self, cells: set[tuple[int, int]]) -> Iterator[Edge]:
         """Yield the edges of some cells, with the cells on the left of each."""
@@ -175,6 +183,11 @@ def _ring(edges: Iterable[Edge]) -> list[list[float]] | None:
     return [_metres(b) for a, b, c in turns if not (a[0] == b[0] == c[0] or a[1] == b[1] == c[1])]
 
 
+def path_m(edge: Edge) -> list[list[float]]:
+    """Return both ends of an edge in metres."""
+    return [_metres(end) for end in edge]
+
+
 def _metres(corner: Corner) -> list[float]:
     return [corner[0] / _UM_IN_M, corner[1] / _UM_IN_M]
 
@@ -192,19 +205,21 @@ def _rooms(rooms: Raw) -> Iterator[Rectangle]:
 
 
 def _rectangle(name: str, entry: Raw, at: Pointer) -> Rectangle:
-    left, low = _lengths(entry, "at", at)
-    width, depth = _lengths(entry, "size", at)
+    left, low = lengths_um(entry, "at", at)
+    width, depth = lengths_um(entry, "size", at)
     return Rectangle(name, left, low, left + width, low + depth, at)
 
 
-def _lengths(entry: Raw, what: str, at: Pointer) -> list[int]:
+def lengths_um(entry: Raw, what: str, at: Pointer) -> list[int]:
+    """Return lengths that are stated in metres or in feet; raise `RoomsError` without them."""
     stated = [key for key in (f"{what}_m", f"{what}_ft") if key in entry]
     if not stated:
         raise RoomsError(at, f"{what}_m is missing here, for example [4, 3]; {what}_ft is for feet")
     if len(stated) > 1:
         raise RoomsError((*at, stated[1]), f"{stated[0]} and {stated[1]} say the same; keep one")
     unit = _UM_IN_FT if stated[0].endswith("_ft") else _UM_IN_M
-    lengths = [round(length * unit) for length in entry[stated[0]]]
+    said = entry[stated[0]]
+    lengths = [round(length * unit) for length in (said if isinstance(said, list) else [said])]
     if what != "at" and min(lengths) < 1:
         raise RoomsError((*at, stated[0]), f"{stated[0]}: a length is above 0")
     return lengths
@@ -214,8 +229,8 @@ def _cells(grid: Raw) -> Iterator[Rectangle]:
     if not grid:
         return
     at: Pointer = ("room_grid",)
-    columns, rows = _lengths(grid, "columns", at), _lengths(grid, "rows", at)
-    start = _lengths(grid, "at", at) if grid.keys() & {"at_m", "at_ft"} else [0, 0]
+    columns, rows = lengths_um(grid, "columns", at), lengths_um(grid, "rows", at)
+    start = lengths_um(grid, "at", at) if grid.keys() & {"at_m", "at_ft"} else [0, 0]
     names = grid["names"]
     if len(names) != len(rows):
         words = f"{len(rows)} rows have widths and {len(names)} have names; each takes one line"

@@ -32,6 +32,9 @@ CONSTRUCTIONS: Final[dict[str, dict[str, Any]]] = {
     "timber floor": {"material": "chipboard", "thickness_mm": 22},
     # Two panes of 4 mm, EN 1279 (from memory).
     "double glazing": {"material": "glass", "thickness_mm": 8},
+    # A leaf of 40 mm (common practice); and the gap where there is no leaf.
+    "wooden door": {"material": "wood", "thickness_mm": 40},
+    "doorway": {"loss_db": 0},
     # A metal film: 23 + 0.3 f dB, f in GHz, 3GPP TR 38.901, Table 7.4.3-1 (seen in a simulator):
     # 23.7 dB at 2.4 GHz, 24.7 at 5.5 and 24.9 at 6.2.
     "coated glass": {"loss_db": 24.5},

@@ -13,16 +13,20 @@ from meshlint.site.problem import InputError, Problem
 from meshlint.site.trade_words import AMENDMENTS, CONSTRUCTIONS
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from meshlint.site.model import Pointer
-    from meshlint.site.rooms import Plan
+    from meshlint.site.rooms import Edge, Plan
     from meshlint.site.source import Document
 
 Raw = dict[str, Any]
 
+_OF_WALLS = {"between": "what walls between rooms are of", "doors": "where doors in such walls are"}
+
 OPEN = "open"
 """Between rooms that no wall parts."""
 
-_OF_ROOMS = ("rooms", "room_grid", "between", "rooms_as")
+_OF_ROOMS = ("rooms", "room_grid", "between", "rooms_as", "doors")
 
 
 def written_out(document: Document) -> Document:
@@ -114,7 +118,7 @@ def _with_rooms(document: Document, levels: Raw, origins: dict[Pointer, Pointer]
         if not theirs:
             said = "expected the name of another level that has rooms or a room_grid itself"
             raise InputError.at(document.place(words), said)
-        found[name] = {**{k: like[k] for k in ("between",) if k in like}, **level, **theirs}
+        found[name] = {**{k: like[k] for k in ("between", "doors") if k in like}, **level, **theirs}
         for key in found[name].keys() - level.keys():
             origins["levels", name, key] = ("levels", level["rooms_as"], key)
     return found
@@ -148,30 +152,83 @@ def _level(
             found[key] = _sheet(level[key])
     if "walls" in level:
         found["walls"] = [_sheet(wall) for wall in level["walls"]]
-    pointer: Pointer = ("levels", name)
     if plan is None:
-        if "between" in level:
-            words = "between says what walls between rooms are of; this level has no rooms"
-            raise InputError.at(document.key_place((*pointer, "between")), words)
+        for key, what in _OF_WALLS.items():
+            if key in level:
+                words = f"{key} says {what}; this level has no rooms"
+                raise InputError.at(document.key_place(("levels", name, key)), words)
         return found
-    source, between_at = (
-        origins.get((*pointer, key), (*pointer, key))
-        for key in ("room_grid" if "room_grid" in level else "rooms", "between")
-    )
-    between = level.get("between", {})
-    drawn = found.setdefault("walls", [])
-    if between != OPEN:
-        for path in plan.walls(level.get("outline_m")):
-            origins[(*pointer, "walls", len(drawn))] = between_at if "between" in level else source
-            drawn.append({**_sheet(between), "path_m": path})
+    found["walls"] = [
+        *found.get("walls", ()),
+        *_room_walls(document, name, level, plan, len(found.get("walls", ())), origins),
+    ]
     if "outline_m" not in level:
+        source = _source(name, "room_grid" if "room_grid" in level else "rooms", origins)
         outline = plan.outline()
         if outline is None:
             words = "no single edge goes round these rooms; draw it as outline_m of the level"
             raise InputError.at(document.key_place(source), words)
-        origins[(*pointer, "outline_m")] = source
+        origins["levels", name, "outline_m"] = source
         found["outline_m"] = outline
     return found
+
+
+def _source(name: str, key: str, origins: dict[Pointer, Pointer]) -> Pointer:
+    """Return where a key of a level was written, which may be on the level whose rooms it has."""
+    at: Pointer = ("levels", name, key)
+    return origins.get(at, at)
+
+
+def _room_walls(
+    document: Document,
+    name: str,
+    level: Raw,
+    plan: Plan,
+    drawn: int,
+    origins: dict[Pointer, Pointer],
+) -> Iterator[Raw]:
+    """Yield the walls between a level's rooms and the doors in them, after those `drawn` by hand.
+
+    Raises `InputError` for a door that no wall can hold.
+    """
+    from meshlint.site.rooms import path_m
+
+    between = level.get("between", {})
+    if between == OPEN:
+        if "doors" in level:
+            words = "there are no walls that doors could be in, where between is open"
+            raise InputError.at(document.key_place(_source(name, "doors", origins)), words)
+        return
+    rooms = "room_grid" if "room_grid" in level else "rooms"
+    wall_at = _source(name, "between" if "between" in level else rooms, origins)
+    doors_at = _source(name, "doors", origins)
+    for at, (edge, door) in enumerate(_walls(document, level, plan, doors_at), drawn):
+        origins["levels", name, "walls", at] = wall_at if door is None else (*doors_at, door)
+        sheet = _sheet(between) if door is None else _door_sheet(level["doors"][door])
+        yield {**sheet, "path_m": path_m(edge)}
+
+
+def _walls(
+    document: Document, level: Raw, plan: Plan, doors_at: Pointer
+) -> Iterator[tuple[Edge, int | None]]:
+    """Yield the walls between rooms, then the doors in them, each with its place in the list."""
+    walls = plan.walls(level.get("outline_m"))
+    if "doors" not in level:
+        yield from ((wall, None) for wall in walls)
+        return
+    from meshlint.site.doors import doors_of, parted
+    from meshlint.site.rooms import RoomsError
+
+    try:
+        doors = doors_of(plan, level["doors"])
+    except RoomsError as error:
+        raise InputError.at(document.key_place((*doors_at, *error.at)), error.message) from None
+    yield from ((wall, None) for wall in parted(walls, doors))
+    yield from (((door.start, door.end), at) for at, door in enumerate(doors))
+
+
+def _door_sheet(door: Raw) -> Raw:
+    return _sheet({k: door[k] for k in ("material", "thickness_mm", "loss_db") if k in door})
 
 
 def _opened(name: str, level: Raw, plan: Plan | None, areas: Raw) -> Raw:

@@ -118,7 +118,7 @@ class _Drawing:
 
     def _settle_level(self, level: dict[str, Any]) -> None:
         """Take out rooms, which have tests of their own, and words that stand for a wall."""
-        for key in ("rooms", "room_grid", "between", "rooms_as"):
+        for key in ("rooms", "room_grid", "between", "rooms_as", "doors"):
             level.pop(key, None)
         for key in ("floor", "shell"):
             if isinstance(level.get(key), str):

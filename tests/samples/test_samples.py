@@ -58,7 +58,19 @@ NOT_SHOWN = {
     "psk",
     "key",  # never to be written
     # Rooms, which take the place of the walls and outlines that it shows, and feet.
-    *("rooms", "room_grid", "parts", "columns_m", "rows_m", "names", "rooms_as", "floor_openings"),
+    *(
+        "rooms",
+        "room_grid",
+        "parts",
+        "columns_m",
+        "rows_m",
+        "names",
+        "rooms_as",
+        "floor_openings",
+        "doors",
+        "width_m",
+        "width_ft",
+    ),
     *("at_m", "size_m", "at_ft", "size_ft", "columns_ft", "rows_ft"),
     "simultaneous",  # only for a link over several radios
     "power",  # a word where the power is not known in dBm

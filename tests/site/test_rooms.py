@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from meshlint.site.load import Catalogues, load_site
 from meshlint.site.problem import InputError
-from meshlint.site.rooms import Plan
+from meshlint.site.rooms import Plan, path_m
 
 if TYPE_CHECKING:
     from meshlint.site.model import Site
@@ -248,7 +248,7 @@ def test_a_line_through_a_grid_meets_a_wall_wherever_the_name_changes(
     line = st.lists(st.sampled_from("abcd"), min_size=len(columns), max_size=len(columns))
     names = data.draw(st.lists(line, min_size=len(rows), max_size=len(rows)))
     grid = {"columns_m": columns, "rows_m": rows, "names": names}
-    walls = Plan({"room_grid": grid}).walls(None)
+    walls = [path_m(edge) for edge in Plan({"room_grid": grid}).walls(None)]
     for row, across in enumerate(names):
         y = sum(rows[:row]) + rows[row] / 2
         met = [w for w in walls if w[0][0] == w[1][0] and w[0][1] < y < w[1][1]]

@@ -220,7 +220,7 @@ TURNED_INTO_OTHERS = {
     *(("radio", "beam_deg"), ("model_radio", "beam_deg")),
     *(("link", "radios"), ("unit", "like")),
     *(("level", "rooms"), ("level", "room_grid"), ("level", "between")),
-    ("level", "rooms_as"),
+    *(("level", "rooms_as"), ("level", "doors")),
 }
 """Keys that become others on the way to the records."""
 
