@@ -74,6 +74,8 @@ def command(
         return
     if not overwrite and (path.exists() or path.is_symlink()):
         refuse(f"{path} is there already; nothing was written")
+    if not path.parent.is_dir():  # told before anything is asked
+        refuse(f"{path} cannot be written: there is no folder {path.parent}")
     if example is not None:
         _alone("--example", {"name": name, **said})
         text = example_text(example)

@@ -208,16 +208,13 @@ def _section(key: str, entries: Iterable[tuple[str, dict[str, Any]]]) -> Iterato
 
 
 def _flow(value: Any) -> str:  # noqa: ANN401 - what a key holds
-    if isinstance(value, dict):
-        value = {key: _short(inner) for key, inner in value.items() if inner is not None}
-    if isinstance(value, list):
-        value = [
-            [_short(corner) for corner in inner] if isinstance(inner, list) else _short(inner)
-            for inner in value
-        ]
     return in_flow_style(_short(value))
 
 
-def _short(value: Any) -> Any:  # noqa: ANN401 - numbers are shortened, the rest stays
-    """Return a whole number as one, as people write it."""
+def _short(value: Any) -> Any:  # noqa: ANN401 - what a key holds
+    """Return a value without what is `None` in it, whole numbers as such, as people write them."""
+    if isinstance(value, dict):
+        return {key: _short(inner) for key, inner in value.items() if inner is not None}
+    if isinstance(value, list):
+        return [_short(inner) for inner in value]
     return int(value) if isinstance(value, float) and value.is_integer() else value

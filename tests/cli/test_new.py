@@ -250,6 +250,21 @@ def test_a_file_is_written_over_when_told_so_and_not_before(here: Path) -> None:
     assert "unit-2" in path.read_text()
 
 
+def test_a_folder_that_is_not_there_is_told_before_anything_is_asked(here: Path) -> None:
+    talk = Talk(here, "new", "sites/mill.site.yaml")
+    assert talk.end() == 2
+    assert "there is no folder sites" in talk.shown
+    assert " of 8. " not in talk.shown
+
+
+def test_numbers_stand_as_people_write_them(here: Path) -> None:
+    said = ("--storeys", "17 x 9.5 m", "--units", "hall at 2, 4.5")
+    assert run("new", "mill.site.yaml", *said).exit_code == 0
+    text = (here / "mill.site.yaml").read_text()
+    assert "  ground: {outline_m: [[0, 0], [17, 0], [17, 9.5], [0, 9.5]]}\n" in text
+    assert "  hall: {at: {level: ground, x_m: 2, y_m: 4.5}}\n" in text
+
+
 def test_odd_names_are_quoted_as_yaml_needs(here: Path) -> None:
     said = "no; 5; null; 1.5; it's: two bands; a # b; caf\u00e9, [x]"
     assert run("new", "mill.site.yaml", "--units", said.replace("; 5", "")).exit_code == 0
