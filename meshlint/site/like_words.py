@@ -27,6 +27,7 @@ _BANDS_GHZ: Final = {"2.4": 2.4, "5": 5, "6": 6}
 _OF_COUNT: Final = {2: (2.4, 5), 3: (2.4, 5, 6)}
 _NAMES: Final = {2.4: ("low", "low 2"), 5: ("mid", "mid 2"), 6: ("high", "high 2")}
 _MOST_OF_A_BAND = 2
+_MOST_STREAMS = 16
 _WITHOUT_6_GHZ: Final = (4, 5, 6, "802.11n", "802.11ac")
 """6 as the trade uses it: units with 6 GHz bear 6E."""
 
@@ -138,7 +139,10 @@ def _said(part: str) -> tuple[str, Any]:
             letters, number = groups["letters"], groups["number"]
             return kind, f"802.11{letters}" if letters else {"6e": "6E"}.get(number) or int(number)
         if kind == "streams":
-            return kind, count or int(groups["chains"])
+            streams = count or int(groups["chains"] or 0)
+            if not 1 <= streams <= _MOST_STREAMS:
+                raise LikeError(f"a radio has from 1 to {_MOST_STREAMS} streams")
+            return kind, streams
         rate = {}
         if groups["rate"]:
             rate["rate_mbps"] = float(groups["rate"]) * (1000 if groups["unit"] == "gb/s" else 1)

@@ -8,7 +8,7 @@ from msgspec import Struct
 
 from meshlint.starter import reading
 from meshlint.starter.plan import ground_of, is_grid
-from meshlint.starter.reading import UnclearError
+from meshlint.starter.reading import MOST_ROOMS, UnclearError
 from meshlint.starter.units import joins, radios_of, units
 
 if TYPE_CHECKING:
@@ -126,6 +126,8 @@ def _read_rooms(text: str, answers: Answers) -> Rooms:
         raise UnclearError("rooms can be drawn where a storey has a size; give that first")
     if said.columns and storeys.width_m and storeys.depth_m:
         least_m = min(storeys.width_m / said.columns, storeys.depth_m / said.rows)
+        if said.columns * said.rows * len(storeys.levels) > MOST_ROOMS:
+            raise UnclearError(f"a site has at most {MOST_ROOMS} rooms here, all storeys together")
         if least_m < 1:
             raise UnclearError("these rooms would be less than a metre wide")
     if said.between_storeys and len(storeys.levels) == 1:

@@ -7,6 +7,8 @@ from difflib import get_close_matches
 from typing import TYPE_CHECKING, Final
 
 from meshlint.law.codes import known_country_code, meant_country_code
+from meshlint.physics.channels import tuned
+from meshlint.site.limits import LIMITS
 from meshlint.site.trade_words import CONSTRUCTIONS
 from meshlint.starter.answers import (
     Group,
@@ -23,7 +25,9 @@ if TYPE_CHECKING:
     from meshlint.starter.answers import Ground
 
 MOST_UNITS: Final = 50
-MOST_ROOMS: Final = 200
+MOST_ROOMS: Final = LIMITS.areas
+_HIGHEST_RISE_M: Final = 100
+_WEAKEST_DBM: Final = -130
 _MOST_STOREYS: Final = 20
 _M_IN_FT: Final = 0.3048
 
@@ -39,7 +43,7 @@ SURROUNDINGS: Final = {
 _STOREY_NAMES: Final = ("ground", "first", "second", "third", "fourth", "fifth")
 _STOREYS: Final = "2, 12 x 8 m, 2.7 m high"
 _USES: Final = ("data", "voice", "video", "sensor", "camera")
-NUMBER = r"\d{1,6}(?:\.\d{1,3})?"
+NUMBER = r"\d{1,5}(?:\.\d{1,3})?"
 
 
 class UnclearError(Exception):
@@ -94,8 +98,8 @@ def storeys(text: str) -> Storeys:
             raise UnclearError(
                 f"'{part}' is not understood; write it as in 2, 12 x 8 m, 2.7 m high"
             )
-    if not all(found.values()):
-        raise UnclearError("a length is above 0; write it as in 2, 12 x 8 m, 2.7 m high")
+    if not all(found.values()) or found.get("rise_m", 0) > _HIGHEST_RISE_M:
+        raise UnclearError(f"that cannot be the size of a storey; write it as in {_STOREYS}")
     names = [*_STOREY_NAMES, *(f"storey {n}" for n in range(len(_STOREY_NAMES), _MOST_STOREYS))]
     return Storeys(tuple(names[:count]), **found)
 
@@ -117,7 +121,7 @@ def rooms(text: str) -> Rooms:
         elif part.lower() != "rooms":
             sheets.append(part)
     if open_plan is False and not 1 <= columns * rows <= MOST_ROOMS:
-        raise UnclearError(f"a storey has from 1 to {MOST_ROOMS} rooms here")
+        raise UnclearError(f"a site has from 1 to {MOST_ROOMS} rooms here")
     return Rooms(columns, rows, open_plan, **_sheets(", ".join(sheets)))
 
 
@@ -210,11 +214,15 @@ def _heard(unit: str, text: str) -> Heard:
             "6 GHz 37 at -75"
         )
     channel = int(said[2])
-    band = float(said[1]) if said[1] else 2.4 if channel <= _LAST_OF_2_4_GHZ else 5.0
+    band = float(said[1]) if said[1] else 2.4 if channel < _FIRST_OF_5_GHZ else 5.0
+    if not tuned(band, (channel,)):
+        raise UnclearError(f"there is no channel {channel} at {band:g} GHz")
+    if float(said[3]) < _WEAKEST_DBM:
+        raise UnclearError(f"{said[3]} dBm is weaker than anything that can be heard")
     return Heard(unit, band, channel, float(said[3]))
 
 
-_LAST_OF_2_4_GHZ: Final = 14
+_FIRST_OF_5_GHZ: Final = 36
 """IEEE 802.11 channel numbers: 1 to 14 at 2.4 GHz, from 36 on at 5 GHz."""
 
 
