@@ -89,9 +89,12 @@ def storeys(text: str) -> Storeys:
         number = re.fullmatch(r"(\d{1,2})(?: storeys?| floors?| levels?)?", part)
         if sized:
             feet = "ft" in part
-            found |= {"width_m": _metres(sized[1], feet), "depth_m": _metres(sized[2], feet)}
+            found |= {
+                "width_m": metres(sized[1], feet=feet),
+                "depth_m": metres(sized[2], feet=feet),
+            }
         elif high:
-            found["rise_m"] = _metres(high[1], "ft" in part)
+            found["rise_m"] = metres(high[1], feet="ft" in part)
         elif number and 1 <= int(number[1]) <= _MOST_STOREYS:
             count = int(number[1])
         else:
@@ -258,7 +261,8 @@ def room(text: str, ground: Ground) -> str:
     return named(wanted, ground.rooms)
 
 
-def _metres(text: str, feet: bool) -> float:  # noqa: FBT001 - which of the two units
+def metres(text: str, *, feet: bool) -> float:
+    """Return a length in metres that was said in metres or in feet."""
     return round(float(text) * (_M_IN_FT if feet else 1), 3)
 
 

@@ -9,14 +9,23 @@ from msgspec.structs import replace
 
 from meshlint.site.like_words import LikeError, like
 from meshlint.starter.answers import Join, Joins, NewUnit, Spot
-from meshlint.starter.reading import MOST_UNITS, NUMBER, UnclearError, given, named, parts, room
+from meshlint.starter.reading import (
+    MOST_UNITS,
+    NUMBER,
+    UnclearError,
+    given,
+    metres,
+    named,
+    parts,
+    room,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from meshlint.starter.answers import Ground
 
-_AT = rf"(?: at (?P<x>-?{NUMBER}) ?m?(?: ?, ?| )(?P<y>-?{NUMBER})(?: ?m)?)?"
+_AT = rf"(?P<at> at (?P<x>-?{NUMBER})(?: ?m| ?ft)?(?: ?, ?| )(?P<y>-?{NUMBER})(?: ?m| ?ft)?)?"
 _UNIT = rf"(?P<name>.+?)(?: in (?P<room>.+?))?(?: on (?P<level>.+?))?{_AT}"
 _OVER: Final = ("cable", "coax", "powerline", "radio")
 _JOIN = (
@@ -86,7 +95,9 @@ def _placed(words: str, ground: Ground) -> NewUnit:
     if level is None and len(ground.levels) > 1:
         raise UnclearError(f"write on which storey: {name} on {ground.levels[0]} at 2, 4")
     alone = ground.levels[0] if ground.levels else None
-    return NewUnit(name, at=Spot(float(said["x"]), float(said["y"]), level or alone))
+    feet = "ft" in said["at"].lower()
+    x_m, y_m = (metres(said[axis], feet=feet) for axis in ("x", "y"))
+    return NewUnit(name, at=Spot(x_m, y_m, level or alone))
 
 
 def _level(text: str, ground: Ground) -> str:
@@ -144,10 +155,10 @@ def _join(part: str, units: Radios) -> Join:
     over = said["over"] and said["over"].lower()
     more: dict[str, Any] = {"over": over, "state": said["state"] and said["state"].lower()}
     for detail in details:
-        length = re.fullmatch(rf"({NUMBER}) ?(?:m|metres)", detail.lower())
+        length = re.fullmatch(rf"({NUMBER}) ?(?:m|(ft))", detail.lower())
         printed = re.fullmatch(r"cat(?:egory)?\.? ?(5e?|6a?|7a?|8)", detail.lower())
         if length and over not in ("radio", "powerline"):
-            more["length_m"] = float(length[1])
+            more["length_m"] = metres(length[1], feet=bool(length[2]))
         elif printed and over in (None, "cable"):
             more["category"] = "5e" if printed[1] == "5e" else printed[1].upper()
         else:

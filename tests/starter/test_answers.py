@@ -96,6 +96,13 @@ def test_units_stand_in_rooms_and_at_points_and_are_of_a_kind() -> None:
     )
 
 
+def test_places_and_cables_are_told_in_feet_as_well() -> None:
+    said = "hall on first at 20, 10 ft; attic on first at 20 ft 10; den"
+    found = answers(units=said, backhaul="den to hall by cable, 100 ft")
+    assert {u.at for u in (found.units or ())[:2]} == {Spot(6.096, 3.048, "first")}
+    assert found.backhaul == Joins((Join("den", "hall", "cable", length_m=30.48),))
+
+
 def test_rooms_are_numbered_through_all_storeys() -> None:
     rooms = ground_of(answers()).rooms
     assert list(rooms) == [f"room {n}" for n in range(1, 13)]
