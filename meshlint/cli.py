@@ -41,6 +41,7 @@ COMMANDS = {
     "page": "Make one HTML page of SITE to read, print and hand over.",
     "channels": "Show the channels that COUNTRY opens: radar duty, check, power limit, source.",
     "mend": "Show for each finding of SITE a change proven to mend it, or why there is none.",
+    "what-if": "Say what SITE would be after a change or a failure; nothing is written.",
     "policy": "Print what holds for SITE, setting by setting, with the line that says so.",
     "accept": "Write the open findings of the sites in PATHS to their repository's accepted list.",
     "fleet": "Ask what no site answers alone, over all sites in PATHS or in the whole repository.",
@@ -76,7 +77,9 @@ class _Commands(click.Group):
         """Return one command, its module imported now; `None` is click's word for unknown."""
         if cmd_name not in COMMANDS:
             return None
-        command: click.Command = import_module(f"meshlint.commands.{cmd_name}").command
+        command: click.Command = import_module(
+            f"meshlint.commands.{cmd_name.replace('-', '_')}"
+        ).command
         command.name = cmd_name
         if not any(parameter.name == "color" for parameter in command.params):
             command.params.append(colour_option())

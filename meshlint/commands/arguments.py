@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import click
 
@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from click.shell_completion import CompletionItem
+
+    from meshlint.run import OpenSite
 
 
 class PathType(click.ParamType):  # type: ignore[type-arg] # click below 8.4 has none
@@ -96,22 +98,59 @@ class SubjectType(click.ParamType):  # type: ignore[type-arg]
         incomplete: str,
     ) -> list[CompletionItem]:
         """Return the subjects of the site that begin so."""
-        from datetime import date
-
-        from meshlint.run import Checker
-        from meshlint.site.files import STANDARD_INPUT, read_bytes
-        from meshlint.site.problem import InputError
         from meshlint.workings.subjects import SCOPES, subjects
 
-        path = ctx.params.get("site") or _file_on_the_line()
-        if not path or path == STANDARD_INPUT:
+        opened = _opened(ctx)
+        if opened is None:
             return []
-        try:
-            workings = Checker(date.min).open(read_bytes(Path(path), path), path).workings
-        except InputError:
-            return []
-        keys = {subject.key for scope in SCOPES for subject in subjects(workings, scope)[0]}
+        keys = {s.key for scope in SCOPES for s in subjects(opened.workings, scope)[0]}
         return beginning(incomplete, sorted(keys))
+
+
+class NameType(click.ParamType):  # type: ignore[type-arg]
+    """A name of the site that the call names, as reports spell it: `study`, `hall/mid`."""
+
+    name = "name"
+
+    def __init__(self, *kinds: Literal["units", "radios", "links", "groups", "routes"]) -> None:
+        self.kinds = kinds
+
+    def shell_complete(
+        self,
+        ctx: click.Context,
+        param: click.Parameter,  # noqa: ARG002
+        incomplete: str,
+    ) -> list[CompletionItem]:
+        """Return the names of the site that begin so."""
+        opened = _opened(ctx)
+        if opened is None:
+            return []
+        site = opened.site
+        names = {
+            "units": list(site.units),
+            "radios": [f"{u.name}/{radio}" for u in site.units.values() for radio in u.radios],
+            "links": list(site.backhaul or ()),
+            "groups": list(site.clients or ()),
+            "routes": [" to ".join(route.between) for route in site.cable_routes or ()],
+        }
+        return beginning(incomplete, sorted(n for kind in self.kinds for n in names[kind]))
+
+
+def _opened(ctx: click.Context) -> OpenSite | None:
+    """Return the site that the call names, `None` where it cannot be read."""
+    from datetime import date
+
+    from meshlint.run import Checker
+    from meshlint.site.files import STANDARD_INPUT, read_bytes
+    from meshlint.site.problem import InputError
+
+    path = ctx.params.get("site") or _file_on_the_line()
+    if not path or path == STANDARD_INPUT:
+        return None
+    try:
+        return Checker(date.min).open(read_bytes(Path(path), path), path)
+    except InputError:
+        return None
 
 
 def _file_on_the_line() -> str:

@@ -42,10 +42,10 @@ def _shown(value: Value) -> str:
 def move(moving: tuple[Radio, ...], number: int, width_mhz: int) -> Candidate:
     """Return the change that sets radios to one channel and width."""
     edits = tuple(edit for radio in moving for edit in moved(radio, number, width_mhz))
-    return Candidate(f"set {_named(moving)} to channel {number} at {width_mhz} MHz", edits)
+    return Candidate(f"set {named(moving)} to channel {number} at {width_mhz} MHz", edits)
 
 
-def _named(radios: tuple[Radio, ...]) -> str:
+def named(radios: tuple[Radio, ...]) -> str:
     """Return radios in words: `radio mid of hall, landing and study`."""
     by_name: dict[str, list[str]] = {}
     for radio in radios:

@@ -57,6 +57,14 @@ class Judged(Struct, frozen=True, eq=False):
     joined: frozenset[str]
 
 
+class Changed(Struct, frozen=True, eq=False):
+    """A file after some edits, and what was taken out with them since it tells of the old state."""
+
+    after: Judged
+    old_readings: tuple[str, ...]
+    needless_waivers: tuple[str, ...]
+
+
 class Proof(Struct, frozen=True):
     """A change that was applied and judged: the bytes after it, and what it costs and gains.
 
@@ -113,20 +121,13 @@ def proven(
     `first` is the file before other changes that `before` has already: nobody may lose more by all
     of them together than one may cost.
     """
-    site = before.opened.site
-    old = old_readings(before.opened.workings, edits)
-    edits = (*edits, *without("readings", old, site))
-    waived: tuple[int, ...] = ()
     try:
-        data = rewritten(before.data, edits)
-        after = judged(checker, data, before.path)
-        if waived := _needless(before, after):
-            data = rewritten(data, without("waivers", waived, site))
-            after = judged(checker, data, before.path)
+        done = changed(checker, before, edits)
     except RefusedError as error:
         return str(error)
     except InputError as error:
         return f"the file would not be sound: {error.problems[0].message}"
+    after = done.after
     refused = (
         _not_settled(before, after, finding)
         or _lost(before, after)
@@ -134,10 +135,10 @@ def proven(
     )
     if refused:
         return refused
-    new, now = tuple(_worse(before, after)), after.verdicts.get(finding)
+    new, now = tuple(worse(before, after)), after.verdicts.get(finding)
     still = now is not None and now.state == "broken"
     return Proof(
-        data=data,
+        data=after.data,
         left=now.severity if now is not None and still else None,
         holds=now is not None and now.state == "held",
         milder=tuple(sorted(p for p in new if after.verdicts[p].state == "broken")),
@@ -145,7 +146,7 @@ def proven(
         gone=tuple(
             sorted(
                 pair
-                for pair in _worse(after, before)
+                for pair in worse(after, before)
                 if pair != finding
                 and before.verdicts[pair].state == "broken"
                 and (pair not in after.verdicts or after.verdicts[pair].state == "held")
@@ -154,6 +155,27 @@ def proven(
         rates_mbps={
             group: (rate, after.rates_mbps[group]) for group, rate in before.rates_mbps.items()
         },
+        after=after,
+        old_readings=done.old_readings,
+        needless_waivers=done.needless_waivers,
+    )
+
+
+def changed(checker: Checker, before: Judged, edits: tuple[Edit, ...]) -> Changed:
+    """Return what some edits make of a file, with all that goes with them, judged again.
+
+    Raises `RefusedError` where they cannot be written, and `InputError` where the file would not
+    be sound.
+    """
+    site = before.opened.site
+    old = old_readings(before.opened.workings, edits)
+    edits = (*edits, *without("readings", old, site))
+    data = rewritten(before.data, edits)
+    after = judged(checker, data, before.path)
+    if waived := _needless(before, after):
+        data = rewritten(data, without("waivers", waived, site))
+        after = judged(checker, data, before.path)
+    return Changed(
         after=after,
         old_readings=tuple(_name_of((site.readings or ())[at]) for at in old),
         needless_waivers=tuple(
@@ -169,13 +191,13 @@ def _needless(before: Judged, after: Judged) -> tuple[int, ...]:
     return tuple(
         waiver.position
         for waiver in before.opened.site.waivers
-        if before.verdicts[_WAIVERS, _key_of(waiver)].state == "held"
-        and after.verdicts[_WAIVERS, _key_of(waiver)].state == "broken"
+        if _state(before, waiver) == "held" and _state(after, waiver) == "broken"
     )
 
 
-def _key_of(waiver: Waiver) -> str:
-    return "/".join(map(str, waiver.pointer))
+def _state(state: Judged, waiver: Waiver) -> str:
+    verdict = state.verdicts.get((_WAIVERS, "/".join(map(str, waiver.pointer))))
+    return verdict.state if verdict is not None else ""
 
 
 def _name_of(reading: Reading) -> str:
@@ -191,7 +213,7 @@ def _not_settled(before: Judged, after: Judged, finding: Judgement) -> str:
         return "the rule could not be judged any more"
     if now is not None and now.state == "broken" and not _graver(was.severity, now.severity):
         return "the finding would stay"
-    new = tuple(_worse(before, after))
+    new = tuple(worse(before, after))
     # What held while units were cut off may need more of the file once they are joined.
     strict = {card.id for card in after.opened.rules.cards if not card.waivable}
     joins = after.joined > before.joined
@@ -212,7 +234,7 @@ def _not_settled(before: Judged, after: Judged, finding: Judgement) -> str:
     return ""
 
 
-def _worse(before: Judged, after: Judged) -> Iterator[Judgement]:
+def worse(before: Judged, after: Judged) -> Iterator[Judgement]:
     """Yield what is broken, graver or open in one state and was not so in the other."""
     for pair, now in after.verdicts.items():
         was = before.verdicts.get(pair)

@@ -116,23 +116,25 @@ def laid(w: Workings, item: object) -> Iterator[Candidate]:
         for route in routes:
             ends = [end for end in route.between if end != unit]
             if len(ends) == 1 and ends[0] not in below:
-                yield _by_cable(link, unit, ends[0], route)
+                yield by_cable(link, unit, ends[0], route)
 
 
-_OF_CABLES: Final = (
+OF_CABLES: Final = (
     "medium", "category", "length_m", "path", "run", "surge_protectors", "through", "fire_rating",
 )  # fmt: skip
+"""What a cable route tells of its cable, and a link over that cable too."""
+
 _OF_RADIO: Final = ("from_radio", "to_radio", "in_sight", "simultaneous")
 
 
-def _by_cable(link: Link, unit: str, far: str, route: CableRoute) -> Candidate:
+def by_cable(link: Link, unit: str, far: str, route: CableRoute) -> Candidate:
     """Return the change that puts a route in the place of a radio link of a unit."""
     edits: list[Edit] = [*_far_end(link, unit, far), Set((*link.pointer, "over"), "cable")]
     edits += [Drop((*link.pointer, k)) for k in _OF_RADIO if getattr(link, k) is not None]
-    for key in _OF_CABLES:
+    for key in OF_CABLES:
         value = getattr(route, key)
         if value is not None:
-            edits.append(Set((*link.pointer, key), _plain(value)))
+            edits.append(Set((*link.pointer, key), plain(value)))
     if route.state == "laid":
         return Candidate(f"use the laid cable from {unit} to {far}", tuple(edits), "cable")
     return Candidate(f"lay a cable from {unit} to {far}", tuple(edits), "new cable")
@@ -155,7 +157,7 @@ def _not_in_sight(link: Link) -> Iterator[Edit]:
         yield Drop((*link.pointer, "in_sight"))
 
 
-def _plain(value: object) -> Value:
+def plain(value: object) -> Value:
     """Return a value of the model as a person writes it: 34 for 34.0, and category 6 unquoted."""
     if isinstance(value, tuple):
         return list(value)

@@ -54,6 +54,16 @@ def unresolved_references(
         yield Problem(document.place(pointer), said, unsaid)
 
 
+def names_of_nothing(raw: Raw) -> Iterator[tuple[Pointer, str]]:
+    """Yield the place of each name of a unit or a link in a file that nothing bears, and the name.
+
+    Radios and models are left out: what a catalogue says of them is not looked at.
+    """
+    for pointer, name, _, what in _Search(raw, None, whole=True).run():
+        if what in ("unit", "link"):
+            yield pointer, name
+
+
 def mapping(value: object) -> Raw:
     """Return the value where it is a mapping, else an empty one."""
     return value if isinstance(value, dict) else {}

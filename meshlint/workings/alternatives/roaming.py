@@ -36,10 +36,11 @@ COVERED = "devices that no unit left holds at the target level where they are"
 def left_alone(w: Workings, units: tuple[str, ...], gone: frozenset[str]) -> float:
     """Return how many devices of some units no unit covers once all those gone are off the air."""
     devices = [one for unit in units for one in devices_at(w, unit) if one.count]
-    return math.fsum(gather(devices, lambda one: _alone(w, one, gone)))
+    return math.fsum(gather(devices, lambda one: alone(w, one, gone)))
 
 
-def _alone(w: Workings, devices: Devices, gone: frozenset[str]) -> float:
+def alone(w: Workings, devices: Devices, gone: frozenset[str]) -> float:
+    """Return how many of some devices no unit covers once all those gone are off the air."""
     group = devices.group
     if group.wired_to is not None:
         return devices.count

@@ -1,0 +1,92 @@
+"""A file with some of the changes that are asked about, made one after the other in memory."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from meshlint.edits.proof import changed
+from meshlint.edits.rewriting import rewritten
+from meshlint.site.references import mapping
+from meshlint.site.source import read_document
+from meshlint.what_if.outcome import Outcome, outcome
+
+if TYPE_CHECKING:
+    from meshlint.edits.proof import Changed, Judged
+    from meshlint.edits.rewriting import Edit
+    from meshlint.run import Checker, OpenSite
+    from meshlint.site.references import Raw
+    from meshlint.what_if.step import Step
+    from meshlint.workings.site_workings import Workings
+
+
+class Draft(Struct, frozen=True, eq=False):
+    """The file after some steps; `first` is the file as it is."""
+
+    checker: Checker
+    first: Judged
+    data: bytes
+    opened: OpenSite
+    steps: tuple[Step, ...] = ()
+
+    @classmethod
+    def of(cls, checker: Checker, first: Judged) -> Draft:
+        """Return the file as it is."""
+        return cls(checker, first, first.data, first.opened)
+
+    @property
+    def w(self) -> Workings:
+        """Return the workings of the file so far."""
+        return self.opened.workings
+
+    @property
+    def raw(self) -> Raw:
+        """Return the file's own value so far."""
+        return mapping(read_document(self.data, self.first.path).value)
+
+    @property
+    def edits(self) -> tuple[Edit, ...]:
+        """Return all edits so far."""
+        return tuple(edit for step in self.steps for edit in step.edits)
+
+    def then(self, step: Step) -> Draft:
+        """Return the file after one more step.
+
+        Raises `RefusedError` where it cannot be written, and `InputError` where the file would not
+        be sound.
+        """
+        data = rewritten(self.data, step.edits)
+        opened = self.checker.open(data, self.first.path) if step.edits else self.opened
+        return replace(self, data=data, opened=opened, steps=(*self.steps, step))
+
+    def further(self, edits: tuple[Edit, ...]) -> Draft:
+        """Return the file after more edits of the last step."""
+        *before, last = self.steps
+        rest = replace(self, steps=tuple(before)).then(replace(last, edits=edits))
+        whole = replace(last, edits=(*last.edits, *edits))
+        return replace(rest, steps=(*before, whole))
+
+    def judged(self) -> tuple[Changed, Outcome]:
+        """Return the file with all that goes with the changes, judged, and what differs then."""
+        done = changed(self.checker, self.first, self.edits)
+        touched = {"/".join(map(str, edit.pointer[:4])) for edit in self.edits}
+        return done, outcome(self.first, done.after, touched)
+
+
+def rank(found: Outcome, units: tuple[str, ...] = ()) -> tuple[int | float, ...]:
+    """Return what to sort outcomes by, the best first, for people and then for some units."""
+    ways = [found.ways[unit][1] for unit in units]
+    mbps = [w.mbps for w in ways if w is not None and isinstance(w.mbps, float)]
+    return (
+        len(found.cannot_be),
+        len(found.unlawful),
+        len(found.cut_off),
+        found.found("error"),
+        sum(group.loses for group in found.groups),
+        -float(f"{sum(mbps):.1g}"),
+        found.found("warning"),
+        sum(w.hops for w in ways if w is not None),
+        found.found("note"),
+    )
