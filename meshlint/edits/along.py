@@ -33,15 +33,37 @@ def old_readings(w: Workings, edits: Iterable[Edit]) -> tuple[int, ...]:
     )
 
 
+def old_measures(w: Workings, edits: Iterable[Edit]) -> tuple[str, ...]:
+    """Return the links whose own measured throughput tells of them as they were before the edits.
+
+    One that the edits take out themselves is left to them.
+    """
+    edits = tuple(edits)
+    taken = {edit.pointer for edit in edits if isinstance(edit, Drop)}
+    measured = (x.in_file for x in (w.site.backhaul or {}).values() if x.measured_mbps is not None)
+    return tuple(
+        link
+        for link in dict.fromkeys(measured)
+        if any(_is_of_old_link(w, link, edit.pointer) for edit in edits)
+        and taken.isdisjoint({("backhaul", link), ("backhaul", link, "measured_mbps")})
+    )
+
+
 def _is_old(w: Workings, reading: Reading, place: Pointer) -> bool:
     if reading.link is not None:
-        rewired = len(place) > 2 and place[:2] == ("backhaul", reading.link)  # noqa: PLR2004
-        links = [x for x in (w.site.backhaul or {}).values() if x.in_file == reading.link]
-        return (rewired and place[2] in _REWIRED) or any(_uses(w, x, place) for x in links)
+        return _is_of_old_link(w, reading.link, place)
     if reading.unit is None or place[:3] != ("units", reading.unit, "radios"):
         return False
     radio = w.site.units[reading.unit].radios.get(str(place[3])) if len(place) > 4 else None  # noqa: PLR2004
     return radio is not None and radio.band == reading.band and place[-1] in _POWER
+
+
+def _is_of_old_link(w: Workings, name: str, place: Pointer) -> bool:
+    """Return whether a place says where a link leads, or how a radio of it is set."""
+    if len(place) > 2 and place[:2] == ("backhaul", name) and place[2] in _REWIRED:  # noqa: PLR2004
+        return True
+    links = (x for x in (w.site.backhaul or {}).values() if x.in_file == name)
+    return any(_uses(w, link, place) for link in links)
 
 
 def _uses(w: Workings, link: Link, place: Pointer) -> bool:

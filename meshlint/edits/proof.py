@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Final, Literal
 
 from msgspec import Struct
 
-from meshlint.edits.along import old_readings, without
-from meshlint.edits.rewriting import RefusedError, rewritten
+from meshlint.edits.along import old_measures, old_readings, without
+from meshlint.edits.rewriting import Drop, RefusedError, rewritten
 from meshlint.lint.engine import SiteRun
 from meshlint.lint.finding import SEVERITIES
 from meshlint.site.problem import InputError
@@ -169,7 +169,12 @@ def changed(checker: Checker, before: Judged, edits: tuple[Edit, ...]) -> Change
     """
     site = before.opened.site
     old = old_readings(before.opened.workings, edits)
-    edits = (*edits, *without("readings", old, site))
+    measured = old_measures(before.opened.workings, edits)
+    edits = (
+        *edits,
+        *(Drop(("backhaul", link, "measured_mbps")) for link in measured),
+        *without("readings", old, site),
+    )
     data = rewritten(before.data, edits)
     after = judged(checker, data, before.path)
     if waived := _needless(before, after):
@@ -177,7 +182,10 @@ def changed(checker: Checker, before: Judged, edits: tuple[Edit, ...]) -> Change
         after = judged(checker, data, before.path)
     return Changed(
         after=after,
-        old_readings=tuple(_name_of((site.readings or ())[at]) for at in old),
+        old_readings=(
+            *(f"the throughput of {link}" for link in measured),
+            *(_name_of((site.readings or ())[at]) for at in old),
+        ),
         needless_waivers=tuple(
             f"{waiver.rule} at {waiver.subject}"
             for waiver in site.waivers

@@ -32,6 +32,7 @@ def as_json(answer: Answer) -> str:
         "path": answer.before.path,
         "answer": headline(answer),
         "possible": not answer.impossible and not (found and found.cannot_be),
+        "missing": _missing(answer.untold),
         "lawful": not (found and found.unlawful),
         "changes": [
             {"words": s.words, "work": s.work, "edits": [edit_data(e) for e in s.edits]}

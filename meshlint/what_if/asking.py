@@ -17,6 +17,7 @@ from meshlint.what_if.names import MisaskedError, Names
 from meshlint.what_if.parents import Parents, joined, parents
 from meshlint.what_if.room import Room, room
 from meshlint.what_if.settings import channel, more, power, primary, width
+from meshlint.workings.unknown import Missing
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from meshlint.what_if.outcome import Outcome
     from meshlint.what_if.step import Step
     from meshlint.workings.site_workings import Workings
+    from meshlint.workings.unknown import Input
 
 
 class Question(Struct, frozen=True):
@@ -51,7 +53,8 @@ class Question(Struct, frozen=True):
 class Answer(Struct, frozen=True, eq=False):
     """What a site would be.
 
-    `impossible` says why the change cannot be made; the rest is then empty. `parents` answers
+    `impossible` says why the change cannot be made, and `untold` what is missing to tell anything;
+    the rest is then empty. `parents` answers
     `--join UNIT`, and is all there is then. `unwritable` says why the change cannot be written
     into the file as it is laid out, though it can be told what it does.
     """
@@ -59,6 +62,7 @@ class Answer(Struct, frozen=True, eq=False):
     before: Judged
     steps: tuple[Step, ...]
     impossible: str = ""
+    untold: tuple[Input, ...] = ()
     done: Changed | None = None
     outcome: Outcome | None = None
     failed: Failed | None = None
@@ -68,8 +72,8 @@ class Answer(Struct, frozen=True, eq=False):
 
     @property
     def is_bad(self) -> bool:
-        """Whether it cannot be done, breaks a law, cuts a unit off or brings an error."""
-        if self.impossible or (self.outcome is not None and self.outcome.is_bad):
+        """Whether it cannot be done or told, breaks a law, cuts a unit off or brings an error."""
+        if self.impossible or self.untold or (self.outcome is not None and self.outcome.is_bad):
             return True
         lost = self.failed
         return lost is not None and (lost.after is None or bool(lost.dark))
@@ -106,6 +110,8 @@ def _answer(checker: Checker, before: Judged, question: Question) -> Answer:
         return Answer(before, draft.steps, impossible=words)
     except ImpossibleError as error:
         return Answer(before, draft.steps, impossible=str(error))
+    except Missing as missing:
+        return Answer(before, draft.steps, untold=missing.inputs)
 
 
 def _answered(draft: Draft, question: Question) -> Answer:
@@ -132,7 +138,7 @@ def _answered(draft: Draft, question: Question) -> Answer:
         units = {thing for thing in things if isinstance(thing, str)}
         links = [leg for thing in things if not isinstance(thing, str) for leg in thing]
         lost = failed(draft.checker, done.after, units, links)
-    return Answer(draft.first, draft.steps, "", done, found, lost, rooms)
+    return Answer(draft.first, draft.steps, "", (), done, found, lost, rooms)
 
 
 def _wired(draft: Draft, question: Question) -> Draft:

@@ -23,13 +23,14 @@ if TYPE_CHECKING:
 
 
 class Draft(Struct, frozen=True, eq=False):
-    """The file after some steps; `first` is the file as it is."""
+    """The file after some steps; `first` is the file as it is, `known` what is found out so far."""
 
     checker: Checker
     first: Judged
     data: bytes
     opened: OpenSite
     steps: tuple[Step, ...] = ()
+    known: tuple[Changed, Outcome] | None = None
 
     @classmethod
     def of(cls, checker: Checker, first: Judged) -> Draft:
@@ -59,7 +60,7 @@ class Draft(Struct, frozen=True, eq=False):
         """
         data = rewritten(self.data, step.edits)
         opened = self.checker.open(data, self.first.path) if step.edits else self.opened
-        return replace(self, data=data, opened=opened, steps=(*self.steps, step))
+        return Draft(self.checker, self.first, data, opened, (*self.steps, step))
 
     def further(self, edits: tuple[Edit, ...]) -> Draft:
         """Return the file after more edits of the last step."""
@@ -70,6 +71,8 @@ class Draft(Struct, frozen=True, eq=False):
 
     def judged(self) -> tuple[Changed, Outcome]:
         """Return the file with all that goes with the changes, judged, and what differs then."""
+        if self.known is not None:
+            return self.known
         done = changed(self.checker, self.first, self.edits)
         touched = {"/".join(map(str, edit.pointer[:4])) for edit in self.edits}
         return done, outcome(self.first, done.after, touched)

@@ -25,6 +25,10 @@ def headline(answer: Answer) -> str:
     """Return the answer in one or two sentences."""
     if answer.impossible:
         return f"Not possible: {answer.impossible.removesuffix('.')}."
+    if answer.untold:
+        lacking = answer.untold[0]
+        what = f", {lacking.wanted}" if lacking.wanted else ""
+        return f"This cannot be told: the file does not state {lacking.key}{what}."
     if answer.parents is not None:
         return _of_parents(answer.parents)
     assert answer.outcome is not None
@@ -177,14 +181,14 @@ def _of_parents(found: Parents) -> str:
         return f"There is no other unit that {found.unit} could join: {reach}."
     best = found.found[0]
     more = len(found.found) + found.more
-    others = f"{found.unit} could join {counted(more, 'other unit')}"
+    others = f"{found.unit} could be joined in {counted(more, 'other way')}"
     price, gain = _price(best), _gain(found.today, best.way)
     if price:
-        return f"{_capital(others)}, none without a price: with {best.name} {price}."
+        return f"{_capital(others)}, none without a price. With {best.name}, {price}."
     if best.way is None or not isinstance(best.way.mbps, float):
         return f"{_capital(others)}. With {best.name} no rule breaks; what it gets cannot be told."
     if gain:
-        return f"{_capital(others)}. {_capital(best.name)} is best: {gain}, and no rule breaks."
+        return f"{_capital(others)}. Best is {best.name}: {gain}, and no rule breaks."
     return f"{_capital(others)}, but none gives it more than it can get now."
 
 
@@ -259,7 +263,7 @@ def _room(room: Room, number: int) -> str:
         then = f"with {room.more + 1 if room.more else 'one'} more, {breaking}"
     if room.broken:
         first = room.broken[0]
-        already = f"{first.rule} at {first.label} is a {first.severity} already, and grows"
+        already = f"{first.rule} at {first.label} breaks already, and gets worse"
         return f"There is no room for more devices in {room.group}: {already}; {then}."
     if room.more == 0:
         return f"No more device fits in {room.group}: {then}."

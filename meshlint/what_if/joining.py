@@ -26,7 +26,7 @@ from meshlint.workings.unknown import Missing
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from meshlint.site.model import CableRoute, Radio
+    from meshlint.site.model import CableRoute, Link, Radio
     from meshlint.site.references import Raw
     from meshlint.site.source import Pointer, Value
     from meshlint.workings.site_workings import Workings
@@ -54,9 +54,19 @@ class Pair(Struct, frozen=True):
     metric: float
 
 
+def uplink_of(w: Workings, unit: str) -> Link | None:
+    """Return the link that a unit hangs on; none in a file that names no links."""
+    return w.once(tree).uplink.get(unit) if w.site.backhaul is not None else None
+
+
+def below(w: Workings, unit: str) -> tuple[str, ...]:
+    """Return a unit and all that hang on it."""
+    return w.once(tree).below(unit) if w.site.backhaul is not None else (unit,)
+
+
 def pairs(w: Workings, unit: str, parent: str) -> tuple[Pair, ...]:
     """Return the radios that could join a unit to another one, the most promising first."""
-    uplink = w.once(tree).uplink.get(unit)
+    uplink = uplink_of(w, unit)
     in_need = uplink is None or uplink.over != "radio" or uplink.far_end(unit) == parent
     ours = joining_radios(w, w.site.units[unit], in_need=in_need)
     found = [
@@ -70,7 +80,7 @@ def pairs(w: Workings, unit: str, parent: str) -> tuple[Pair, ...]:
 
 def _is_today(w: Workings, ours: Radio, theirs: Radio) -> bool:
     """Return whether two radios are those of a unit's uplink as it is."""
-    uplink = w.once(tree).uplink.get(ours.unit)
+    uplink = uplink_of(w, ours.unit)
     if uplink is None or uplink.over != "radio" or uplink.far_end(ours.unit) != theirs.unit:
         return False
     try:
@@ -95,7 +105,7 @@ def impossible(w: Workings, unit: str, parent: str) -> str:
         return f"{unit} is the primary, which all others are joined to"
     if unit == parent:
         return f"{unit} cannot be joined to itself"
-    if parent in w.once(tree).below(unit):
+    if parent in below(w, unit):
         return f"{parent} hangs on {unit} itself, so both would be cut off"
     if not pairs(w, unit, parent):
         return (
@@ -111,7 +121,7 @@ def rewired(w: Workings, raw: Raw, pair: Pair) -> tuple[Edit, ...]:
     `raw` is the file's own value. A link keeps its name, and what it says of more than its medium.
     """
     unit, parent = pair.ours.unit, pair.theirs.unit
-    uplink = w.once(tree).uplink.get(unit)
+    uplink = uplink_of(w, unit)
     joined: dict[str, Value] = {
         "from": unit,
         "to": parent,
@@ -164,25 +174,26 @@ def settled(w: Workings, pair: Pair) -> tuple[Edit, ...]:
 
 
 def lays(w: Workings, raw: Raw, route: CableRoute) -> tuple[Step, ...]:
-    """Return the changes that use a cable route: one for each unit whose radio link it replaces.
+    """Return the changes that use a cable route: instead of a unit's radio link, or next to it.
 
-    Where neither end hangs on a radio link that it could replace, it is a link of its own.
+    Raises `MisaskedError` where a link runs over it already.
     """
     one, other = route.between
-    for link in (w.site.backhaul or {}).values():
-        if link.over == "cable" and {link.from_unit, link.to_unit} == {one, other}:
-            raise MisaskedError(f"the link {link.name} runs over a cable between them already")
+    for there in (w.site.backhaul or {}).values():
+        if there.over == "cable" and {there.from_unit, there.to_unit} == {one, other}:
+            raise MisaskedError(f"the link {there.name} runs over a cable between them already")
     found = [
         Step(change.words, change.edits, change.work)
         for unit, far in ((one, other), (other, one))
-        for _, link in uplinks(w, w.site.units[unit])
-        if far not in w.once(tree).below(unit)
-        for change in (by_cable(link, unit, far, route),)
+        for _, uplink in (uplinks(w, w.site.units[unit]) if w.site.backhaul else ())
+        if far not in below(w, unit)
+        for change in (by_cable(uplink, unit, far, route),)
     ]
-    if found:
-        return tuple(found)
-    told = {key: plain(getattr(route, key)) for key in OF_CABLES if getattr(route, key) is not None}
-    told_of: dict[str, Value] = {"from": one, "to": other, "over": "cable", **told}
+    stated = {
+        key: plain(getattr(route, key)) for key in OF_CABLES if getattr(route, key) is not None
+    }
+    link: dict[str, Value] = {"from": one, "to": other, "over": "cable", **stated}
     words = f"{'use the laid' if route.state == 'laid' else 'lay a'} cable from {one} to {other}"
-    edits = (_new_link(raw, f"{one} to {other}", told_of),)
-    return (Step(words, edits, "cable" if route.state == "laid" else "new cable"),)
+    edits = (_new_link(raw, f"{one} to {other}", link),)
+    alone = Step(words, edits, "cable" if route.state == "laid" else "new cable")
+    return (*found, alone)

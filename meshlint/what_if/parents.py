@@ -6,15 +6,24 @@ import math
 from typing import TYPE_CHECKING, Final
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from meshlint.edits.rewriting import RefusedError
 from meshlint.site.problem import InputError
 from meshlint.what_if.draft import Draft, rank
-from meshlint.what_if.joining import DEAF, ImpossibleError, impossible, pairs, rewired, settled
+from meshlint.what_if.joining import (
+    DEAF,
+    ImpossibleError,
+    below,
+    impossible,
+    pairs,
+    rewired,
+    settled,
+    uplink_of,
+)
 from meshlint.what_if.outcome import ways
 from meshlint.what_if.step import Step
 from meshlint.workings.alternatives.parent import path_metric
-from meshlint.workings.topology.tree import tree
 from meshlint.workings.unknown import Missing
 
 if TYPE_CHECKING:
@@ -31,10 +40,11 @@ _MOST_PAIRS: Final = 3
 
 
 class Parent(Struct, frozen=True, eq=False):
-    """A unit that another could be joined to, and what that does."""
+    """A unit that another could be joined to by a radio of its own, and what that does."""
 
     unit: str
     name: str
+    radio: str
     draft: Draft
     done: Changed
     outcome: Outcome
@@ -77,7 +87,9 @@ def _best(draft: Draft, unit: str, parent: str) -> Parent:
     for pair in pairs(draft.w, unit, parent)[:_MOST_PAIRS]:
         try:
             joined = _over(draft, pair)
-            found.append(Parent(unit, parent, joined, *joined.judged()))
+            known = joined.judged()
+            joined = replace(joined, known=known)
+            found.append(Parent(unit, parent, pair.ours.name, joined, *known))
         except (RefusedError, InputError) as error:
             refused = error
     if not found:
@@ -103,8 +115,9 @@ def parents(draft: Draft, unit: str) -> Parents:
     w = draft.w
     if unit == w.site.primary:
         raise ImpossibleError(impossible(w, unit, unit))
-    below = w.once(tree).below(unit)
-    others = [name for name in w.site.units if name != unit and name not in below]
+    hanging, uplink = below(w, unit), uplink_of(w, unit)
+    today = uplink.far_end(unit) if uplink is not None else None
+    others = [name for name in w.site.units if name != unit and name not in hanging]
     best = {name: found[0] for name in others if (found := pairs(w, unit, name))}
     near = sorted(
         (name for name, pair in best.items() if pair.reach != DEAF),
@@ -116,20 +129,18 @@ def parents(draft: Draft, unit: str) -> Parents:
         unit=unit,
         today=ways(draft.first.opened, unit) if unit in draft.first.opened.site.units else None,
         found=tuple(sorted(tried, key=lambda one: rank(one.outcome, (unit,)))),
-        below=tuple(name for name in below if name != unit),
+        below=tuple(name for name in hanging if name != unit),
         out_of_reach=tuple(name for name, pair in best.items() if pair.reach == DEAF),
         unfit=tuple(
             name
             for name in others
-            if name not in best
-            and units[name].kind == "access"
-            and name != w.once(tree).parent(unit)
+            if name not in best and units[name].kind == "access" and name != today
         ),
         more=max(0, len(near) - MOST_PARENTS),
         cables=tuple(
             route
             for route in w.site.cable_routes or ()
-            if unit in route.between and not set(route.between) & set(below) - {unit}
+            if unit in route.between and not set(route.between) & set(hanging) - {unit}
         ),
     )
 

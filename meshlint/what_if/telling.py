@@ -33,7 +33,7 @@ def as_text(answer: Answer, look: Look) -> str:
 
 def _lines(answer: Answer, look: Look) -> Iterator[str]:
     yield from (look.paint(line, "title") for line in wrapped(visible(headline(answer)), look, ""))
-    if answer.impossible:
+    if answer.impossible or answer.untold:
         return
     if answer.parents is not None:
         yield from _steps(answer, look)
@@ -45,7 +45,8 @@ def _lines(answer: Answer, look: Look) -> Iterator[str]:
         yield from _failure(answer, answer.failed, look)
     else:
         yield from _groups(answer.outcome.groups, look)
-        yield from _ways(answer.outcome, look)
+        assert answer.done is not None
+        yield from _ways(answer.outcome, answer.done.after.opened.site.primary, look)
     yield from _findings(answer.outcome, look)
     yield from _taken_out(answer, look)
 
@@ -59,7 +60,7 @@ def _steps(answer: Answer, look: Look) -> Iterator[str]:
         edit.pointer[1]
         for step in answer.steps
         for edit in step.edits
-        if edit.pointer[0] == "units" and len(edit.pointer) > 2  # noqa: PLR2004 - no new unit
+        if edit.pointer[0] == "units" and edit.pointer[2:3] == ("radios",)
     }
     if len(radios) > 1:
         yield from _entry(
@@ -128,12 +129,13 @@ def _table(rows: Sequence[tuple[str, ...]], look: Look) -> Iterator[str]:
         yield look.paint(line, "dim") if not number else line
 
 
-def _ways(found: Outcome, look: Look) -> Iterator[str]:
+def _ways(found: Outcome, primary: str, look: Look) -> Iterator[str]:
     """Yield the units whose way to the primary is another one."""
     moved = [
         (unit, was, now)
         for unit, (was, now) in found.ways.items()
-        if (was is None) != (now is None) or (was and now and _differ(was, now))
+        if (now is not None or unit != primary)
+        and ((was is None) != (now is None) or (was and now and _differ(was, now)))
     ]
     for unit, was, now in moved[:_MOST_FINDINGS]:
         yield from _entry("way", f"{unit}: {_way(was, now)}", look)
@@ -151,7 +153,7 @@ def _differ(was: UnitWay, now: UnitWay) -> bool:
 
 def _way(was: UnitWay | None, now: UnitWay | None) -> str:
     if now is None:
-        return "joined to nobody" if was is None or was.parent else "the primary"
+        return "cut off"
     parts = [f"through {now.parent}" + _was(was and was.parent, now.parent)]
     hops, then = (counted(way.hops, "hop") if way else None for way in (now, was))
     parts.append(f"{hops}{_was(then, hops)}")
@@ -285,7 +287,7 @@ def _parent(parent: Parent) -> tuple[str, ...]:
         new = f"not lawful: {found.unlawful[0].rule}"
     losers = [*found.cut_off, *(group.group for group in found.groups if group.loses)]
     return (
-        parent.name,
+        f"{parent.name} by {parent.radio}",
         str(way.hops) if way else "-",
         _figure(way.mbps) if way else "-",
         new if found.appeared or found.unlawful else "none",
