@@ -27,6 +27,7 @@ from meshlint.workings.alternatives.parent import path_metric
 from meshlint.workings.alternatives.roaming import alone
 from meshlint.workings.capacity.voice import level_at_dbm
 from meshlint.workings.links.attachment import devices_of, serving_radios
+from meshlint.workings.links.goodput import measured_mbps
 from meshlint.workings.links.last_hop import target_dbm
 from meshlint.workings.propagation.geometry import CLIENT_HEIGHT_M, location_of
 from meshlint.workings.topology.link_radios import radios_of
@@ -105,7 +106,8 @@ def failed(
             for group in (site.clients or {}).values()
         )
         return Failed(lost, names, powerless, (), dark, (), everybody, None)
-    data, comebacks = _joined_again(checker, state, gone, links)
+    tried = (*links, *_in_vain(w))
+    data, comebacks = _joined_again(checker, state, gone, tried)
     opened = checker.open(data, state.path)
     dark = tuple(_dark(opened.workings, state.joined - gone))
     off = frozenset({*gone, *dark})
@@ -121,7 +123,7 @@ def failed(
         powerless,
         comebacks,
         dark,
-        _unsure(opened, dark, _parted(links), gone),
+        _unsure(opened, dark, _parted(tried), gone),
         tuple(entry for entry in regrouped if entry is not None),
         judged(checker, _data(raw), state.path),
     )
@@ -139,6 +141,13 @@ def _with_powerless(opened: OpenSite, gone: set[str], links: Collection[Link]) -
     while new := {name for name, source in fed.items() if source in gone} - gone:
         gone |= new
     return gone
+
+
+def _in_vain(w: Workings) -> tuple[Link, ...]:
+    """Return the links that nothing hangs on, as they were measured to carry nothing."""
+    used = {link.in_file for link in w.once(tree).uplink.values()}
+    links = w.once(live_links).values()
+    return tuple(x for x in links if x.in_file not in used and measured_mbps(w, x) == 0)
 
 
 def _joined_again(
@@ -269,7 +278,7 @@ def unshared(data: bytes) -> bytes:
 
 def _take_out(raw: Raw, site: Site, units: Collection[str], links: Iterable[Link]) -> None:
     """Take units and links out of a file's value, with all that speaks of them."""
-    for link in links:
+    for link in {link.pointer: link for link in links}.values():
         _drop(raw, link.pointer)
         if link.whole is not None and not raw["backhaul"][link.whole]["radios"]:
             _drop(raw, ("backhaul", link.whole))

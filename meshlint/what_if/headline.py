@@ -215,7 +215,7 @@ def _of_failure(lost: Failed) -> str:
     power = f"{_row(lost.powerless)} {_has(lost.powerless)} no power" if lost.powerless else ""
     if lost.after is None:
         then = f"{power}, and the whole site is offline" if power else "the whole site is offline"
-        return f"Without {what}, {then}{f', {_cut_off(devices)}' if devices else ''}."
+        return f"Without {what}, {then}{f'; {_cut_off(devices)}' if devices else ''}."
     parts = [power] if power else []
     if lost.dark:
         parts.append(f"{_row(lost.dark)} {'goes' if len(lost.dark) == 1 else 'go'} dark")

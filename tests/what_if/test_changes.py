@@ -7,7 +7,7 @@ import re
 import subprocess
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import pytest
 from click.testing import CliRunner
@@ -114,7 +114,9 @@ def test_a_change_is_what_a_person_would_have_written(
     assert {(f["rule"], f["subject"]): f["severity"] for f in told["findings_new"]} == {
         pair: severity for pair, severity in after.items() if before.get(pair) != severity
     }
-    assert {(f["rule"], f["subject"]) for f in told["findings_gone"]} == before.keys() - after.keys()
+    assert {
+        (f["rule"], f["subject"]) for f in told["findings_gone"]
+    } == before.keys() - after.keys()
     rates = judged(Checker(TODAY), wanted.encode(), PATH).rates_mbps
     for group in told["rates"]:
         known = group["down_mbps"]["after"]
