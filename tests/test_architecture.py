@@ -28,6 +28,7 @@ ORDER = (
     {"run"},
     {"api"},
     {"edits"},
+    {"what_if"},
     {"fleet"},
     {"terminal"},
     {"commands"},

@@ -59,15 +59,17 @@ def _in_piece(
     problem: Problem, changed: Document, piece: Document, value: Raw, *, is_whole: bool
 ) -> Problem:
     """Return a problem of the changed file at its place in the piece that brought it."""
-    found: Pointer = ()
+    found = piece.place(())
     waiting: list[tuple[Pointer, object]] = [((), value)]
     for at, inner in waiting:  # grows on the way
         there = at if is_whole else ("units", *at)
-        if at and problem.place in (changed.place(there), changed.key_place(there)):
-            found = at
+        if at and problem.place == changed.place(there):
+            found = piece.place(at)
+        elif at and problem.place == changed.key_place(there):
+            found = piece.key_place(at)
         if isinstance(inner, dict):
             waiting += [((*at, key), entry) for key, entry in inner.items()]
-    return Problem(piece.place(found), problem.message, problem.without_value)
+    return Problem(found, problem.message, problem.without_value)
 
 
 def _section(

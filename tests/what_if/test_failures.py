@@ -58,7 +58,7 @@ def wired(count: int, links: list[tuple[int, int]]) -> str:
 def test_who_goes_dark_on_cables_is_who_networkx_cuts_off(
     links: set[tuple[int, int]], gone: set[int]
 ) -> None:
-    graph = nx.Graph(links)
+    graph: nx.Graph[object] = nx.Graph(links)
     graph.add_nodes_from(range(6))
     before = nx.node_connected_component(graph, 0)
     graph.remove_nodes_from(gone)
