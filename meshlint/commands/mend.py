@@ -25,10 +25,25 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("site", type=PathType())
 @click.argument("rule", required=False)
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["text", "json"]),
+    default="text",
+    show_default=True,
+    help="For people or for programs.",
+)
 @click.option("--diff", is_flag=True, help="Print one patch with all changes, for `git apply`.")
 @click.option("--write", is_flag=True, help="Write the changes; on a terminal, ask first.")
 @click.option("--today", type=Day(), help="The day on which it is judged.  [default: today]")
-def command(site: str, rule: str | None, diff: bool, write: bool, today: date | None) -> None:  # noqa: FBT001
+def command(
+    site: str,
+    rule: str | None,
+    form: str,
+    diff: bool,  # noqa: FBT001
+    write: bool,  # noqa: FBT001
+    today: date | None,
+) -> None:
     """Show for each finding of SITE a change proven to mend it, or why there is none.
 
     Proven means: made in the file's own bytes, read again and judged by all rules again. The
@@ -49,8 +64,8 @@ def command(site: str, rule: str | None, diff: bool, write: bool, today: date | 
     from meshlint.edits.patch import patch
     from meshlint.report.plain import visible
 
-    if diff and write:
-        refuse("choose --diff or --write")
+    if diff + write + (form == "json") > 1:
+        refuse("choose --diff, --write or --format json")
     Now.file = site
     checker = Checker(today or date.today())  # noqa: DTZ011 - the reader's own day
     try:
@@ -64,6 +79,11 @@ def command(site: str, rule: str | None, diff: bool, write: bool, today: date | 
         refuse(str(error))
     if diff:
         click.echo(patch(data, after.data, site), nl=False)
+        sys.exit(FINDINGS if left else 0)
+    if form == "json":
+        from meshlint.edits.as_json import as_json
+
+        click.echo(as_json(mends, left, after), nl=False)
         sys.exit(FINDINGS if left else 0)
     _tell(mends, left, site)
     click.echo(
@@ -91,6 +111,7 @@ def _tell(mends: Sequence[Mend], left: Sequence[Unmended], site: str) -> None:
 
 def _told(mend: Mend, site: str) -> Sequence[str]:
     from meshlint.edits.patch import patch
+    from meshlint.report.figures import figure
 
     proof = mend.proof
     outcome = "holds" if proof.holds else "no longer applies"
@@ -102,7 +123,7 @@ def _told(mend: Mend, site: str) -> Sequence[str]:
     ]
     for group, (was, now) in proof.rates_mbps.items():
         if abs(now - was) > 0.005 * was:
-            lines.append(f"  {group}: {now:.3g} Mb/s for each device, was {was:.3g}")
+            lines.append(f"  {group}: {figure(now)} Mb/s for each device, was {figure(was)}")
     lines += [f"  also gone: {rule} at {subject}" for rule, subject in proof.gone]
     lines += [f"  new, but milder: {rule} at {subject}" for rule, subject in proof.milder]
     if proof.open:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any, Final
 
-from meshlint.edits.rewriting import Drop, Edit
+from meshlint.edits.as_json import change_data
 from meshlint.report.plain import harmless_json
 from meshlint.what_if.headline import headline
 from meshlint.what_if.telling import failure_rates
@@ -34,10 +34,7 @@ def as_json(answer: Answer) -> str:
         "possible": not answer.impossible and not (found and found.cannot_be),
         "missing": _missing(answer.untold),
         "lawful": not (found and found.unlawful),
-        "changes": [
-            {"words": s.words, "work": s.work, "edits": [edit_data(e) for e in s.edits]}
-            for s in answer.steps
-        ],
+        "changes": [change_data(step.words, step.work, step.edits) for step in answer.steps],
         "cannot_be_written": answer.unwritable or None,
         "readings_to_take_again": list(answer.done.old_readings) if answer.done else [],
         "waivers_taken_out": list(answer.done.needless_waivers) if answer.done else [],
@@ -48,14 +45,6 @@ def as_json(answer: Answer) -> str:
     report["parents"] = _parents(answer.parents) if answer.parents else None
     report["failure"] = _failure(answer, answer.failed) if answer.failed else None
     return harmless_json(json.dumps(report, indent=2, ensure_ascii=False)) + "\n"
-
-
-def edit_data(edit: Edit) -> Data:
-    """Return an edit of a file: what is done, where, and the value that then stands there."""
-    where = list(edit.pointer)
-    if isinstance(edit, Drop):
-        return {"do": "drop", "where": where}
-    return {"do": type(edit).__name__.lower(), "where": where, "value": edit.value}
 
 
 def _outcome(found: Outcome) -> Data:

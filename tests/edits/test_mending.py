@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import subprocess
 from datetime import date
@@ -124,3 +125,19 @@ def test_bytes_that_are_no_site_are_told_as_ever(tmp_path: Path) -> None:
     assert CliRunner().invoke(cli, ["mend", str(path)]).exit_code == 2
     path.write_bytes(HOUSE)
     assert CliRunner().invoke(cli, ["mend", str(path), "no-such-rule"]).exit_code == 2
+
+
+def test_json_tells_each_change_and_what_is_left(tmp_path: Path) -> None:
+    path = tmp_path / "house.site.yaml"
+    path.write_bytes(HOUSE)
+    result = CliRunner().invoke(cli, ["mend", str(path), "--format", "json"])
+    told = json.loads(result.stdout)
+    (mend,) = [m for m in told["mends"] if m["finding"]["rule"] == "two-four-narrow"]
+    where = ["units", "a", "radios", "low", "width_mhz"]
+    assert mend["change"]["edits"] == [{"do": "set", "where": where, "value": 20}]
+    assert (mend["rule_then_holds"], mend["severity_then"]) == (True, None)
+    mends, left, _ = mended(Checker(date.today()), HOUSE, str(path))  # noqa: DTZ011 - as the command
+    assert [m["finding"]["subject"] for m in told["mends"]] == [m.finding[1] for m in mends]
+    assert [e["finding"]["rule"] for e in told["left"]] == [e.finding[0] for e in left]
+    assert result.exit_code == bool(left)
+    assert CliRunner().invoke(cli, ["mend", str(path), "--format", "json", "--diff"]).exit_code == 2
