@@ -158,7 +158,11 @@ def _patch(document: Document, edit: Edit) -> tuple[int, int, str]:
         return _replaced(text, above[-1], {str(name): edit.value})
     if above[-1].kind != "map" or not isinstance(name, str):
         raise RefusedError(f"{pointer_text(pointer[:-1])} is no map that could take a key")
-    return _added(text, above[-1], f"{in_flow_style(name)}: {in_flow_style(edit.value)}")
+    into = above[-1]
+    first = min((part.first for part in into.inner.values()), default=0)
+    column = first - _line_start(text, first)
+    block = _block(name, edit.value, column, _break(text)) if into.inner and not into.flow else ""
+    return _added(text, into, block or f"{in_flow_style(name)}: {in_flow_style(edit.value)}")
 
 
 def _above(top: Part, pointer: Pointer) -> list[Part]:
@@ -175,6 +179,16 @@ def _above(top: Part, pointer: Pointer) -> list[Part]:
 
 def _has_names(part: Part) -> bool:
     return part.named or any(map(_has_names, part.inner.values()))
+
+
+def _block(name: str, value: Value, column: int, line_break: str) -> str:
+    """Return a key and its value from a column on: in one line, or its keys below each other."""
+    line = f"{in_flow_style(name)}: {in_flow_style(value)}"
+    if column + len(line) <= _WIDTH or not isinstance(value, dict) or not value:
+        return line
+    start = line_break + " " * (column + 2)
+    inner = (_block(key, entry, column + 2, line_break) for key, entry in value.items())
+    return f"{in_flow_style(name)}:{start}{start.join(inner)}"
 
 
 def _replaced(text: str, target: Part, value: Value) -> tuple[int, int, str]:

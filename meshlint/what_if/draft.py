@@ -8,16 +8,19 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from meshlint.edits.proof import changed
-from meshlint.edits.rewriting import rewritten
+from meshlint.edits.rewriting import Set, rewritten
 from meshlint.site.references import mapping
 from meshlint.site.source import read_document
 from meshlint.what_if.outcome import Outcome, outcome
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from meshlint.edits.proof import Changed, Judged
     from meshlint.edits.rewriting import Edit
     from meshlint.run import Checker, OpenSite
     from meshlint.site.references import Raw
+    from meshlint.site.source import Pointer
     from meshlint.what_if.step import Step
     from meshlint.workings.site_workings import Workings
 
@@ -58,6 +61,7 @@ class Draft(Struct, frozen=True, eq=False):
         Raises `RefusedError` where it cannot be written, and `InputError` where the file would not
         be sound.
         """
+        step = replace(step, edits=tuple(_reaching(self.raw, step.edits)))
         data = rewritten(self.data, step.edits)
         opened = self.checker.open(data, self.first.path) if step.edits else self.opened
         return Draft(self.checker, self.first, data, opened, (*self.steps, step))
@@ -66,7 +70,7 @@ class Draft(Struct, frozen=True, eq=False):
         """Return the file after more edits of the last step."""
         *before, last = self.steps
         rest = replace(self, steps=tuple(before)).then(replace(last, edits=edits))
-        whole = replace(last, edits=(*last.edits, *edits))
+        whole = replace(last, edits=(*last.edits, *rest.steps[-1].edits))
         return replace(rest, steps=(*before, whole))
 
     def judged(self) -> tuple[Changed, Outcome]:
@@ -76,6 +80,22 @@ class Draft(Struct, frozen=True, eq=False):
         done = changed(self.checker, self.first, self.edits)
         touched = {"/".join(map(str, edit.pointer[:4])) for edit in self.edits}
         return done, outcome(self.first, done.after, touched)
+
+
+def _reaching(raw: Raw, edits: tuple[Edit, ...]) -> Iterator[Edit]:
+    """Yield edits that can be made: a key in a map that is not there yet brings that map along.
+
+    A radio of which only the model tells is such a map.
+    """
+    made: set[Pointer] = set()
+    for edit in edits:
+        there: object = raw
+        for at, step in enumerate(edit.pointer[:-1]):
+            if isinstance(there, dict) and step not in there and edit.pointer[: at + 1] not in made:
+                made.add(edit.pointer[: at + 1])
+                yield Set(edit.pointer[: at + 1], {})
+            there = there.get(step, {}) if isinstance(there, dict) else None
+        yield edit
 
 
 def rank(found: Outcome, units: tuple[str, ...] = ()) -> tuple[int | float, ...]:

@@ -87,6 +87,8 @@ class Failed(Struct, frozen=True, eq=False):
     unsure: tuple[Input, ...]
     regrouped: tuple[Regrouped, ...]
     after: Judged | None
+    clients_told: bool = True
+    """Whether the file names any clients."""
 
 
 def failed(
@@ -105,7 +107,8 @@ def failed(
             Regrouped(group.name, group.count, group.count)
             for group in (site.clients or {}).values()
         )
-        return Failed(lost, names, powerless, (), dark, (), everybody, None)
+        told = bool(site.clients)
+        return Failed(lost, names, powerless, (), dark, (), everybody, None, told)
     tried = (*links, *_in_vain(w))
     data, comebacks = _joined_again(checker, state, gone, tried)
     opened = checker.open(data, state.path)
@@ -126,6 +129,7 @@ def failed(
         _unsure(opened, dark, _parted(tried), gone),
         tuple(entry for entry in regrouped if entry is not None),
         judged(checker, _data(raw), state.path),
+        bool(site.clients),
     )
 
 

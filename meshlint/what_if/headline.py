@@ -67,15 +67,16 @@ def _message(finding: Finding) -> str:
 
 def _of_change(found: Outcome, done: str) -> str:
     bad, good = list(_bad(found)), list(_good(found))
+    rates = _rates(found)
+    if not bad and not good and _is_told(found):
+        return f"If you {done}, nobody notices: {rates}, and no rule breaks."
     if not bad and not good:
-        return f"If you {done}, nobody notices: {_rates_stay(found)}, and no rule breaks."
+        return f"If you {done}, no rule breaks; {rates}."
     if not bad:
-        return (
-            f"If you {done}, {in_words(good)}. {_capital(_rates_stay(found))}, and no rule breaks."
-        )
-    tail = f" {_capital(in_words(good))}." if good else ""
+        return f"If you {done}, {in_words(good)}. No rule breaks; {rates}."
+    tail = f" In return, {in_words(good)}." if good else ""
     if not any(group.loses for group in found.groups):
-        tail += f" {_capital(_rates_stay(found))}."
+        tail += f" {_capital(rates)}."
     return f"If you {done}, {in_words(bad)}.{tail}"
 
 
@@ -83,7 +84,11 @@ def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _rates_stay(found: Outcome) -> str:
+def _is_told(found: Outcome) -> bool:
+    return bool(found.groups) and all(g.rates["down"].share is not None for g in found.groups)
+
+
+def _rates(found: Outcome) -> str:
     known = [g for g in found.groups if g.rates["down"].share is not None]
     if not found.groups:
         return "the file names no clients"
@@ -111,6 +116,8 @@ def _bad(found: Outcome) -> Iterator[str]:
     cautions = [f for f in found.appeared if f.severity == "caution"]
     if cautions and not errors:
         yield f"{cautions[0].rule} at {cautions[0].label} asks a licensed person to look"
+    if found.untold and not errors:
+        yield f"{in_words(list(found.untold), 3)} cannot be judged any more"
 
 
 def _good(found: Outcome) -> Iterator[str]:
@@ -179,17 +186,19 @@ def _of_parents(found: Parents) -> str:
     if not found.found:
         reach = "none is in reach" if found.out_of_reach else "no other unit has a fitting radio"
         return f"There is no other unit that {found.unit} could join: {reach}."
-    best = found.found[0]
-    more = len(found.found) + found.more
-    others = f"{found.unit} could be joined in {counted(more, 'other way')}"
+    best, count = found.found[0], len(found.found) + found.more
+    ways = f"There {'is' if count == 1 else 'are'} {counted(count, 'other way')}"
+    ways += f" to join {found.unit}"
     price, gain = _price(best), _gain(found.today, best.way)
+    if price and count == 1:
+        return f"{ways}, and it has a price: with {best.name}, {price}."
     if price:
-        return f"{_capital(others)}, none without a price. With {best.name}, {price}."
+        return f"{ways}, none without a price. With {best.name}, {price}."
     if best.way is None or not isinstance(best.way.mbps, float):
-        return f"{_capital(others)}. With {best.name} no rule breaks; what it gets cannot be told."
+        return f"{ways}. With {best.name} no rule breaks; what it gets cannot be told."
     if gain:
-        return f"{_capital(others)}. Best is {best.name}: {gain}, and no rule breaks."
-    return f"{_capital(others)}, but none gives it more than it can get now."
+        return f"{ways}. Best is {best.name}: {gain}, and no rule breaks."
+    return f"{ways}, but none gives it more than it can get now."
 
 
 def _price(parent: Parent) -> str:
@@ -222,7 +231,9 @@ def _of_failure(lost: Failed) -> str:
     parts += [f"{back.unit} joins {back.parent} over {back.over}" for back in lost.comebacks]
     if not parts:
         parts.append("no other unit goes dark")
-    people = _cut_off(devices) if devices else "nobody is cut off"
+    people = _cut_off(devices) if devices else "no device is cut off"
+    if not lost.clients_told:
+        people = "the file names no clients"
     open_ = []
     if lost.unsure:
         open_.append("whether another way is left")
@@ -251,8 +262,8 @@ def _of_room(room: Room, found: Outcome) -> str:
     if refused := _refused(found):
         return refused
     moved = list(_moved([g for g in found.groups if g.loses]))
-    rates = f"{_capital(in_words(moved) if moved else _rates_stay(found))}."
-    return f"{_room(room, number)} {rates}"
+    rates = f"Then {in_words(moved)}" if moved else _capital(_rates(found))
+    return f"{_room(room, number)} {rates}."
 
 
 def _room(room: Room, number: int) -> str:
@@ -264,14 +275,14 @@ def _room(room: Room, number: int) -> str:
     if room.broken:
         first = room.broken[0]
         already = f"{first.rule} at {first.label} breaks already, and gets worse"
-        return f"There is no room for more devices in {room.group}: {already}; {then}."
+        return f"There is no room for more devices in the group {room.group}: {already}; {then}."
     if room.more == 0:
-        return f"No more device fits in {room.group}: {then}."
+        return f"No more device fits in the group {room.group}: {then}."
     if room.more is not None and room.more < number:
-        return f"{room.more} more devices fit in {room.group}, not {number}: {then}."
+        return f"{room.more} more devices fit in the group {room.group}, not {number}: {then}."
     open_ = in_words([rule for rule, _ in room.open], 3)
     sure = f" as far as can be told, which leaves {open_} open" if room.open else ""
-    return f"{number} more devices fit in {room.group}{sure}; {then}."
+    return f"{number} more devices fit in the group {room.group}{sure}; {then}."
 
 
 def _room_left(room: Room) -> str:

@@ -150,7 +150,7 @@ def outcome(before: Judged, after: Judged, touched: Iterable[str] = ()) -> Outco
         if _gravity(new[pair]) > _gravity(old[pair]) and not new[pair].is_accepted
     ]
     cut = tuple(u for u in before.opened.site.units if u in before.joined - after.joined)
-    again = after.joined - before.joined if before.joined else frozenset()
+    again = after.joined - before.joined - {after.opened.site.primary} if before.joined else ()
     return Outcome(
         groups=tuple(groups(before, after)),
         ways=dict(_ways(before, after)),

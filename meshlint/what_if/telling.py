@@ -47,6 +47,11 @@ def _lines(answer: Answer, look: Look) -> Iterator[str]:
         yield from _groups(answer.outcome.groups, look)
         assert answer.done is not None
         yield from _ways(answer.outcome, answer.done.after.opened.site.primary, look)
+    for room in answer.rooms:
+        if room.then is not None:
+            more = (room.more or 0) + 1
+            words = f"{_finding(room.then)}. {room.then.in_short}"
+            yield from _entry(f"with {more}", words, look)
     yield from _findings(answer.outcome, look)
     yield from _taken_out(answer, look)
 

@@ -242,6 +242,28 @@ def test_json_has_every_group_and_every_parent() -> None:
     assert lost["recovers"] == [{"unit": "archive", "parent": "porch", "over": "radio high"}]
 
 
+def test_a_radio_of_which_the_model_alone_tells_can_be_set(tmp_path: Path) -> None:
+    path = tmp_path / "a.site.yaml"
+    path.write_text(
+        "meshlint: 1\nsite: {name: A, country: GB}\nprimary: a\n"
+        "models: {one: {radios: {mid: {band: 5}}}}\nunits:\n  a: {model: one}\n"
+    )
+    data = told(str(path), "--channel", "a/mid=44", "--width", "a/mid=40")
+    edits = [edit for change in data["changes"] for edit in change["edits"]]
+    assert edits[-1] == {
+        "do": "set", "where": ["units", "a", "radios", "mid", "channel"], "value": 44,
+    }  # fmt: skip
+    assert (data["possible"], data["lawful"]) == (True, True)
+
+
+def test_a_new_unit_is_written_as_a_person_would_write_it(tmp_path: Path) -> None:
+    piece = tmp_path / "attic.yaml"
+    piece.write_text(PIECE.replace("high: {", "high: {antenna_gain_dbi: 3, tunes: [37, 53], "))
+    patch = run(EMBERDALE, "--with", str(piece), "--diff").stdout
+    assert "+  attic:\n+    model: tri-12\n+    at: {level: ground," in patch
+    assert max(len(line) for line in patch.splitlines()) <= 101
+
+
 def test_numbers_are_no_finer_than_the_model() -> None:
     assert [figure(x) for x in (0, 0.4321, 4.321, 95.4, 264.49, 1773.2, 0.004)] == [
         "0", "0.43", "4.3", "95", "264", "1770", "0.004",
