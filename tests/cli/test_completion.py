@@ -69,6 +69,7 @@ def test_paths_are_left_to_the_shell(shell: str, words: tuple[str, ...], here: P
         (("channels", "g"), ["GA", "GB"]),
         (("new", "--country", "G"), ["GA", "GB"]),
         (("workings", "north.site.yaml", "--subject", "units/"), ["units/desk", "units/loft"]),
+        (("what-if", "north.site.yaml", "--without", "de"), ["desk"]),
         (("schema", "po"), ["policy"]),
         (("check", "--color", "n"), ["never"]),
     ],
