@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 from meshlint.edits.as_json import change_data
 from meshlint.report.plain import harmless_json
+from meshlint.what_if.after_failure import failure_rates
 from meshlint.what_if.headline import headline
-from meshlint.what_if.telling import failure_rates
 
 if TYPE_CHECKING:
     from meshlint.lint.finding import Finding

@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from meshlint.report.figures import counted, figure, in_words
+from meshlint.what_if.after_failure import CUT_OFF, failure_rates
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from meshlint.lint.finding import Finding
     from meshlint.what_if.asking import Answer
@@ -32,14 +33,20 @@ def headline(answer: Answer) -> str:
     if answer.parents is not None:
         return _of_parents(answer.parents)
     assert answer.outcome is not None
+    return " ".join(filter(None, _sentences(answer, answer.outcome)))
+
+
+def _sentences(answer: Answer, found: Outcome) -> Iterator[str]:
     if answer.failed is not None:
-        first = _of_failure(answer.failed)
-        refused = _refused(answer.outcome)
-        return f"{refused} {first}" if refused else first
-    if answer.rooms and len(answer.steps) == 1:
-        return _of_room(answer.rooms[0], answer.outcome)
-    told = _refused(answer.outcome) or _of_change(answer.outcome, deed(answer))
-    return " ".join((told, *(_room_left(room) for room in answer.rooms)))
+        yield _refused(found)
+        yield _of_failure(answer.failed, failure_rates(answer))
+    elif not any(step.edits for step in answer.steps):
+        yield "Nothing changes: the file has it so already."
+    elif answer.rooms and len(answer.steps) == 1:
+        yield _of_room(answer.rooms[0], found)
+    else:
+        yield _refused(found) or _of_change(found, deed(answer))
+        yield from (_room_left(room) for room in answer.rooms)
 
 
 def deed(answer: Answer) -> str:
@@ -109,7 +116,7 @@ def _bad(found: Outcome) -> Iterator[str]:
     errors = [f for f in found.appeared if f.severity == "error"]
     others = [f for f in found.appeared if f.severity not in ("error", "caution")]
     yield from _breaking(errors)
-    yield from _moved([g for g in found.groups if g.loses])
+    yield from _moved([g for g in found.groups if g.loses], "less")
     yield from _ways(found, better=False)
     if not errors:
         yield from _breaking(others)
@@ -124,7 +131,7 @@ def _good(found: Outcome) -> Iterator[str]:
     if found.joined_again:
         verb = "is" if len(found.joined_again) == 1 else "are"
         yield f"{in_words(list(found.joined_again))} {verb} joined again"
-    yield from _moved([g for g in found.groups if g.gains])
+    yield from _moved([g for g in found.groups if g.gains], "more")
     yield from _ways(found, better=True)
     yield from _several([f for f in found.gone if f.severity != "caution"], "settled")
 
@@ -148,11 +155,13 @@ def _several(findings: list[Finding], became: str) -> Iterator[str]:
         yield f"{first.rule} at {first.label} ({severity}) is {became}"
 
 
-def _moved(groups: list[GroupRates]) -> Iterator[str]:
-    told = [_rate(group) for group in groups[:_MOST_NAMED]]
-    if groups[_MOST_NAMED:]:
-        told.append(f"so do {counted(len(groups) - _MOST_NAMED, 'more group')}")
-    yield from told
+def _moved(groups: Sequence[GroupRates], verdict: str) -> Iterator[str]:
+    """Yield what a group gets, and how many more get less or more."""
+    if groups:
+        yield _rate(groups[0])
+    if groups[1:]:
+        more = counted(len(groups) - 1, "more group")
+        yield f"{more} {'get' if groups[2:] else 'gets'} {verdict}"
 
 
 def _rate(group: GroupRates) -> str:
@@ -218,7 +227,7 @@ def _gain(today: UnitWay | None, then: UnitWay | None) -> str:
     return ""
 
 
-def _of_failure(lost: Failed) -> str:
+def _of_failure(lost: Failed, groups: Sequence[GroupRates]) -> str:
     what = in_words([*lost.lost, *(f"the link {name}" for name in lost.links)])
     devices = sum(entry.cut_off for entry in lost.regrouped)
     power = f"{_row(lost.powerless)} {_has(lost.powerless)} no power" if lost.powerless else ""
@@ -241,7 +250,9 @@ def _of_failure(lost: Failed) -> str:
         people = _cut_off(devices) if devices else ""
         open_.append(f"who serves {in_words(unsure)} then")
     cannot = f" The file does not tell {in_words(open_)}." if open_ else ""
-    return f"Without {what}, {in_words(parts, 4)}{f'; {people}' if people else ''}.{cannot}"
+    moved = list(_moved([g for g in groups if g.loses and g.note != CUT_OFF], "less"))
+    then = f" Then {in_words(moved)}." if moved else ""
+    return f"Without {what}, {in_words(parts, 4)}{f'; {people}' if people else ''}.{then}{cannot}"
 
 
 def _cut_off(devices: float) -> str:
@@ -261,7 +272,7 @@ def _of_room(room: Room, found: Outcome) -> str:
     number = asked.devices[1] - asked.devices[0]
     if refused := _refused(found):
         return refused
-    moved = list(_moved([g for g in found.groups if g.loses]))
+    moved = list(_moved([g for g in found.groups if g.loses], "less"))
     rates = f"Then {in_words(moved)}" if moved else _capital(_rates(found))
     return f"{_room(room, number)} {rates}."
 

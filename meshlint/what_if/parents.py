@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from meshlint.what_if.outcome import Outcome, UnitWay
     from meshlint.workings.site_workings import Workings
 
-MOST_PARENTS: Final = 16
+MOST_PARENTS: Final = 9
 """Parents that are judged by all rules, the most promising by their metric: a count and no clock.
 """
 _MOST_PAIRS: Final = 3

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Final
 from meshlint.report.figures import counted, figure, in_words
 from meshlint.report.lines import wrapped
 from meshlint.report.plain import visible
+from meshlint.what_if.after_failure import failure_rates
 from meshlint.what_if.headline import headline
-from meshlint.what_if.outcome import groups as rates_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from meshlint.lint.finding import Finding
     from meshlint.report.lines import Look
     from meshlint.what_if.asking import Answer
-    from meshlint.what_if.failing import Failed, Regrouped
+    from meshlint.what_if.failing import Failed
     from meshlint.what_if.outcome import Figure, GroupRates, Outcome, UnitWay
     from meshlint.what_if.parents import Parent, Parents
 
@@ -78,7 +78,7 @@ def _steps(answer: Answer, look: Look) -> Iterator[str]:
 def _groups(groups: Sequence[GroupRates], look: Look) -> Iterator[str]:
     """Yield a table of what a device of each group gets, those that move first."""
     known = [g for g in groups if any(_is_told(g.rates[name].after) for name in ("down", "up"))]
-    rows = sorted(known, key=lambda g: (not g.loses, not g.gains))
+    rows = sorted(known, key=lambda g: (not g.note, not g.loses, not g.gains))
     if rows:
         table = [("each device gets", "down, Mb/s", "up, Mb/s", "")]
         table += [_row(group) for group in rows[:_MOST_ROWS]]
@@ -217,39 +217,6 @@ def _failure(answer: Answer, lost: Failed, look: Look) -> Iterator[str]:
         if entry.unsure:
             keys = _keys([entry.unsure])
             yield from _entry("unknown", f"who serves {entry.group} then, without {keys}", look)
-
-
-def failure_rates(answer: Answer) -> tuple[GroupRates, ...]:
-    """Return what each group gets after a failure, with what became of those whose unit is gone."""
-    from msgspec.structs import replace
-
-    lost = answer.failed
-    assert lost is not None
-    by_group = {entry.group: entry for entry in lost.regrouped}
-    after = lost.after or answer.before
-    found = []
-    for group in rates_of(answer.before, after):
-        entry = by_group.get(group.group)
-        if entry is not None:
-            nothing = lost.after is None or entry.cut_off >= entry.devices
-            rates = {
-                name: replace(rate, after=entry.unsure or (0.0 if nothing else rate.after))
-                for name, rate in group.rates.items()
-            }
-            devices = (group.devices[0], group.devices[0])
-            found.append(replace(group, rates=rates, note=_became(entry), devices=devices))
-        else:
-            found.append(group)
-    return tuple(found)
-
-
-def _became(entry: Regrouped) -> str:
-    if entry.unsure:
-        return ""
-    if entry.cut_off >= entry.devices:
-        return "cut off" if entry.devices == entry.cut_off else ""
-    some = f"{figure(entry.cut_off)} cut off, " if entry.cut_off else ""
-    return f"{some}moves to {entry.to}" if entry.to else f"{some}moves to units around"
 
 
 def _parents(found: Parents, look: Look) -> Iterator[str]:

@@ -15,10 +15,10 @@ from hypothesis import strategies as st
 from meshlint.edits.proof import judged
 from meshlint.run import Checker
 from meshlint.site.problem import InputError
+from meshlint.what_if.after_failure import failure_rates
 from meshlint.what_if.asking import Question, answer
 from meshlint.what_if.failing import Failed, failed
 from meshlint.what_if.headline import headline
-from meshlint.what_if.telling import failure_rates
 from meshlint.workings.alternatives.failures import Failure, stranded
 from meshlint.workings.unknown import Missing
 
@@ -149,6 +149,32 @@ def test_devices_move_to_the_unit_that_covers_them_and_share_its_air() -> None:
     by_hand = state_of(alone.replace("near: u1", f"near: {moved.to}")).rates_mbps
     told = {group.group: group.rates["down"].after for group in failure_rates(found)}
     assert told == pytest.approx(by_hand)
+
+
+AREA = (
+    by_radio([(0, 0), (40, 0)], [(1, 0)])
+    .replace(
+        "clients:\n",
+        "levels: {ground: {base_m: 0, ceiling_m: 3, walls: [], outline_m: "
+        "[[-10, -5], [50, -5], [50, 5], [-10, 5]]}}\n"
+        "areas: {hall: {level: ground, target_dbm: -55, "
+        "outline_m: [[-10, -5], [50, -5], [50, 5], [-10, 5]]}}\n"
+        "clients:\n"
+        "  all: {count: 20, in: hall, streams: 2, generation: 802.11ax, use: data, down_mbps: 2, "
+        "up_mbps: 1, active_share: 1}\n",
+    )
+    .replace("height_m: 2}", "height_m: 2, level: ground}")
+)
+
+
+def test_of_a_group_in_an_area_those_that_nobody_covers_are_cut_off() -> None:
+    """Without u1 places farther than u0 reaches are dark; the others share u0."""
+    found = answer(Checker(TODAY), AREA.encode(), PATH, Question(without=("u1",)))
+    assert found.failed is not None
+    (entry,) = [e for e in found.failed.regrouped if e.group == "all"]
+    assert 0 < entry.cut_off < entry.devices < 20
+    (told,) = [group for group in failure_rates(found) if group.group == "all"]
+    assert told.note == f"{entry.cut_off:.2g} cut off, served by units around"
 
 
 def test_what_is_fed_by_a_lost_switch_has_no_power() -> None:
