@@ -66,11 +66,15 @@ class Draft(Struct, frozen=True, eq=False):
         opened = self.checker.open(data, self.first.path) if step.edits else self.opened
         return Draft(self.checker, self.first, data, opened, (*self.steps, step))
 
-    def further(self, edits: tuple[Edit, ...]) -> Draft:
-        """Return the file after more edits of the last step."""
+    def further(self, edits: tuple[Edit, ...], words: str) -> Draft:
+        """Return the file after more edits of the last step, and more words of it."""
+        if not edits:
+            return self
         *before, last = self.steps
         rest = replace(self, steps=tuple(before)).then(replace(last, edits=edits))
-        whole = replace(last, edits=(*last.edits, *rest.steps[-1].edits))
+        whole = replace(
+            last, words=f"{last.words}{words}", edits=(*last.edits, *rest.steps[-1].edits)
+        )
         return replace(rest, steps=(*before, whole))
 
     def judged(self) -> tuple[Changed, Outcome]:

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from meshlint.what_if.room import Room
 
 _MOST_NAMED: Final = 2
+_DECISIVE: Final = frozenset({"airtime-room", "clients-get-their-rate"})
+"""Rules without which nobody can tell whether more devices fit."""
 _FELT: Final = 1.1
 """A rate of a way must move by so much to be told: the model is no finer."""
 
@@ -121,9 +123,9 @@ def _bad(found: Outcome) -> Iterator[str]:
     if not errors:
         yield from _breaking(others)
     cautions = [f for f in found.appeared if f.severity == "caution"]
-    if cautions and not errors:
+    if cautions and not (errors or others or found.cut_off):
         yield f"{cautions[0].rule} at {cautions[0].label} asks a licensed person to look"
-    if found.untold and not errors:
+    if found.untold and not (errors or found.cut_off):
         yield f"{in_words(list(found.untold), 3)} cannot be judged any more"
 
 
@@ -279,7 +281,7 @@ def _of_room(room: Room, found: Outcome) -> str:
 
 def _room(room: Room, number: int) -> str:
     """Return whether some more devices fit, and when a rule breaks."""
-    then = "no rule breaks with up to 4096 more"
+    then = "none of the rules that can be judged breaks with up to 4096 more"
     if room.then is not None:
         breaking = f"{room.then.rule} at {room.then.label} is a new {room.then.severity}"
         then = f"with {room.more + 1 if room.more else 'one'} more, {breaking}"
@@ -292,6 +294,11 @@ def _room(room: Room, number: int) -> str:
     if room.more is not None and room.more < number:
         return f"{room.more} more devices fit in the group {room.group}, not {number}: {then}."
     open_ = in_words([rule for rule, _ in room.open], 3)
+    if _DECISIVE & {rule for rule, _ in room.open}:
+        keys = in_words(list(dict.fromkeys(k for _, lacking in room.open for k in lacking)), 2)
+        told = f"Whether {number} more devices fit in the group {room.group} cannot be told"
+        stay = "stay" if room.open[1:] else "stays"
+        return f"{told} without {keys}: {open_} {stay} open; {then}."
     sure = f" as far as can be told, which leaves {open_} open" if room.open else ""
     return f"{number} more devices fit in the group {room.group}{sure}; {then}."
 

@@ -66,9 +66,7 @@ def below(w: Workings, unit: str) -> tuple[str, ...]:
 
 def pairs(w: Workings, unit: str, parent: str) -> tuple[Pair, ...]:
     """Return the radios that could join a unit to another one, the most promising first."""
-    uplink = uplink_of(w, unit)
-    in_need = uplink is None or uplink.over != "radio" or uplink.far_end(unit) == parent
-    ours = joining_radios(w, w.site.units[unit], in_need=in_need)
+    ours = joining_radios(w, w.site.units[unit], in_need=True)
     found = [
         _pair(w, one, other)
         for one in ours

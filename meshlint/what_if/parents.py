@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 from msgspec import Struct
 from msgspec.structs import replace
 
+from meshlint.edits.candidate import named
 from meshlint.edits.rewriting import RefusedError
 from meshlint.site.problem import InputError
 from meshlint.what_if.draft import Draft, rank
@@ -37,6 +38,8 @@ MOST_PARENTS: Final = 9
 """Parents that are judged by all rules, the most promising by their metric: a count and no clock.
 """
 _MOST_PAIRS: Final = 3
+_MANY_UNITS: Final = 36
+"""On a site of so many units one pair of radios is judged for each parent, on smaller ones more."""
 
 
 class Parent(Struct, frozen=True, eq=False):
@@ -84,7 +87,8 @@ def joined(draft: Draft, unit: str, parent: str) -> Parent:
 
 def _best(draft: Draft, unit: str, parent: str) -> Parent:
     found, refused = [], None
-    for pair in pairs(draft.w, unit, parent)[:_MOST_PAIRS]:
+    most = max(1, min(_MOST_PAIRS, _MANY_UNITS // len(draft.opened.site.units)))
+    for pair in pairs(draft.w, unit, parent)[:most]:
         try:
             joined = _over(draft, pair)
             known = joined.judged()
@@ -104,7 +108,12 @@ def _over(draft: Draft, pair: Pair) -> Draft:
     by = f"radio {ours.name}" if ours.name == theirs.name else f"{ours.name} to {theirs.name}"
     words = f"join {ours.unit} to {theirs.unit} by {by}"
     then = draft.then(Step(words, rewired(draft.w, draft.raw, pair)))
-    return then.further(settled(then.w, pair))
+    edits = settled(then.w, pair)
+    places = dict.fromkeys(edit.pointer[:4] for edit in edits)
+    units = then.opened.site.units
+    moving = tuple(units[str(at[1])].radios[str(at[3])] for at in places)
+    along = f", with {named(moving)} moved to its channel {theirs.channel}" if moving else ""
+    return then.further(edits, along)
 
 
 def parents(draft: Draft, unit: str) -> Parents:

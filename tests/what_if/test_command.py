@@ -118,6 +118,16 @@ def test_radios_are_named_as_reports_name_them(spelling: str) -> None:
     assert [edit["where"][1] for edit in change["edits"]] == ["desk", "gallery"]
 
 
+def test_what_moves_along_is_said() -> None:
+    data = told(EMBERDALE, "--join", "gallery=stacks")
+    (change,) = data["changes"]
+    assert change["words"] == (
+        "join gallery to stacks by radio mid, with radio mid of gallery moved to its channel 44"
+    )
+    chain = told(STANGMOOR, "--channel", "study/high=37")["changes"][0]["words"]
+    assert chain == "set radio high of porch, fiction, archive and study to channel 37"
+
+
 def test_as_many_fit_as_the_check_allows() -> None:
     """The boundary is held against the ordinary check of files written with one and one more."""
     question = Question(more=((3, "visitors"),))
