@@ -18,7 +18,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from meshlint.edits.proof import judged
-from meshlint.edits.rewriting import rewritten
+from meshlint.edits.rewriting import as_yaml, rewritten
 from meshlint.site.references import named_entries, names_of_nothing
 from meshlint.site.source import read_document
 from meshlint.what_if.joining import Pair, rewired, settled
@@ -272,7 +272,7 @@ def _value(data: bytes) -> Raw:
 
 def _data(raw: Raw) -> bytes:
     """Return a file of the value: JSON is YAML, and shares nothing by an anchor."""
-    return json.dumps(raw, ensure_ascii=False).encode()
+    return as_yaml(raw).encode()
 
 
 def unshared(data: bytes) -> bytes:

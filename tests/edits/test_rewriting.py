@@ -159,3 +159,9 @@ def test_what_an_anchor_shares_is_refused_with_the_reason() -> None:
     for pointer in (("a", "x"), ("b", "x"), ("b",)):
         with pytest.raises(RefusedError, match="shared by an anchor"):
             rewritten(b"a: &n {x: 1}\nb: *n\n", [Set(pointer, 2)])
+
+
+@pytest.mark.parametrize("text", ["\x7f", "a\x9bb", "\u2028", "\ufeff", "\U0001f600", "\x85", '"'])
+def test_any_text_that_a_file_can_mean_is_written_so_that_it_reads_back(text: str) -> None:
+    after = rewritten(b"a: {x: 1}\n", [Set(("a", "y"), text), Set(("a", text), 2)])
+    assert read_document(after, "x").value == {"a": {"x": 1, "y": text, text: 2}}
