@@ -114,8 +114,8 @@ def command(
     answer is what `meshlint check` says of the changed file. Several options are one change.
     Names are spelt as in reports: units, UNIT/RADIO, links, client groups.
 
-    The exit status is 1 where the change cannot be made, breaks a law, cuts a unit off or brings an
-    error.
+    The exit status is 1 where the change cannot be made or told, breaks a law, cuts a unit off or
+    brings an error.
 
     \b
     Examples:

@@ -180,12 +180,11 @@ def changed(checker: Checker, before: Judged, edits: tuple[Edit, ...]) -> Change
     if waived := _needless(before, after):
         data = rewritten(data, without("waivers", waived, site))
         after = judged(checker, data, before.path)
+    told = [f"the throughput of {link}" for link in measured]
+    told += [_name_of((site.readings or ())[at]) for at in old]
     return Changed(
         after=after,
-        old_readings=(
-            *(f"the throughput of {link}" for link in measured),
-            *(_name_of((site.readings or ())[at]) for at in old),
-        ),
+        old_readings=tuple(dict.fromkeys(told)),
         needless_waivers=tuple(
             f"{waiver.rule} at {waiver.subject}"
             for waiver in site.waivers

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from meshlint.edits.candidate import named
 from meshlint.edits.rewriting import Drop, Edit, Set
 from meshlint.edits.wiring import joined_to
+from meshlint.report.figures import in_words
 from meshlint.what_if.names import MisaskedError
 from meshlint.what_if.step import Step
 
@@ -87,8 +88,8 @@ def primary(site: Site, unit: str) -> Step:
     for network in (site.networks or {}).values():
         if network.addresses is not None and network.addresses.server == old:
             edits.append(Set((*network.pointer, "addresses", "from"), unit))
-            along.append(f"addresses of {network.key}")
-    with_it = f", with {', '.join(along)} from {old}" if along else ""
+            along.append("addresses")
+    with_it = f", with {in_words(list(dict.fromkeys(along)))} from {old}" if along else ""
     return Step(f"make {unit} the primary{with_it}", tuple(edits), "cable")
 
 

@@ -250,7 +250,7 @@ def _parent(parent: Parent) -> tuple[str, ...]:
     found, way = parent.outcome, parent.way
     counts = [
         counted(found.found(severity), severity)
-        for severity in ("error", "warning", "note")
+        for severity in ("error", "warning", "note", "caution")
         if found.found(severity)
     ]
     first = next((f.rule for f in found.appeared), "")

@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from meshlint.edits.mending import Mend, mended
-from meshlint.edits.proof import Proof, judged, proven
+from meshlint.edits.proof import Proof, changed, judged, proven
 from meshlint.edits.rewriting import Set
 from meshlint.run import Checker
 from meshlint.site.source import read_document
@@ -119,3 +119,20 @@ def test_ends_that_differ_are_set_alike_with_all_that_is_joined_to_them() -> Non
         for unit in after["units"].values()  # type: ignore[index, call-overload, union-attr]
     }
     assert len(channels) == 1
+
+
+def test_what_was_measured_over_a_link_goes_when_it_leads_elsewhere_or_moves() -> None:
+    """A link's own `measured_mbps` tells of its radios and ends as they were, as readings do."""
+    stated = CHAIN.format(b=36).replace(
+        "c to b: {from: c, to: b, over: radio}",
+        "c to b: {from: c, to: b, over: radio, measured_mbps: 300}",
+    )
+    found = first_of("cable-where-it-can-run", stated.encode())
+    assert b"measured_mbps" not in found.proof.data
+    assert found.proof.old_readings == ("the throughput of c to b",)
+    state = judged(Checker(TODAY), stated.encode(), PATH)
+    moved = [Set(("units", unit, "radios", "mid", "channel"), 44) for unit in ("a", "b", "c")]
+    done = changed(Checker(TODAY), state, tuple(moved))
+    assert b"measured_mbps" not in done.after.data
+    other = changed(Checker(TODAY), state, (Set(("site", "country"), "DE"),))
+    assert b"measured_mbps: 300" in other.after.data
