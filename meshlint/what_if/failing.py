@@ -18,7 +18,8 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from meshlint.edits.proof import judged
-from meshlint.edits.rewriting import as_yaml, rewritten
+from meshlint.edits.rewriting import rewritten
+from meshlint.site.flow_style import in_flow_style
 from meshlint.site.references import named_entries, names_of_nothing
 from meshlint.site.source import read_document
 from meshlint.what_if.joining import Pair, rewired, settled
@@ -272,7 +273,7 @@ def _value(data: bytes) -> Raw:
 
 def _data(raw: Raw) -> bytes:
     """Return a file of the value: JSON is YAML, and shares nothing by an anchor."""
-    return as_yaml(raw).encode()
+    return in_flow_style(raw).encode()
 
 
 def unshared(data: bytes) -> bytes:
