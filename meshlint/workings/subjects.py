@@ -235,10 +235,10 @@ def _airs(w: Workings) -> Found:
             f"air of {air.centre.label}",
             air,
             air.centre.pointer,
-            {"radio": air.centre.radios[0].pointer},
+            {"radio": air.centre.radios[0].pointer} if air.centre.radios else {},
         )
         for air in w.once(domains.contention_domains)
-    ), w.once(domains.unsettled)
+    ), ()
 
 
 def _areas(w: Workings) -> Found:

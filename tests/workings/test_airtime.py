@@ -223,7 +223,9 @@ def test_units_on_cable_of_unknown_place_may_or_may_not_hear_each_other(
 ) -> None:
     radio = f"power_dbm: 20, antenna_gain_dbi: 4, {BOTH}"
     text = chain(1, radio).replace("over: radio, measured_mbps: 480", "over: cable")
-    assert "units.*.at" in worked(text).missing("air")
+    ask = worked(text)
+    for air in ask.subjects("air"):
+        assert "units/u0/at" in ask.wants("air.airtime_percent", air)
 
 
 RATES = st.floats(0.01, 5)
@@ -345,4 +347,6 @@ def test_what_a_radio_that_chooses_for_itself_shares_nobody_can_tell(worked):
         "clients: {c: {count: 10, near: u0, down_mbps: 2, up_mbps: 1, streams: 1, "
         "generation: 802.11ax}}\n"
     )
-    assert "units.*.radios.*.channel" in ask.missing("air")
+    assert list(ask.subjects("air")) == [f"airs/u{n}/low" for n in range(5)]
+    for air in ask.subjects("air"):
+        assert "units/u1/radios/low/channel" in ask.wants("air.airtime_percent", air)

@@ -49,7 +49,15 @@ def shared(worked: Worked, text: str, one: str = "u0", other: str = "u1") -> boo
         ("channel: 48, width_mhz: 160", "channel: 64, width_mhz: 20", True),
         ("channel: auto, width_mhz: 80", "channel: auto, width_mhz: 80", None),
         ("channel: auto, width_mhz: 80", "channel: 36, width_mhz: 80", None),
-        ("channel: 36, width_mhz: 80", "channel: 36", None),
+        # Whatever the width, 36 holds its own 20 MHz, and 160 MHz at most: up to channel 64.
+        ("channel: 36, width_mhz: 80", "channel: 36", True),
+        ("channel: 36, width_mhz: 20", "channel: 40", None),
+        ("channel: 36", "channel: 100, width_mhz: 80", False),
+        # No such channel: on any of the band.
+        ("channel: 36, width_mhz: 80", "channel: 37, width_mhz: 80", None),
+        ("channel: auto, width_mhz: 80, tunes: [36-64]", "channel: 100, width_mhz: 80", False),
+        ("channel: auto, width_mhz: 80, tunes: [36-64]", "channel: 52, width_mhz: 80", None),
+        ("width_mhz: 160, tunes: [36-64]", "channel: 52, width_mhz: 80", True),
     ],
 )
 def test_radios_share_what_their_spans_share(

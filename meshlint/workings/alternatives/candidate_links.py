@@ -22,7 +22,7 @@ from meshlint.site.model import Link
 from meshlint.workings.contention.domains import Contender, link_contender
 from meshlint.workings.links.budget import link_budget, unstated
 from meshlint.workings.links.goodput import carrying_legs, goodput_mbps, measured_mbps
-from meshlint.workings.spectrum.channel import can_follow
+from meshlint.workings.spectrum.channel import CHANNEL_KEYS, can_follow
 from meshlint.workings.topology.link_radios import cannot_come_up, radio_of, radios_of
 from meshlint.workings.topology.tree import backhaul, joined_legs, live_links, tree
 from meshlint.workings.unknown import Input, Missing
@@ -36,7 +36,6 @@ if TYPE_CHECKING:
 METRIC = "airtime link metric (IEEE 802.11-2020 14.9)"
 
 MOST_TRIED: Final = 24
-CHANNEL_KEYS: Final = ("channel", "width_mhz", "second_channel", "block")
 
 
 def mark(w: Workings) -> str:

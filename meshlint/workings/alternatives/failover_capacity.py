@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
-from meshlint.workings.alternatives.candidate_links import CHANNEL_KEYS, joined_contender
+from meshlint.workings.alternatives.candidate_links import joined_contender
 from meshlint.workings.alternatives.failures import LOSS, fallback
 from meshlint.workings.contention.airtime import (
     foreign_share,
@@ -41,6 +41,7 @@ from meshlint.workings.links.goodput import (
     radio_hop,
     with_legs,
 )
+from meshlint.workings.spectrum.channel import CHANNEL_KEYS
 from meshlint.workings.topology.link_radios import radios_of
 from meshlint.workings.topology.tree import GRAPH, tree, units_behind
 from meshlint.workings.unknown import Input, Missing
@@ -250,9 +251,7 @@ def _is_below(contender: Contender, below: Collection[str]) -> bool:
 
     That is a radio of one of them with its clients, or a link among them.
     """
-    if contender.link is None:
-        return contender.radios[0].unit in below
-    return all(radio.unit in below for radio in contender.radios)
+    return all(unit in below for unit in contender.units)
 
 
 def _turn(w: Workings, contender: Contender) -> Turns:

@@ -71,7 +71,7 @@ class Failure(Struct, frozen=True):
         """Return whether nobody is on a contender any more, since an end of it is gone."""
         if self.link is not None:
             return contender.link is self.link
-        return any(radio.unit == self.unit for radio in contender.radios)
+        return self.unit in contender.units
 
     def dark(self, w: Workings) -> tuple[str, ...]:
         """Return the units whose way as it stands leads through what is gone.

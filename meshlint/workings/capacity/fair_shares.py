@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Final, Literal
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from meshlint.physics.fairness import Flow, max_min
 from meshlint.workings.contention.airtime import standing
@@ -20,6 +20,7 @@ from meshlint.workings.contention.domains import (
     domain_around,
     domain_of,
     radio_contender,
+    widest_domain,
 )
 from meshlint.workings.fact import STATED, Kind, fact, phrase
 from meshlint.workings.links.attachment import Devices, devices_of, units_of
@@ -35,14 +36,14 @@ from meshlint.workings.links.goodput import LEAST_MBPS, framed_mbps, goodput_mbp
 from meshlint.workings.links.last_hop import frames_each_way, on_air
 from meshlint.workings.topology.radio_use import fitting_radios
 from meshlint.workings.topology.tree import stated_clients
-from meshlint.workings.unknown import Input, Unknown, answer, gather, need, raise_missing
+from meshlint.workings.unknown import Input, Unknown, answer, need, raise_missing
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping
+    from collections.abc import Callable, Iterable, Iterator, Mapping
 
     from meshlint.physics.fairness import Share
     from meshlint.physics.traffic import Frames
-    from meshlint.site.model import ClientGroup
+    from meshlint.site.model import ClientGroup, Link, Radio
     from meshlint.workings.links.last_hop import OnAir
     from meshlint.workings.site_workings import Workings
 
@@ -64,50 +65,65 @@ class Delivered(Struct, frozen=True):
     part: float = 1.0
 
 
+class _Uses(Struct, frozen=True):
+    """For each resource on the way of devices the share of it that one Mb/s takes.
+
+    `sure` are those that they use, `open_` those of which nobody can tell whether they do. What
+    carries nothing is a resource of its own, of which there is no room at all.
+    """
+
+    sure: dict[str, float] = field(default_factory=dict)
+    open_: dict[str, float] = field(default_factory=dict)
+
+    def add(self, name: str, carried_mbps: float) -> None:
+        """Count another use of a resource that is used for certain."""
+        if carried_mbps < LEAST_MBPS:
+            self.sure[f"{NO_ROOM}/{name}"] = 1.0
+        else:
+            self.sure[name] = self.sure.get(name, 0.0) + 1 / carried_mbps
+
+    def add_airs(self, w: Workings, contender: str, carried_mbps: float) -> None:
+        """Count the airs that a contender sends in."""
+        graph = w.once(conflict_graph)
+        for key in graph.near[contender]:
+            self.add(f"air/{key}", carried_mbps)
+        for key in graph.unsure.get(contender, ()):
+            name = f"air/{key}"
+            self.open_[name] = self.open_.get(name, 0.0) + 1 / carried_mbps
+
+
 class _Asked(Struct, frozen=True):
-    """A flow to be given a share: whose it is, which way, and which part of the group."""
+    """A flow to be given a share: whose it is, which way, and which part of the group.
+
+    `open_` is what it may use beyond what it surely does.
+    """
 
     group: ClientGroup
     way: Direction
     part: float
     flow: Flow
+    open_: Mapping[str, float] = {}
 
 
 def _uses(
     w: Workings, devices: Devices, way: Direction, last: OnAir | None, frames: Frames
-) -> dict[str, float]:
-    """Return for each resource on the way of devices the share of it that one Mb/s takes.
-
-    What carries nothing is a resource of its own, of which there is no room at all.
-    """
-    found: dict[str, float] = {}
-
-    def add(name: str, carried_mbps: float) -> None:
-        if carried_mbps < LEAST_MBPS:
-            found[f"{NO_ROOM}/{name}"] = 1.0
-        else:
-            found[name] = found.get(name, 0.0) + 1 / carried_mbps
-
-    around = w.once(conflict_graph).around
+) -> _Uses:
+    """Return what one Mb/s of devices takes on its way, the last hop first."""
+    found = _Uses()
     if last is not None:
         hop = last.hop(frames)
         if hop is None:
-            add(f"signal/{devices.unit}", 0.0)
+            found.add(f"signal/{devices.unit}", 0.0)
         else:
-            for key in around(radio_contender(w, last.radio).key):
-                add(f"air/{key}", hop.goodput_mbps)
+            found.add_airs(w, radio_contender(w, last.radio).key, hop.goodput_mbps)
     for link in legs_of_way(w, devices.unit):
         carried_mbps = goodput_mbps(w, link)
         if link.over == "radio" and carried_mbps:
-            carried_mbps = framed_mbps(w, link, frames)
-            for key in around(f"link/{link.name}"):
-                add(f"air/{key}", carried_mbps)
+            found.add_airs(w, f"link/{link.name}", framed_mbps(w, link, frames))
         else:
-            # Powerline and coax are one medium for both ways, a cable is one for each.
-            name = f"{way}/{link.name}" if link.over == "cable" else f"both/{link.in_file}"
-            add(name, carried_mbps)
-    add(f"line/{way}", line_down_mbps(w) if way == "down" else line_up_mbps(w))
-    add(f"routing/{way}", _routing_mbps(w))
+            found.add(_wire(link, way), carried_mbps)
+    found.add(f"line/{way}", line_down_mbps(w) if way == "down" else line_up_mbps(w))
+    found.add(f"routing/{way}", _routing_mbps(w))
     return found
 
 
@@ -133,19 +149,21 @@ class FairShares(Struct, frozen=True):
 def fair_shares(w: Workings) -> FairShares:
     """Return what every group gets; open for groups that share something with an unknown.
 
-    An unknown is a group of which way or wants are not known, or a resource of which the room is
-    not. It leaves alone who shares nothing with it but lines and routing with room for everybody.
+    An unknown is a group of which way or wants are not known, or a resource of which it is open
+    how much there is or who uses it. It leaves alone all who share nothing with it but what has
+    room for everybody.
     """
     groups = [group for group in stated_clients(w.site) if _asks(group)]
     answers = {group.name: answer(_flows, w, group) for group in groups}
     asked = [x for found in answers.values() if not isinstance(found, Unknown) for x in found]
-    names = dict.fromkeys(name for one in asked for name in one.flow.uses)
+    names = dict.fromkeys(name for one in asked for name in (*one.flow.uses, *one.open_))
     rooms = {name: answer(_room, w, name) for name in names}
     lacking = {name: x.inputs for name, x in answers.items() if isinstance(x, Unknown)}
     lacks = [*lacking.values(), *(x.inputs for x in rooms.values() if isinstance(x, Unknown))]
     if lacks:
         unknown = [group for group in groups if group.name in lacking]
         open_ = {name for name, found in rooms.items() if isinstance(found, Unknown)}
+        open_.update(name for one in asked for name in one.open_)
         for name in _touched(w, asked, unknown, open_):
             lacking.setdefault(name, tuple(dict.fromkeys(x for inputs in lacks for x in inputs)))
         asked = [one for one in asked if one.group.name not in lacking]
@@ -155,20 +173,30 @@ def fair_shares(w: Workings) -> FairShares:
 def _touched(
     w: Workings, asked: list[_Asked], unknown: list[ClientGroup], open_: set[str]
 ) -> set[str]:
-    """Return the groups whose shares hang on those of unknown groups or on unknown rooms."""
-    roomy = _roomy(w, asked, unknown)
-    for group in unknown:
-        reach = answer(_reach, w, group)
-        if isinstance(reach, Unknown):
-            return {one.group.name for one in asked}
-        open_ |= reach
+    """Return the groups whose shares hang on those of unknown groups or on open resources."""
+    reaches = [answer(_reach, w, group) for group in unknown]
+    known = [reach for reach in reaches if not isinstance(reach, Unknown)]
+    if len(known) < len(reaches):
+        return {one.group.name for one in asked}
+    open_ = open_.union(*known)
+    names = open_.union(*(one.flow.uses for one in asked))
+    most = dict.fromkeys(names, 0.0)
+    for one in asked:
+        mbps = one.flow.count * one.flow.wanted_mbps
+        for name, share in (*one.flow.uses.items(), *one.open_.items()):
+            most[name] += mbps * share
+    for reach in known:
+        for name, share in reach.items():
+            most[name] += share
+    roomy = {name for name, share in most.items() if share <= _least_room(w, name)}
     found: set[str] = set()
     grown = True
     while grown:
         new = {
             one.group.name
             for one in asked
-            if one.group.name not in found and (open_ - roomy) & one.flow.uses.keys()
+            if one.group.name not in found
+            and (open_ - roomy) & (one.flow.uses.keys() | one.open_.keys())
         }
         found |= new
         open_ |= {x for one in asked if one.group.name in new for x in one.flow.uses}
@@ -176,44 +204,81 @@ def _touched(
     return found
 
 
-def _roomy(w: Workings, asked: list[_Asked], unknown: list[ClientGroup]) -> set[str]:
-    """Return the lines and routing with room for all that everybody asks for."""
-    wants = answer(gather, unknown, lambda group: asked_mbps(Devices(group, "")))
-    if isinstance(wants, Unknown):
-        return set()
-    found = set()
-    for at, way in enumerate(("down", "up")):
-        known_mbps = math.fsum(
-            one.flow.count * one.flow.wanted_mbps for one in asked if one.way == way
-        )
-        mbps = known_mbps + math.fsum(want[at] for want in wants)
-        carried = {
-            f"line/{way}": answer(line_down_mbps if way == "down" else line_up_mbps, w),
-            f"routing/{way}": answer(_routing_mbps, w),
-        }
-        found |= {x for x, y in carried.items() if not isinstance(y, Unknown) and mbps <= y}
+def _reach(w: Workings, group: ClientGroup) -> dict[str, float]:
+    """Return the most that a group may ask of each resource, though not all of its way is known.
+
+    Infinite where that is open. A group on several units may be whole on any of them.
+    """
+    found: dict[str, float] = {}
+
+    def add(name: str, mbps: float, carried_mbps: float | Unknown) -> None:
+        carried = 0.0 if isinstance(carried_mbps, Unknown) else carried_mbps
+        share = mbps / carried if carried >= LEAST_MBPS else math.inf
+        found[name] = found.get(name, 0.0) + share
+
+    around = w.once(conflict_graph).may_be_around
+    asked = answer(asked_mbps, Devices(group, ""))
+    lines = line_down_mbps, line_up_mbps
+    ways: tuple[Direction, Direction] = ("down", "up")
+    for at, way in enumerate(ways):
+        mbps = math.inf if isinstance(asked, Unknown) else asked[at]
+        frames = frames_each_way(group)[at]
+        add(f"line/{way}", mbps, answer(lines[at], w))
+        add(f"routing/{way}", mbps, answer(_routing_mbps, w))
+        for link in (x for unit in units_of(w, group) for x in legs_of_way(w, unit)):
+            if link.over == "radio":
+                for key in around(f"link/{link.name}"):
+                    add(f"air/{key}", mbps, answer(framed_mbps, w, link, frames))
+            else:
+                add(_wire(link, way), mbps, answer(goodput_mbps, w, link))
+        for radio, carried_mbps in _last_hops(w, group, frames):
+            for key in around(radio_contender(w, radio).key):
+                add(f"air/{key}", mbps, carried_mbps)
     return found
 
 
-def _reach(w: Workings, group: ClientGroup) -> set[str]:
-    """Return every resource that a group may use, though not all of its way is known."""
-    near = w.once(conflict_graph).near
-    found = {f"{kind}/{way}" for kind in ("line", "routing") for way in ("down", "up")}
-    for unit in units_of(w, group):
-        for link in legs_of_way(w, unit):
-            found |= {f"air/{key}" for key in near.get(f"link/{link.name}", ())}
-            found |= {f"{kind}/{link.name}" for kind in ("down", "up", "both")}
-        if group.wired_to is None:
+def _last_hops(
+    w: Workings, group: ClientGroup, frames: Frames
+) -> Iterator[tuple[Radio, float | Unknown]]:
+    """Yield each radio that devices of a group may be on, and what they get there."""
+    parts = answer(on_air, w, group)
+    if isinstance(parts, Unknown):
+        for unit in units_of(w, group):
             for radio in fitting_radios(w.site, group, w.site.units[unit]):
-                found |= {f"air/{key}" for key in near[radio_contender(w, radio).key]}
-    return found
+                yield radio, parts
+        return
+    for part in parts:
+        hop = answer(part.hop, frames)
+        if hop is not None:
+            yield part.radio, hop if isinstance(hop, Unknown) else hop.goodput_mbps
+
+
+def _wire(link: Link, way: Direction) -> str:
+    """Return the resource that a link is which is no radio link.
+
+    Powerline and coax are one medium for both ways, a cable is one for each.
+    """
+    return f"{way}/{link.name}" if link.over == "cable" else f"both/{link.in_file}"
+
+
+def _least_room(w: Workings, name: str) -> float:
+    """Return how much there is of a resource at least, all that may share an air being on it."""
+    kind, _, key = name.partition("/")
+    if kind != "air":
+        return _room(w, name)
+    found = answer(standing, w, widest_domain(w, w.once(contenders)[key]))
+    return 0.0 if isinstance(found, Unknown) else found.room
 
 
 def _delivered(
     w: Workings, asked: list[_Asked], rooms: Mapping[str, float | Unknown]
 ) -> Mapping[tuple[str, Direction], tuple[Delivered, ...]]:
     known = {name: room for name, room in rooms.items() if not isinstance(room, Unknown)}
-    shares = max_min([one.flow for one in asked], known)
+    flows = [one.flow for one in asked]
+    if len(known) < len(rooms):
+        # What is open has room for all who are left here, so that it stops none of them.
+        flows = [x._replace(uses={r: x.uses[r] for r in x.uses if r in known}) for x in flows]
+    shares = max_min(flows, known)
     found: dict[tuple[str, Direction], tuple[Delivered, ...]] = {}
     for one, share in zip(asked, shares, strict=True):
         stopped = _said(w, share.bottleneck), _subject(w, share.bottleneck)
@@ -243,7 +308,7 @@ def _flows(w: Workings, group: ClientGroup) -> tuple[_Asked, ...]:
                 uses = _uses(w, devices, way, last, frames)
                 found.append(_asked(devices, way, served, wanted[at], uses))
             if served < 1 - _ROUNDING:
-                uses = {f"{NO_ROOM}/signal/{devices.unit}": 1.0}
+                uses = _Uses({f"{NO_ROOM}/signal/{devices.unit}": 1.0})
                 found.append(_asked(devices, way, 1 - served, wanted[at], uses))
     return tuple(found)
 
@@ -252,10 +317,10 @@ _ROUNDING: Final = 1e-9
 
 
 def _asked(
-    devices: Devices, way: Direction, served: float, wanted_mbps: float, uses: dict[str, float]
+    devices: Devices, way: Direction, served: float, wanted_mbps: float, uses: _Uses
 ) -> _Asked:
-    flow = Flow(active(devices) * served, wanted_mbps, uses)
-    return _Asked(devices.group, way, devices.part * served, flow)
+    flow = Flow(active(devices) * served, wanted_mbps, uses.sure)
+    return _Asked(devices.group, way, devices.part * served, flow, uses.open_)
 
 
 def _room(w: Workings, name: str) -> float:

@@ -24,6 +24,7 @@ from meshlint.workings.contention.domains import (
     ContentionDomain,
     channel_of,
     conflict_graph,
+    widest_domain,
 )
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.links.attachment import devices_of, groups_about
@@ -81,7 +82,7 @@ def known_ledger(w: Workings, air: ContentionDomain) -> Ledger:
 
     An entry that is not known can only add to the air, so that their sum is a lower bound.
     """
-    return w.once(_known_ledger, air.centre.key, air)
+    return w.once(_known_ledger, (air.centre.key, len(air.contenders)), air)
 
 
 def _known_ledger(w: Workings, air: ContentionDomain) -> Ledger:
@@ -89,7 +90,7 @@ def _known_ledger(w: Workings, air: ContentionDomain) -> Ledger:
     parts += [as_known((x,), lambda x: beacons(w, x)) for x in air.contenders]
     parts.append(_known_external(w, air.radios))
     entries = [entry for found, _ in parts for several in found for entry in several]
-    lacking = dict.fromkeys(wanted for _, inputs in parts for wanted in inputs)
+    lacking = dict.fromkeys((*air.lacks, *(x for _, inputs in parts for x in inputs)))
     return tuple(sorted(entries, key=lambda entry: -entry.percent)), tuple(lacking)
 
 
@@ -261,6 +262,7 @@ def _names_share(w: Workings, contender: Contender) -> float:
 
 def foreign_share(w: Workings, contender: Contender) -> float:
     """Return the share (0 to 1) that other people's networks take where a contender hears most."""
+    raise_missing(contender.lacks)
     return max(w.once(external_load, radio.pointer, radio) for radio in contender.radios)
 
 
@@ -292,7 +294,11 @@ def _turns_of(w: Workings, contender: Contender) -> Turns:
 
 
 def standing(w: Workings, air: ContentionDomain) -> DomainLoad:
-    """Return the account of an air without what is asked of it: what there is for traffic."""
+    """Return the account of an air without what is asked of it: what there is for traffic.
+
+    Raises `Missing` where it is open who shares it.
+    """
+    raise_missing(air.lacks)
     return domain_load(
         Load(0.0, names_share(w, x), foreign_share(w, x), turns_of(w, x)) for x in air.contenders
     )
@@ -300,12 +306,12 @@ def standing(w: Workings, air: ContentionDomain) -> DomainLoad:
 
 @fact("air.channel", Kind.TEXT, "the channels that its radios use", source="the site file")
 def channel(_: Workings, air: ContentionDomain) -> str:
-    return channel_of(air.centre.radios)
+    return channel_of(air.centre.radios or air.centre.may_use)
 
 
-@fact("air.units", Kind.TEXTS, "units that take turns on it", source=HEARING)
+@fact("air.units", Kind.TEXTS, "units that are known to take turns on it", source=HEARING)
 def units(_: Workings, air: ContentionDomain) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(radio.unit for radio in air.radios))
+    return tuple(dict.fromkeys(chain.from_iterable(x.units for x in air.contenders)))
 
 
 @fact("air.ledger", Kind.TEXTS, "who takes which share of its time, largest first", source=SHARES)
@@ -335,6 +341,17 @@ def least_percent(w: Workings, air: ContentionDomain) -> float:
     return math.fsum(entry.percent for entry in known_ledger(w, air)[0])
 
 
+@fact(
+    "air.most_percent",
+    Kind.NUMBER,
+    "how much of its time is asked for at most: all that may share it, as if they did",
+    source=SHARES,
+    unit="%",
+)
+def most_percent(w: Workings, air: ContentionDomain) -> float:
+    return _sum(w, widest_domain(w, air.centre), "clients", "backhaul", "beacons", "foreign")
+
+
 @fact("air.left_out", Kind.TEXTS, "what the rest of its ledger lacks", source=STATED)
 def left_out(w: Workings, air: ContentionDomain) -> tuple[str, ...]:
     return tuple(dict.fromkeys(x.wanted or x.key for x in known_ledger(w, air)[1]))
@@ -359,7 +376,9 @@ def backhaul_percent(w: Workings, air: ContentionDomain) -> float:
     digits=1,
 )
 def foreign_percent(w: Workings, air: ContentionDomain) -> float:
-    return math.fsum(entry.percent for entry in external(w, air.radios))
+    found = external(w, air.radios)
+    raise_missing(air.lacks)
+    return math.fsum(entry.percent for entry in found)
 
 
 @fact(
@@ -371,6 +390,7 @@ def foreign_percent(w: Workings, air: ContentionDomain) -> float:
     digits=1,
 )
 def beacons_percent(w: Workings, air: ContentionDomain) -> float:
+    raise_missing(air.lacks)
     return math.fsum(
         entry.percent for contender in air.contenders for entry in beacons(w, contender)
     )
@@ -384,6 +404,7 @@ def beacons_percent(w: Workings, air: ContentionDomain) -> float:
     unit="%",
 )
 def clique_percent(w: Workings, air: ContentionDomain) -> float:
+    raise_missing(air.lacks)
     weights = {contender.key: contender_percent(w, contender) for contender in air.contenders}
     graph = w.once(conflict_graph)
     graph.need_among(weights)
@@ -398,6 +419,7 @@ def clique_percent(w: Workings, air: ContentionDomain) -> float:
     unit="%",
 )
 def room_percent(w: Workings, air: ContentionDomain) -> float:
+    raise_missing(air.lacks)
     return 100 * domain_load(Load(turns=turns_of(w, x)) for x in air.contenders).kept
 
 

@@ -13,8 +13,9 @@ from msgspec import Struct
 
 from meshlint.physics.capacity import heavy_clique
 from meshlint.workings.contention.airtime import BEACONS, beacons, ssids_on
-from meshlint.workings.contention.domains import HEARING, conflict_graph
+from meshlint.workings.contention.domains import HEARING, conflict_graph, widest_domain
 from meshlint.workings.fact import Kind, fact
+from meshlint.workings.unknown import raise_missing
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -48,6 +49,7 @@ def _heaviest(w: Workings, air: ContentionDomain) -> InTurn:
 
     What a radio and all that it hears take bounds every clique with it, so most need no growing.
     """
+    raise_missing(air.lacks)
     w.once(conflict_graph).need_among(x.key for x in air.contenders if x.link is None)
     around = w.once(_hearing)
     radios = {
@@ -92,6 +94,19 @@ def _heaviest(w: Workings, air: ContentionDomain) -> InTurn:
 )
 def beacons_in_turn_percent(w: Workings, air: ContentionDomain) -> float:
     return in_turn(w, air).percent
+
+
+@fact(
+    "air.most_beacons_percent",
+    Kind.NUMBER,
+    "what the beacons of all that may share it take, as if they did and all heard each other",
+    source=BEACONS,
+    unit="%",
+    digits=1,
+)
+def most_beacons_percent(w: Workings, air: ContentionDomain) -> float:
+    widest = widest_domain(w, air.centre)
+    return math.fsum(entry.percent for x in widest.contenders for entry in beacons(w, x))
 
 
 @fact("air.announcing_in_turn", Kind.TEXTS, "which radios these are", source=IN_TURN)

@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from meshlint.physics.channels import overlap_mhz
 from meshlint.workings.contention.carrier_sense import within_carrier_sense
+from meshlint.workings.contention.must_defer import spectrum_shared
 from meshlint.workings.contention.range_index import RangeIndex, range_index
-from meshlint.workings.spectrum.channel import span, spans
+from meshlint.workings.spectrum.channel import spans
 from meshlint.workings.topology.link_radios import radios_of
 from meshlint.workings.topology.radio_use import may_serve_clients, serves_clients
 from meshlint.workings.unknown import Missing, gather
@@ -153,11 +153,10 @@ def sharing(w: Workings, radio: Radio) -> tuple[Radio, ...]:
 def _sharing(w: Workings, radio: Radio) -> tuple[Radio, ...]:
     if radio.band is None:
         return ()
-    here = span(radio)
     near = _cells(w, radio.band).range_index.near(radio)
     found = [
         other
         for other in near
-        if overlap_mhz(here, span(other)) > 0 and within_carrier_sense(w, radio, other)
+        if spectrum_shared(w, radio, other) and within_carrier_sense(w, radio, other)
     ]
     return tuple(compress(found, gather((radio, *found), lambda x: serves_clients(w, x))[1:]))

@@ -10,15 +10,17 @@ same contenders, and of one that lies whole within another, only the larger is t
 
 from __future__ import annotations
 
-import math
+from itertools import chain, product
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
+from msgspec.structs import replace
 
+from meshlint.site.model import Radio
 from meshlint.workings.contention.contender_index import contender_index
 from meshlint.workings.contention.must_defer import must_defer, settled_span
-from meshlint.workings.spectrum.channel import in_words
-from meshlint.workings.topology.link_radios import radio_of, radios_of
+from meshlint.workings.spectrum.channel import CHANNEL_KEYS, in_words, possible_spans
+from meshlint.workings.topology.link_radios import may_be_at, meeting, radio_of
 from meshlint.workings.topology.radio_use import may_serve_clients
 from meshlint.workings.topology.tree import backhaul, lower_end
 from meshlint.workings.unknown import (
@@ -33,7 +35,8 @@ from meshlint.workings.unknown import (
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
 
-    from meshlint.site.model import Link, Pointer, Radio
+    from meshlint.physics.channels import Channel
+    from meshlint.site.model import Link, Pointer
     from meshlint.workings.contention.contender_index import ContenderIndex
     from meshlint.workings.site_workings import Workings
 
@@ -41,20 +44,47 @@ HEARING = "who hears whom by carrier sense, or by declared radio links where lev
 
 
 class Contender(Struct, frozen=True):
-    """A radio with its clients (`link` is None), or a radio link; `radios` are its unit ends."""
+    """A radio with its clients (`link` is None), or a radio link; `radios` are its unit ends.
+
+    An end of a link that leaves its radio open is not among them: `open_ends` holds, for each such
+    end, the radios that it may be, and `lacks` what would settle it.
+    """
 
     key: str
     label: str
     pointer: Pointer
     radios: tuple[Radio, ...]
     link: Link | None = None
+    open_ends: tuple[tuple[Radio, ...], ...] = ()
+    lacks: tuple[Input, ...] = ()
+
+    @property
+    def ends(self) -> tuple[tuple[Radio, ...], ...]:
+        """Return its ends, each as the radios that it may be; mostly one."""
+        return (*((radio,) for radio in self.radios), *self.open_ends)
+
+    @property
+    def may_use(self) -> tuple[Radio, ...]:
+        """Return every radio that may be an end of it."""
+        return (*self.radios, *chain.from_iterable(self.open_ends))
+
+    @property
+    def units(self) -> tuple[str, ...]:
+        """Return the units that it stands at."""
+        if self.link is None:
+            return (self.radios[0].unit,)
+        return self.link.from_unit, self.link.to_unit
 
 
 class ContentionDomain(Struct, frozen=True):
-    """A contender and all that it shares air with, itself among them, in the file's order."""
+    """A contender and all that is known to share air with it, itself among them, in file order.
+
+    `lacks` says what is missing to tell whether others do as well.
+    """
 
     centre: Contender
     contenders: tuple[Contender, ...]
+    lacks: tuple[Input, ...] = ()
 
     @property
     def radios(self) -> tuple[Radio, ...]:
@@ -74,8 +104,7 @@ def contenders(w: Workings) -> Mapping[str, Contender]:
     """Return every contender by key: radios with clients in the file's order, then radio links.
 
     A radio that may serve clients is one, and has a load once it is known that it does.
-    Links that carry no traffic as the site stands take no turns. A link whose radio is left open
-    raises `Missing`.
+    Links that carry no traffic as the site stands take no turns.
     """
     found = [
         Contender(f"radio/{radio.unit}/{radio.name}", _label(radio), radio.pointer, (radio,))
@@ -101,7 +130,30 @@ def link_contender(w: Workings, link: Link) -> Contender:
 
 
 def _link_contender(w: Workings, link: Link) -> Contender:
-    return Contender(f"link/{link.name}", link.name, link.pointer, radios_of(w, link), link)
+    units = link.from_unit, link.to_unit
+    ends = [answer(radio_of, w, link, unit) for unit in units]
+    radios = tuple(radio for radio in ends if not isinstance(radio, Unknown))
+    return Contender(
+        f"link/{link.name}",
+        link.name,
+        link.pointer,
+        radios,
+        link,
+        tuple(
+            meeting(w, link, unit) or may_be_at(w, link, unit) or (_unlisted(link, unit, radios),)
+            for unit, end in zip(units, ends, strict=True)
+            if isinstance(end, Unknown)
+        ),
+        tuple(x for end in ends if isinstance(end, Unknown) for x in end.inputs),
+    )
+
+
+def _unlisted(link: Link, unit: str, known: tuple[Radio, ...]) -> Radio:
+    """Return what stands for the radio of a unit that lists none: on the other end's channel."""
+    new = Radio(f"of {link.name}", unit)
+    if not known:
+        return new
+    return replace(new, **{key: getattr(known[0], key) for key in ("band", *CHANNEL_KEYS)})
 
 
 def radio_contender(w: Workings, radio: Radio) -> Contender:
@@ -111,6 +163,13 @@ def radio_contender(w: Workings, radio: Radio) -> Contender:
 
 def conflict(w: Workings, one: Contender, other: Contender) -> bool:
     """Return whether two contenders cannot be on the air at once; raises `Missing` if unsure."""
+    if not (one.open_ends or other.open_ends):
+        return _radios_conflict(w, one, other)
+    lacks = tuple(dict.fromkeys((*one.lacks, *other.lacks)))
+    return known_of_any(product(one.ends, other.ends), lambda pair: _ends_conflict(w, *pair, lacks))
+
+
+def _radios_conflict(w: Workings, one: Contender, other: Contender) -> bool:
     lacking: list[Input] = []
     for radio in one.radios:
         for beyond in other.radios:
@@ -121,6 +180,16 @@ def conflict(w: Workings, one: Contender, other: Contender) -> bool:
                 lacking += missing.inputs
     raise_missing(lacking)
     return False
+
+
+def _ends_conflict(
+    w: Workings, ours: tuple[Radio, ...], theirs: tuple[Radio, ...], lacks: tuple[Input, ...]
+) -> bool:
+    """Return whether two ends hold each other up, whichever of its radios each of them uses."""
+    found = {answer(must_defer, w, *pair) for pair in product(ours, theirs)}
+    if len(found) > 1 or not found <= {True, False}:
+        raise Missing(*lacks)
+    return True in found
 
 
 class ConflictGraph(Struct, frozen=True):
@@ -134,8 +203,17 @@ class ConflictGraph(Struct, frozen=True):
 
     def around(self, key: str) -> tuple[str, ...]:
         """Return the contenders around one; raises `Missing` where it is open for any other."""
-        raise_missing(x for inputs in self.unsure.get(key, {}).values() for x in inputs)
+        raise_missing(self.lacks(key))
         return self.near[key]
+
+    def lacks(self, key: str) -> tuple[Input, ...]:
+        """Return what is missing to tell of every other contender whether it is around one."""
+        found = (x for inputs in self.unsure.get(key, {}).values() for x in inputs)
+        return tuple(dict.fromkeys(found))
+
+    def may_be_around(self, key: str) -> tuple[str, ...]:
+        """Return the contenders around one and all of which that is open."""
+        return (*self.near[key], *self.unsure.get(key, ()))
 
     def need_among(self, keys: Iterable[str]) -> None:
         """Raise `Missing` where it is open whether two of some contenders share air."""
@@ -143,10 +221,6 @@ class ConflictGraph(Struct, frozen=True):
             inside = frozenset(keys)
             pairs = (pair for key in inside for pair in self.unsure.get(key, {}).items())
             raise_missing(sorted({x for other, lacks in pairs if other in inside for x in lacks}))
-
-    def settled(self) -> Iterator[str]:
-        """Return the contenders of which all is known, in the file's order."""
-        return (key for key in self.near if key not in self.unsure)
 
 
 def conflict_graph(w: Workings) -> ConflictGraph:
@@ -186,12 +260,14 @@ def _close(w: Workings, found: list[Contender]) -> Iterator[tuple[Contender, Con
 
 
 def _edges(w: Workings, contender: Contender) -> tuple[float, float]:
-    """Return the lowest and highest MHz of a contender; of one that is unsettled, all there is."""
-    try:
-        spans = [settled_span(w, radio) for radio in contender.radios]
-    except Missing:
-        return 0.0, math.inf  # it may meet any other
+    """Return the lowest and highest MHz that a contender may be on."""
+    spans = [found for radio in contender.may_use for found in _may_be_on(w, radio)]
     return min(s.low_mhz for s in spans), max(s.high_mhz for s in spans)
+
+
+def _may_be_on(w: Workings, radio: Radio) -> tuple[Channel, ...]:
+    found = answer(settled_span, w, radio)
+    return possible_spans(radio) if isinstance(found, Unknown) else (found,)
 
 
 def conflicting(w: Workings, contender: Contender, but: Link | None = None) -> Iterator[Contender]:
@@ -235,10 +311,11 @@ def _edged(w: Workings) -> Mapping[str, tuple[int, float, float, Contender]]:
 
 def _near(w: Workings, contender: Contender) -> frozenset[str]:
     """Return the keys of the site's contenders that a contender may conflict with."""
-    band = contender.radios[0].band
-    if any(radio.band != band for radio in contender.radios):
+    radios = contender.may_use
+    band = radios[0].band
+    if any(radio.band != band for radio in radios):
         band = None
-    return w.once(_index_of_band, band, band).near(w, contender.radios)
+    return w.once(_index_of_band, band, band).near(w, radios)
 
 
 def _index_of_band(w: Workings, band: float | None) -> ContenderIndex:
@@ -246,55 +323,63 @@ def _index_of_band(w: Workings, band: float | None) -> ContenderIndex:
     return contender_index(
         w,
         {
-            key: one.radios
+            key: one.may_use
             for key, one in w.once(contenders).items()
-            if band is None or any(radio.band in (band, None) for radio in one.radios)
+            if band is None or any(radio.band in (band, None) for radio in one.may_use)
         },
     )
 
 
 def contention_domains(w: Workings) -> tuple[ContentionDomain, ...]:
-    """Return every air that lies in no other, in the order of their centres in the file.
-
-    Those of which it cannot be told who shares them are left out: see `unsettled`.
-    """
-    known = w.once(contenders)
+    """Return every air that lies in no other, in the order of their centres in the file."""
     graph = w.once(conflict_graph)
-    around = {key: graph.near[key] for key in graph.settled()}
-    rank = {key: position for position, key in enumerate(around)}
-    sets = {key: frozenset(near) for key, near in around.items()}
+    rank = {key: position for position, key in enumerate(graph.near)}
+    sets = {key: frozenset(graph.may_be_around(key)) for key in graph.near}
+    sure = {key: frozenset(near) for key, near in graph.near.items()}
     told = []
-    for key, near in around.items():
+    for key, near in graph.near.items():
         mine = sets[key]
         if not any(
-            mine < sets[other] or (mine == sets[other] and rank[other] < rank[key])
+            sure[key] <= sure[other]
+            and (mine < sets[other] or (mine == sets[other] and _first(sure, rank, other, key)))
             for other in near
-            if other != key and other in sets
+            if other != key
         ):
-            told.append(ContentionDomain(known[key], tuple(known[name] for name in near)))
+            told.append(domain_of(w, w.once(contenders)[key]))
     return tuple(told)
 
 
-def unsettled(w: Workings) -> tuple[Input, ...]:
-    """Return what is missing to tell of further airs."""
-    pairs = (
-        inputs for found in w.once(conflict_graph).unsure.values() for inputs in found.values()
-    )
-    return tuple(dict.fromkeys(x for inputs in pairs for x in inputs))
+def _first(
+    sure: Mapping[str, frozenset[str]], rank: Mapping[str, int], one: str, other: str
+) -> bool:
+    """Return whether of two airs that may be the same the first is told: more known, or earlier."""
+    return (-len(sure[one]), rank[one]) < (-len(sure[other]), rank[other])
 
 
 def domain_of(w: Workings, contender: Contender) -> ContentionDomain:
     """Return the air around a contender, whether or not it lies within another's."""
     known = w.once(contenders)
-    near = w.once(conflict_graph).around(contender.key)
-    return ContentionDomain(contender, tuple(known[key] for key in near))
+    graph = w.once(conflict_graph)
+    near = tuple(known[key] for key in graph.near[contender.key])
+    return ContentionDomain(contender, near, graph.lacks(contender.key))
+
+
+def widest_domain(w: Workings, contender: Contender) -> ContentionDomain:
+    """Return the air around a contender with all that may share it, as if they did."""
+    known = w.once(contenders)
+    around = w.once(conflict_graph).may_be_around(contender.key)
+    return ContentionDomain(contender, tuple(known[key] for key in around))
 
 
 def domain_around(w: Workings, contender: str) -> ContentionDomain:
     """Return the told air that a contender's own lies whole within."""
-    mine = set(w.once(conflict_graph).around(contender))
+    graph = w.once(conflict_graph)
+    mine, widest = set(graph.near[contender]), set(graph.may_be_around(contender))
     return next(
-        air for air in w.once(contention_domains) if mine <= {other.key for other in air.contenders}
+        air
+        for air in w.once(contention_domains)
+        if mine <= {other.key for other in air.contenders}
+        and widest <= set(graph.may_be_around(air.centre.key))
     )
 
 

@@ -9,6 +9,7 @@ radio links join it to, and with others of its band nobody can tell.
 from __future__ import annotations
 
 import math
+from functools import cache
 from typing import TYPE_CHECKING
 
 from meshlint.physics.channels import overlap_mhz
@@ -19,10 +20,10 @@ from meshlint.workings.propagation.calibration import effective_dbm
 from meshlint.workings.propagation.geometry import location_of
 from meshlint.workings.propagation.path_loss import farthest_m
 from meshlint.workings.propagation.received_level import senses_busy
-from meshlint.workings.spectrum.channel import frequency_mhz, span
+from meshlint.workings.spectrum.channel import frequency_mhz, possible_spans, span
 from meshlint.workings.topology.link_radios import radios_of
 from meshlint.workings.topology.tree import live_links, parts
-from meshlint.workings.unknown import Input, Missing
+from meshlint.workings.unknown import Input, Missing, Unknown, answer
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -33,24 +34,15 @@ if TYPE_CHECKING:
 
 
 def must_defer(w: Workings, one: Radio, other: Radio) -> bool:
-    """Return whether either of two radios must hold its air for the other."""
+    """Return whether either of two radios must hold its air for the other.
+
+    Where nobody can tell whether channels overlap, radios that are surely out of hearing hold
+    nothing up. A link that is up is proof that its two ends hear each other.
+    """
     if one.pointer == other.pointer:
         return True
     if one.band is not None and other.band is not None and one.band != other.band:
         return False
-    if not (isinstance(one.channel, int) and isinstance(other.channel, int)):
-        return _by_choice(w, one, other)
-    if overlap_mhz(settled_span(w, one), settled_span(w, other)) == 0:
-        return False
-    return one.unit == other.unit or _defer_by_level(w, one, other)
-
-
-def _by_choice(w: Workings, one: Radio, other: Radio) -> bool:
-    """Return whether two radios share air of which one does not say its channel.
-
-    A link that is up is proof that its two ends hear each other. Where nobody can tell whether
-    channels overlap, radios that are surely out of hearing hold nothing up.
-    """
     try:
         shared = spectrum_shared(w, one, other)
     except Missing:
@@ -59,6 +51,8 @@ def _by_choice(w: Workings, one: Radio, other: Radio) -> bool:
         raise
     if not shared or one.unit == other.unit:
         return shared
+    if isinstance(one.channel, int) and isinstance(other.channel, int):
+        return _defer_by_level(w, one, other)
     return (one.pointer, other.pointer) in w.once(_linked) or _within_reach_or_unknown(
         w, one, other
     )
@@ -69,21 +63,39 @@ def spectrum_shared(w: Workings, one: Radio, other: Radio) -> bool:
 
     Radios that links join are on one channel, whoever chose it and whether or not the file states
     it; what any other radio that chooses by itself shares with those of its band hangs on the
-    choice, so that nobody can tell.
+    choice, so that nobody can tell. Nobody need, where no span that a radio may be on meets any of
+    the other's, or each meets each.
     """
     if one.pointer == other.pointer:
         return True
     if one.band is not None and other.band is not None and one.band != other.band:
         return False
+    mine, theirs = answer(settled_span, w, one), answer(settled_span, w, other)
+    if not isinstance(mine, Unknown) and not isinstance(theirs, Unknown):
+        return overlap_mhz(mine, theirs) > 0
+    meet = spans_meet(possible_spans(one), possible_spans(other))
+    if meet is not None:
+        return meet
     if not (isinstance(one.channel, int) and isinstance(other.channel, int)):
         joined = w.once(together)
         if one.pointer in joined and joined[one.pointer] == joined.get(other.pointer):
             return True
-    choosing = [radio for radio in (one, other) if radio.channel == "auto"]
-    if choosing:
-        wanted = "a fixed channel instead of auto"
-        raise Missing(*(Input((*radio.pointer, "channel"), wanted) for radio in choosing))
-    return overlap_mhz(settled_span(w, one), settled_span(w, other)) > 0
+    raise Missing(*(x for radio in (one, other) for x in _open_of_channel(w, radio)))
+
+
+@cache
+def spans_meet(ours: tuple[Channel, ...], theirs: tuple[Channel, ...]) -> bool | None:
+    """Return whether one of some spans meets one of others; None where that hangs on which."""
+    meet = {overlap_mhz(mine, other) > 0 for mine in ours for other in theirs}
+    return meet.pop() if len(meet) == 1 else None
+
+
+def _open_of_channel(w: Workings, radio: Radio) -> tuple[Input, ...]:
+    """Return what would settle which span a radio is on; nothing where that is settled."""
+    if radio.channel == "auto":
+        return (Input((*radio.pointer, "channel"), "a fixed channel instead of auto"),)
+    found = answer(settled_span, w, radio)
+    return found.inputs if isinstance(found, Unknown) else ()
 
 
 def _beyond_carrier_sense(w: Workings, one: Radio, other: Radio) -> bool:
@@ -162,11 +174,12 @@ def _span_of(_: Workings, radio: Radio) -> Channel:
 
 
 def _linked(w: Workings) -> frozenset[tuple[Pointer, Pointer]]:
-    """Return the pairs of radios that a link joins, either way round."""
+    """Return the pairs of radios that a link joins, as far as it says which; either way round."""
     joined = set()
     for link in w.once(live_links).values():
-        if link.over == "radio":
-            ours, theirs = radios_of(w, link)
+        ends = answer(radios_of, w, link) if link.over == "radio" else ()
+        if isinstance(ends, tuple) and ends:
+            ours, theirs = ends
             joined |= {(ours.pointer, theirs.pointer), (theirs.pointer, ours.pointer)}
     return frozenset(joined)
 

@@ -33,9 +33,9 @@ from meshlint.workings.propagation.path_loss import (
     farthest_m,
     path_of,
 )
-from meshlint.workings.spectrum.channel import NOMINAL_MHZ, span
+from meshlint.workings.spectrum.channel import NOMINAL_MHZ, possible_spans, span
 from meshlint.workings.topology.tree import stated_clients
-from meshlint.workings.unknown import Input, Missing, need, raise_missing
+from meshlint.workings.unknown import Input, Missing, Unknown, answer, gather, need, raise_missing
 
 if TYPE_CHECKING:
     from meshlint.site.model import Radio, Unit
@@ -369,7 +369,18 @@ def redundant_unit(w: Workings, pair: Pair) -> str:
     unit="MHz",
 )
 def shared_spectrum_mhz(_: Workings, pair: Pair) -> float:
-    return overlap_mhz(span(pair.first_radio), span(pair.second_radio))
+    """Return it where it is the same whatever the file leaves open of the two channels."""
+    ours, theirs = (answer(span, radio) for radio in (pair.first_radio, pair.second_radio))
+    shared = {
+        overlap_mhz(mine, other)
+        for mine in (possible_spans(pair.first_radio) if isinstance(ours, Unknown) else (ours,))
+        for other in (
+            possible_spans(pair.second_radio) if isinstance(theirs, Unknown) else (theirs,)
+        )
+    }
+    if len(shared) > 1:
+        gather((pair.first_radio, pair.second_radio), span)
+    return max(shared)
 
 
 @fact(

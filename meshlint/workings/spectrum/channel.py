@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from contextlib import suppress
+from functools import cache
+from typing import TYPE_CHECKING, Final, Literal
 
 from meshlint.law import regulatory
 from meshlint.physics.channels import (
@@ -30,6 +32,9 @@ NUMBERING = "IEEE 802.11 channel numbering"
 THREE_PLAN = (1, 6, 11)
 """The three 20 MHz channels of 2.4 GHz that do not overlap: common practice everywhere."""
 
+CHANNEL_KEYS: Final = ("channel", "width_mhz", "second_channel", "block")
+"""What sets a radio's channel within its band."""
+
 NOMINAL_MHZ = {2.4: 2437.0, 5.0: 5210.0, 6.0: 6135.0}
 """The frequency that stands for a band where a channel is not settled: the middle of channel 6,
 the middle of 36-48, and a channel in the lower part of 6 GHz. A cell's radius changes by under
@@ -55,6 +60,39 @@ def span(radio: Radio) -> Channel:
         return found[0]
     key = "block" if radio.band == 6 else "second_channel"
     raise Missing(Input((*radio.pointer, key), "which of the spans is meant"))
+
+
+def possible_spans(radio: Radio) -> tuple[Channel, ...]:
+    """Return every span that a radio may be on, whatever the file leaves open of its channel.
+
+    One that names no channel there is may be on any of its band and width. Empty only where what
+    is stated fits no channel at all.
+    """
+    number = radio.channel if isinstance(radio.channel, int) else None
+    setting = (radio.band, number, radio.width_mhz, radio.second_channel, radio.block)
+    found = _possible(*setting) or _possible(radio.band, None, radio.width_mhz, None, None)
+    if number is None and radio.tunes is not None:
+        found = tuple(channel for channel in found if can_tune(radio, channel))
+    return found or _possible(radio.band, None, None, None, None)
+
+
+@cache
+def _possible(
+    band: float | None,
+    number: int | None,
+    width_mhz: int | None,
+    second: Literal["above", "below"] | None,
+    block: Literal[1, 2] | None,
+) -> tuple[Channel, ...]:
+    bands = CENTRES if band is None else (band,)
+    widths = [(b, w) for b in bands for w in CENTRES[b] if width_mhz in (None, w)]
+    if number is None:
+        return tuple(channel for b, w in widths for channel in all_channels(b, w))
+    found: list[Channel] = []
+    for b, w in widths:
+        with suppress(ChannelError):
+            found += channels(b, number, w, second=second, block=block)
+    return tuple(found)
 
 
 def tunes(radio: Radio) -> frozenset[int] | None:

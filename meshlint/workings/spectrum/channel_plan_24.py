@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import combinations
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -9,11 +10,12 @@ from msgspec import Struct
 from meshlint.law import regulatory
 from meshlint.physics.channels import PIECE_MHZ, channels, overlap_mhz
 from meshlint.workings.fact import Kind, fact
-from meshlint.workings.spectrum.channel import NUMBERING, law, span
+from meshlint.workings.spectrum.channel import NUMBERING, law, possible_spans, span
 from meshlint.workings.topology.link_radios import joined
 from meshlint.workings.unknown import Missing, as_known, raise_missing
 
 if TYPE_CHECKING:
+    from meshlint.physics.channels import Channel
     from meshlint.site.model import Radio, Site
     from meshlint.workings.site_workings import Workings
 
@@ -42,16 +44,33 @@ def overlaps(w: Workings) -> tuple[InPart, ...]:
 
     A radio that chooses for itself, or whose channel is not stated, may land between the others.
     """
-    known, unknown = as_known(_radios(w.site), lambda radio: (radio, span(radio)))
+    radios = _radios(w.site)
+    known, lacking = as_known(radios, lambda radio: (radio, span(radio)))
     found = [
         InPart(one, other, shared)
         for position, (one, here) in enumerate(known)
         for other, there in known[position + 1 :]
-        if 0 < (shared := overlap_mhz(here, there)) < min(here.width_mhz, there.width_mhz)
+        if (shared := _shared_in_part_mhz(here, there))
     ]
-    if unknown and not found and len(known) + len(unknown) > 1:
-        raise_missing(unknown)
+    if lacking and not found and _may_overlap(radios):
+        raise_missing(lacking)
     return tuple(sorted(found, key=lambda o: -o.shared_mhz))
+
+
+def _shared_in_part_mhz(here: Channel, there: Channel) -> float:
+    """Return how much two spans share, nothing where they are the same or one lies in the other."""
+    shared_mhz = overlap_mhz(here, there)
+    return shared_mhz if shared_mhz < min(here.width_mhz, there.width_mhz) else 0.0
+
+
+def _may_overlap(radios: tuple[Radio, ...]) -> bool:
+    """Return whether any two radios may overlap in part, whatever the file leaves open of them."""
+    return any(
+        _shared_in_part_mhz(here, there)
+        for one, other in combinations(radios, 2)
+        for here in possible_spans(one)
+        for there in possible_spans(other)
+    )
 
 
 @fact("site.two_four_radios", Kind.COUNT, "radios in use at 2.4 GHz", source="the site file")

@@ -14,12 +14,21 @@ from meshlint.law import radar_duty, regulatory
 from meshlint.law.choices import widths_mhz
 from meshlint.physics.channels import all_channels, common_span, overlap_mhz
 from meshlint.workings.fact import STATED, Kind, fact
-from meshlint.workings.spectrum.channel import can_tune, law, span
+from meshlint.workings.spectrum.channel import can_tune, law, possible_spans, span
 from meshlint.workings.spectrum.permission import BY_CHOICE, may_be_on, stands_outdoors
-from meshlint.workings.unknown import Input, Missing, as_known, need, raise_missing
+from meshlint.workings.unknown import (
+    Input,
+    Missing,
+    Unknown,
+    answer,
+    as_known,
+    must_know,
+    need,
+    raise_missing,
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from meshlint.physics.channels import Channel
     from meshlint.site.model import Radio, Site
@@ -40,20 +49,39 @@ def shared_with_radar_mhz(w: Workings, radio: Radio) -> float:
     the table may lack the duty.
     """
     rules = w.once(law)
-    shared = {radar_duty.radar_shared_mhz(rules, channel) for channel in may_be_on(w, radio)}
-    if len(shared) > 1 and radio.channel != "auto":
-        span(radio)
+    shared = _of_channels(w, radio, lambda channel: radar_duty.radar_shared_mhz(rules, channel))
     most_mhz = max(shared, default=0.0)
     if most_mhz == 0:
         _must_not_lack_duty(w, radio)
     return most_mhz
 
 
+def _of_channels(w: Workings, radio: Radio, of: Callable[[Channel], float]) -> set[float]:
+    """Return what holds of the channels that a radio is on or may choose, each value once.
+
+    What the file leaves open matters only where not all that it can mean have the same.
+    """
+    settled = answer(may_be_on, w, radio)
+    found = {of(x) for x in _channels(w, radio)}
+    if len(found) > 1:
+        must_know(settled)
+        if radio.channel != "auto":
+            span(radio)
+    return found
+
+
+def _channels(w: Workings, radio: Radio) -> tuple[Channel, ...]:
+    """Return the channels that a radio is on or may choose, or that the file can mean."""
+    settled = answer(may_be_on, w, radio)
+    return possible_spans(radio) if isinstance(settled, Unknown) else settled
+
+
 def _must_not_lack_duty(w: Workings, radio: Radio) -> None:
     """Raise `Missing` where the table may lack the radar duty of what a radio may be on."""
     rules = w.once(law)
-    for channel in may_be_on(w, radio):
+    for channel in _channels(w, radio):
         if radar_duty.radar_unflagged_mhz(rules, channel) > 0:
+            may_be_on(w, radio)
             wanted = (
                 f"a channel that the table tells of: for {_named(channel)} it asks for no radar "
                 f"check in {rules.code}, though weather radars send at 5600 to 5650 MHz"
@@ -115,9 +143,7 @@ def _other_channels(w: Workings, radio: Radio, left: Channel) -> Iterator[tuple[
 def start_check_s(w: Workings, radio: Radio) -> float:
     """Return how long a radio listens in silence whenever it starts, the longest it may come to."""
     rules = w.once(law)
-    checks = {radar_duty.availability_check_s(rules, c) or 0 for c in may_be_on(w, radio)}
-    if len(checks) > 1 and radio.channel != "auto":
-        span(radio)
+    checks = _of_channels(w, radio, lambda x: radar_duty.availability_check_s(rules, x) or 0)
     longest_s = float(max(checks, default=0))
     if longest_s == 0:
         _must_not_lack_duty(w, radio)
@@ -209,12 +235,17 @@ def carries_backhaul(w: Workings, radio: Radio) -> bool:
 
 def by_radar(w: Workings) -> tuple[Radio, ...]:
     """Return the radios in use that share spectrum with radar; unknown if none is known to."""
-    used = (r for unit in w.site.units.values() for r in unit.radios.values() if r.carries != ())
-    shared, lacking = as_known(used, lambda radio: (radio, shared_with_radar_mhz(w, radio)))
-    found = tuple(radio for radio, mhz in shared if mhz > 0)
+    found, lacking = w.once(known_by_radar)
     if not found:
         raise_missing(lacking)
     return found
+
+
+def known_by_radar(w: Workings) -> tuple[tuple[Radio, ...], tuple[Input, ...]]:
+    """Return the radios in use that are known to do so, and what is missing to tell of others."""
+    used = (r for unit in w.site.units.values() for r in unit.radios.values() if r.carries != ())
+    shared, lacking = as_known(used, lambda radio: (radio, shared_with_radar_mhz(w, radio)))
+    return tuple(radio for radio, mhz in shared if mhz > 0), lacking
 
 
 @fact(

@@ -32,8 +32,8 @@ from meshlint.physics.channels import Span, common_span, overlap_mhz
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.spectrum.channel import law
 from meshlint.workings.spectrum.permission import may_be_on
-from meshlint.workings.spectrum.radar_duty import by_radar
-from meshlint.workings.unknown import Input, Missing, need
+from meshlint.workings.spectrum.radar_duty import by_radar, known_by_radar
+from meshlint.workings.unknown import Input, Missing, need, raise_missing
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -127,13 +127,19 @@ def _holds(span: Span, frequency_mhz: float) -> bool:
 
 
 def reached_by_radar(w: Workings) -> Mapping[str, tuple[Radio, ...]]:
-    """Return the radars that send inside a channel of a radio in use, each with those radios."""
+    """Return the radars that send inside a channel of a radio in use, each with those radios.
+
+    Unknown where none is known to, and a radio's channel is open.
+    """
     radios = w.once(by_radar)
     found = {
         radar.name: tuple(radio for radio in radios if _sends_inside(w, radar, radio))
         for radar in w.once(listed_radars)
     }
-    return {name: reached for name, reached in found.items() if reached}
+    reached = {name: radios for name, radios in found.items() if radios}
+    if w.once(listed_radars) and not reached:
+        raise_missing(w.once(known_by_radar)[1])
+    return reached
 
 
 def _nearest_inside(w: Workings) -> NearRadar:
@@ -228,12 +234,18 @@ def radars_listed(w: Workings, _: Site) -> bool:
 
 
 def in_weather_band(w: Workings) -> tuple[Radio, ...]:
-    """Return the radios with radar duty that are on 5600-5650 MHz, or may choose it."""
-    return tuple(
+    """Return the radios with radar duty that are on 5600-5650 MHz, or may choose it.
+
+    Unknown where none is known to be, and a radio's channel is open.
+    """
+    found = tuple(
         radio
         for radio in w.once(by_radar)
         if any(overlap_mhz(channel, WEATHER_BAND) > 0 for channel in may_be_on(w, radio))
     )
+    if not found:
+        raise_missing(w.once(known_by_radar)[1])
+    return found
 
 
 @fact(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from meshlint.physics.channels import PIECE_MHZ, ChannelError, channels
-from meshlint.workings.unknown import Input, Missing
+from meshlint.workings.unknown import Input, Missing, answer
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -17,18 +17,40 @@ if TYPE_CHECKING:
 def radio_of(w: Workings, link: Link, unit: str) -> Radio:
     """Return the radio that a radio link uses at one of its units.
 
-    The one it names, else the only radio there that carries backhaul. Raises `Missing` where the
-    file leaves it open.
+    The one it names, else the only radio there that carries backhaul, else the only one that may
+    and can be on one channel with a radio at the other end. Raises `Missing` where the file leaves
+    it open.
     """
     radios = w.site.units[unit].radios
     named = link.radio_at(unit)
     if named is not None:
         return radios[named]
     fitting = [radio for radio in radios.values() if "backhaul" in (radio.carries or ())]
+    if len(fitting) != 1:
+        fitting = list(meeting(w, link, unit))
     if len(fitting) == 1:
         return fitting[0]
     key = "from_radio" if unit == link.from_unit else "to_radio"
     raise Missing(Input((*link.pointer, key), f"the radio that the link uses at {unit}"))
+
+
+def meeting(w: Workings, link: Link, unit: str) -> tuple[Radio, ...]:
+    """Return the radios that a link may use at a unit and that can meet one at the other end."""
+    theirs = may_be_at(w, link, link.far_end(unit))
+    return tuple(
+        one for one in may_be_at(w, link, unit) if any(_can_meet(one, other) for other in theirs)
+    )
+
+
+def may_be_at(w: Workings, link: Link, unit: str) -> tuple[Radio, ...]:
+    """Return the radios that a link may use at a unit: the one it names, or all that may do."""
+    radios = tuple(r for r in w.site.units[unit].radios.values() if may_use(link, r))
+    sure = tuple(radio for radio in radios if "backhaul" in (radio.carries or ()))
+    return sure if len(sure) == 1 else radios
+
+
+def _can_meet(one: Radio, other: Radio) -> bool:
+    return answer(ends_apart, one, other) is not True
 
 
 def radios_of(w: Workings, link: Link) -> tuple[Radio, Radio]:
@@ -104,13 +126,13 @@ def joined(w: Workings, radio: Radio) -> tuple[Radio, ...]:
 
 
 def _join(w: Workings, radio: Radio) -> tuple[Radio, ...]:
-    if not any(_may_use(link, radio) for link in w.once(_radio_links).get(radio.unit, ())):
+    if not any(may_use(link, radio) for link in w.once(_radio_links).get(radio.unit, ())):
         return (radio,)
     found = [radio]
     known = {radio.pointer}
     for one in found:  # grows on the way
         for link in w.once(_radio_links).get(one.unit, ()):
-            if _may_use(link, one):
+            if may_use(link, one):
                 ends = radios_of(w, link)
                 if any(end.pointer == one.pointer for end in ends):
                     found += [end for end in ends if end.pointer not in known]
@@ -127,7 +149,7 @@ def _radio_links(w: Workings) -> Mapping[str, tuple[Link, ...]]:
     return found
 
 
-def _may_use(link: Link, radio: Radio) -> bool:
+def may_use(link: Link, radio: Radio) -> bool:
     """Return whether a link of the radio's unit may use the radio."""
     named = link.radio_at(radio.unit)
     if named is not None:
