@@ -130,7 +130,7 @@ def reuse() -> list[Row]:
         )
         rows.append(
             (
-                f"{count} hops with reuse, overload against the floor",
+                f"{count} hops with reuse, overload against the careful estimate",
                 "of one hop",
                 overload,
                 floor / hop.goodput_mbps,

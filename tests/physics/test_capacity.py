@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from meshlint.physics.bianchi import path_goodput_mbps
 from meshlint.physics.capacity import (
+    CAREFUL_IN_TURN,
     ETHERNET_EFFICIENCY,
     Hop,
     airtime_metric,
@@ -27,7 +28,8 @@ from meshlint.physics.capacity import (
 from meshlint.physics.mac import exchange
 from meshlint.physics.phy import Mode
 
-AC7 = exchange(Mode("802.11ac", 7, 80, 2), 5)
+AC7_MODE = Mode("802.11ac", 7, 80, 2)
+AC7 = exchange(AC7_MODE, 5)
 
 
 def chain_domains(links: int, reach: int) -> dict[str, tuple[str, ...]]:
@@ -81,7 +83,8 @@ CHAINS = [
 def test_published_shares_of_long_chains(hops: int, reach: int, least: Any, most: Any) -> None:
     floor_mbps, ceiling_mbps = path_mbps(*chain(hops, reach))
     assert ceiling_mbps == pytest.approx(path_goodput_mbps([AC7] * least(hops)))
-    assert floor_mbps == pytest.approx(path_goodput_mbps([AC7] * most(hops)))
+    careful = CAREFUL_IN_TURN if hops > 1 else 1.0
+    assert floor_mbps == pytest.approx(careful * path_goodput_mbps([AC7] * most(hops)))
     assert ceiling_mbps <= AC7.goodput_mbps / least(hops) * (1 + 1e-12)
 
 
@@ -92,15 +95,58 @@ SIMULATED_REUSE = {3: (0.320, 0.340), 4: (0.260, 0.260), 5: (0.235, 0.160), 6: (
 
 @pytest.mark.parametrize(("hops", "simulated"), SIMULATED_REUSE.items())
 def test_simulated_chains_with_reuse(hops: int, simulated: tuple[float, float]) -> None:
-    """The ceiling is within 16 % of the simulated peak, and the floor 10 % above overload at most.
+    """The ceiling is within 16 % of the simulated peak.
 
-    Simulated nodes capture over an interferer 24 dB below, which neither bound knows: three and
-    four hops beat even 1/h by a little.
+    Simulated nodes capture over an interferer 24 dB below, which no bound knows: three and four
+    hops beat even 1/h by a little.
     """
-    floor_mbps, ceiling_mbps = path_mbps(*chain(hops, 3))
-    peak, overload = simulated
+    peak, _ = simulated
+    ceiling_mbps = path_mbps(*chain(hops, 3))[1]
     assert ceiling_mbps / AC7.goodput_mbps == pytest.approx(peak, rel=0.16)
-    assert floor_mbps / AC7.goodput_mbps < min(peak, 1.1 * overload)
+
+
+# ns-3 3.44 again, Mb/s end to end: mode, hops, how many links apart hops still conflict. Over one
+# hop with TCP; chains in one hearing at their best load and with a source that sends far more than
+# they carry, with TCP, with frames of at most 64 KiB and with RTS/CTS; and chains whose far nodes
+# are hidden, with such a source: the mean of the runs, and the worst where that is known.
+AC4, AX9 = Mode("802.11ac", 4, 80, 2), Mode("802.11ax", 9, 80, 2)
+SIMULATED = [
+    *((AC7_MODE, 1, 9, mbps) for mbps in (485.7, 408.1, 454.3, 460.2)),
+    *((AX9, 1, 9, mbps) for mbps in (858.3, 731.5, 647.5, 837.4)),
+    *((AC4, hops, 9, 306.9 * x) for hops, x in ((2, 0.466), (3, 0.293), (4, 0.203))),
+    *((AC7_MODE, hops, 9, 485.7 * x) for hops, x in ((2, 0.475), (3, 0.287), (4, 0.202))),
+    *((AX9, hops, 9, 859.2 * x) for hops, x in ((2, 0.452), (3, 0.241), (4, 0.179))),
+    *((AC7_MODE, 2, 9, mbps) for mbps in (192.5, 209.3, 229.9)),
+    *((AC7_MODE, 3, 9, mbps) for mbps in (120.9, 134.2)),
+    *((AC7_MODE, h, 3, 485.7 * x) for h, x in ((3, 0.32), (4, 0.26), (5, 0.16), (6, 0.18))),
+    (AC7_MODE, 5, 3, 485.7 * 0.13),
+]
+
+
+@pytest.mark.parametrize(("mode", "hops", "reach", "simulated_mbps"), SIMULATED)
+def test_the_careful_estimate_is_below_every_simulated_path(
+    mode: Mode, hops: int, reach: int, simulated_mbps: float
+) -> None:
+    turn = exchange(mode, 5)
+    pairs = chain(hops, reach)[1]
+    floor_mbps, _ = path_mbps([Hop(turn.goodput_mbps, turn, mode, 5)] * hops, pairs)
+    assert floor_mbps < simulated_mbps
+
+
+def test_what_was_measured_over_one_hop_is_kept_whole() -> None:
+    assert path_mbps([Hop(300.0, AC7)], set())[0] == 300.0
+
+
+@pytest.mark.parametrize(
+    ("taken", "left"),
+    [((0.0, 0.0), 1.0), ((0.4, 0.0), 0.6), ((0.1, 0.4), 0.6), ((1.0, 0.0), 0.0)],
+)
+def test_hops_in_turn_have_the_time_that_others_leave_where_they_take_most(
+    taken: tuple[float, float], left: float
+) -> None:
+    hops, pairs = chain(2, 1)
+    alone = path_mbps(hops, pairs)
+    assert path_mbps(hops, pairs, taken) == pytest.approx([left * mbps for mbps in alone])
 
 
 def test_separate_air_leaves_a_path_its_slowest_hop() -> None:

@@ -266,6 +266,13 @@ def foreign_share(w: Workings, contender: Contender) -> float:
     return max(w.once(external_load, radio.pointer, radio) for radio in contender.radios)
 
 
+def known_foreign_share(w: Workings, contender: Contender) -> float:
+    """Return what they are known to take there: the networks in a scan that states their load."""
+    return max(
+        (min(1.0, math.fsum(_known_loads(w, radio)[0])) for radio in contender.radios), default=0.0
+    )
+
+
 def turns_of(w: Workings, contender: Contender) -> Turns:
     """Return who contends on a contender's part: how many senders, and the turns that they take.
 
