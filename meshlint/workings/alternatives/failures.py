@@ -23,6 +23,7 @@ from meshlint.workings.alternatives.candidate_links import (
 )
 from meshlint.workings.alternatives.parent import over_candidates, path_metric
 from meshlint.workings.alternatives.roaming import COVERED, left_alone
+from meshlint.workings.alternatives.taken_over import TAKEN_OVER, known_short
 from meshlint.workings.capacity.path_throughput import PATH, carrying_throughput
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.links.attachment import clients_at
@@ -155,16 +156,18 @@ def stranded(w: Workings, loss: Failure) -> tuple[str, ...]:
 
 
 class _Loss(Struct, frozen=True):
-    """A loss in words, the units that stay dark after it, and all that are off the air then."""
+    """A loss in words, the unit lost, those that stay dark, and all that are off the air then."""
 
     words: str
+    unit: str
     dark: tuple[str, ...]
     gone: frozenset[str]
 
 
 def _loss(w: Workings, words: str, loss: Failure) -> _Loss:
     dark = stranded(w, loss)
-    return _Loss(words, dark, frozenset(dark) | {loss.unit or ""})
+    unit = loss.unit or ""
+    return _Loss(words, unit, dark, frozenset((*dark, unit)))
 
 
 def _worst(w: Workings, unit: Unit) -> _Loss:
@@ -218,8 +221,38 @@ def dark_clients(w: Workings, unit: Unit) -> float:
     source=f"{LOSS}; {COVERED}",
 )
 def left_alone_clients(w: Workings, unit: Unit) -> float:
+    return _left_alone(w, _worst(w, unit))
+
+
+def _left_alone(w: Workings, loss: _Loss) -> float:
+    return left_alone(w, loss.dark, loss.gone)
+
+
+@fact(
+    "unit.short_clients",
+    Kind.COUNT,
+    "how many others are then known to get less than half of what they ask for, and got it before: "
+    "devices of those units that another covers, and devices on units that take over",
+    source=f"{LOSS}; {TAKEN_OVER}",
+)
+def short_clients(w: Workings, unit: Unit) -> float:
+    return _short(w, _worst(w, unit))
+
+
+def _short(w: Workings, loss: _Loss) -> float:
+    return known_short(w, loss.gone, loss.unit)
+
+
+@fact(
+    "unit.hit_clients",
+    Kind.COUNT,
+    "devices without a network that serves them after that loss: unit.left_alone_clients and "
+    "unit.short_clients",
+    source=f"{LOSS}; {COVERED}",
+)
+def hit_clients(w: Workings, unit: Unit) -> float:
     worst = _worst(w, unit)
-    return left_alone(w, worst.dark, worst.gone)
+    return _left_alone(w, worst) + _short(w, worst)
 
 
 @fact(
@@ -386,6 +419,18 @@ def fallback_clients_covered(w: Workings, unit: Unit) -> bool:
         return False
     alone = answer(left_alone, w, below, gone)
     return not isinstance(alone, Unknown) and alone < 1
+
+
+@fact(
+    "unit.fallback_short_clients",
+    Kind.COUNT,
+    "how many devices are known to get less than half of what they ask for once other units have "
+    "taken over all that are at this unit and behind it",
+    source=f"{LOSS}; {TAKEN_OVER}",
+)
+def fallback_short_clients(w: Workings, unit: Unit) -> float:
+    below = w.once(tree).below(unit.name)
+    return known_short(w, frozenset(below) | {fallback(w, unit).lost.unit or ""})
 
 
 @fact("unit.fallback_parent", Kind.TEXT, "the unit that it would then join", source=LOSS)

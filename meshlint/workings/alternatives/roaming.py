@@ -2,7 +2,7 @@
 
 A device in an area stands where it stands, and is covered where another unit holds the target level
 there. One that is only near a unit is looked at where that unit hangs, held 1 m above the floor.
-Devices on a cable move nowhere. What the units that take them over have left is not looked at.
+Devices on a cable move nowhere. What they get there: `meshlint.workings.alternatives.taken_over`.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from meshlint.workings.spectrum.channel import frequency_mhz
 from meshlint.workings.unknown import Missing, gather, known_of_any
 
 if TYPE_CHECKING:
-    from meshlint.site.model import Radio
+    from meshlint.site.model import ClientGroup, Radio
     from meshlint.workings.links.attachment import Devices
     from meshlint.workings.propagation.geometry import Location
     from meshlint.workings.site_workings import Workings
@@ -49,12 +49,28 @@ def alone(w: Workings, devices: Devices, gone: frozenset[str]) -> float:
         return devices.count
     if group.near is None:
         return group.count * _part_alone(w, devices, others)
-    unit = w.site.units[devices.unit]
-    place = replace(location_of(w, unit), height_m=CLIENT_HEIGHT_M)
-    target = target_dbm(w, group)
+    place, target = _place(w, devices.unit), target_dbm(w, group)
     near = (radio for radio in others if _may_hold(w, radio, place, target))
     taken = known_of_any(near, lambda radio: level_at_dbm(w, radio, place) >= target)
     return 0.0 if taken else devices.count
+
+
+def covering(
+    w: Workings, group: ClientGroup, unit: str, gone: frozenset[str]
+) -> tuple[tuple[Radio, float], ...]:
+    """Return the radios left that cover the place of a unit for a group, and their levels there."""
+    place, target = _place(w, unit), target_dbm(w, group)
+    levels = (
+        (radio, level_at_dbm(w, radio, place))
+        for radio in serving_radios(w, group)
+        if radio.unit not in gone and _may_hold(w, radio, place, target)
+    )
+    return tuple((radio, level) for radio, level in levels if level >= target)
+
+
+def _place(w: Workings, unit: str) -> Location:
+    """Return where devices near a unit are."""
+    return replace(location_of(w, w.site.units[unit]), height_m=CLIENT_HEIGHT_M)
 
 
 def _may_hold(w: Workings, radio: Radio, place: Location, target: float) -> bool:

@@ -8,25 +8,32 @@ full duplex, the internet lines and the primary's routing count each way by itse
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING
 
-from msgspec import Struct, field
+from msgspec import Struct
 
-from meshlint.physics.fairness import Flow, max_min
-from meshlint.workings.contention.airtime import standing
+from meshlint.physics.fairness import max_min
+from meshlint.workings.capacity.flows import (
+    NO_ROOM,
+    Asked,
+    Direction,
+    asks_for_something,
+    flows_of,
+    least_room,
+    room_of,
+    routing_mbps,
+    wire,
+)
 from meshlint.workings.contention.domains import (
     conflict_graph,
     contenders,
     domain_around,
-    domain_of,
     radio_contender,
-    widest_domain,
 )
 from meshlint.workings.fact import STATED, Kind, fact, phrase
-from meshlint.workings.links.attachment import Devices, devices_of, units_of
+from meshlint.workings.links.attachment import Devices, units_of
 from meshlint.workings.links.demand import (
     ASKED,
-    active,
     asked_mbps,
     line_down_mbps,
     line_up_mbps,
@@ -43,16 +50,13 @@ if TYPE_CHECKING:
 
     from meshlint.physics.fairness import Share
     from meshlint.physics.traffic import Frames
-    from meshlint.site.model import ClientGroup, Link, Radio
-    from meshlint.workings.links.last_hop import OnAir
+    from meshlint.site.model import ClientGroup, Radio
     from meshlint.workings.site_workings import Workings
 
 FAIR = (
     "max-min fair shares of all clients, every collision domain within its time (Jun and Sichitiu "
     "2003)"
 )
-
-Direction = Literal["down", "up"]
 
 
 class Delivered(Struct, frozen=True):
@@ -63,80 +67,6 @@ class Delivered(Struct, frozen=True):
     held_by: str
     held_at: str
     part: float = 1.0
-
-
-class _Uses(Struct, frozen=True):
-    """For each resource on the way of devices the share of it that one Mb/s takes.
-
-    `sure` are those that they use, `open_` those of which nobody can tell whether they do. What
-    carries nothing is a resource of its own, of which there is no room at all.
-    """
-
-    sure: dict[str, float] = field(default_factory=dict)
-    open_: dict[str, float] = field(default_factory=dict)
-
-    def add(self, name: str, carried_mbps: float) -> None:
-        """Count another use of a resource that is used for certain."""
-        if carried_mbps < LEAST_MBPS:
-            self.sure[f"{NO_ROOM}/{name}"] = 1.0
-        else:
-            self.sure[name] = self.sure.get(name, 0.0) + 1 / carried_mbps
-
-    def add_airs(self, w: Workings, contender: str, carried_mbps: float) -> None:
-        """Count the airs that a contender sends in."""
-        graph = w.once(conflict_graph)
-        for key in graph.near[contender]:
-            self.add(f"air/{key}", carried_mbps)
-        for key in graph.unsure.get(contender, ()):
-            name = f"air/{key}"
-            self.open_[name] = self.open_.get(name, 0.0) + 1 / carried_mbps
-
-
-class _Asked(Struct, frozen=True):
-    """A flow to be given a share: whose it is, which way, and which part of the group.
-
-    `open_` is what it may use beyond what it surely does.
-    """
-
-    group: ClientGroup
-    way: Direction
-    part: float
-    flow: Flow
-    open_: Mapping[str, float] = {}
-
-
-def _uses(
-    w: Workings, devices: Devices, way: Direction, last: OnAir | None, frames: Frames
-) -> _Uses:
-    """Return what one Mb/s of devices takes on its way, the last hop first."""
-    found = _Uses()
-    if last is not None:
-        hop = last.hop(frames)
-        if hop is None:
-            found.add(f"signal/{devices.unit}", 0.0)
-        else:
-            found.add_airs(w, radio_contender(w, last.radio).key, hop.goodput_mbps)
-    for link in legs_of_way(w, devices.unit):
-        carried_mbps = goodput_mbps(w, link)
-        if link.over == "radio" and carried_mbps:
-            found.add_airs(w, f"link/{link.name}", framed_mbps(w, link, frames))
-        else:
-            found.add(_wire(link, way), carried_mbps)
-    found.add(f"line/{way}", line_down_mbps(w) if way == "down" else line_up_mbps(w))
-    found.add(f"routing/{way}", _routing_mbps(w))
-    return found
-
-
-NO_ROOM: Final = "nothing"
-"""The kind of resource that has no room, before the name that it would have with some."""
-
-
-def _routing_mbps(w: Workings) -> float:
-    primary = w.site.units[w.site.primary]
-    if not primary.may_route:
-        return float("inf")
-    pointer = (*primary.pointer, "routing_mbps")
-    return need(primary.routing_mbps, pointer, "what the primary can route")
 
 
 class FairShares(Struct, frozen=True):
@@ -153,11 +83,11 @@ def fair_shares(w: Workings) -> FairShares:
     how much there is or who uses it. It leaves alone all who share nothing with it but what has
     room for everybody.
     """
-    groups = [group for group in stated_clients(w.site) if _asks(group)]
-    answers = {group.name: answer(_flows, w, group) for group in groups}
+    groups = [group for group in stated_clients(w.site) if asks_for_something(group)]
+    answers = {group.name: answer(flows_of, w, group) for group in groups}
     asked = [x for found in answers.values() if not isinstance(found, Unknown) for x in found]
     names = dict.fromkeys(name for one in asked for name in (*one.flow.uses, *one.open_))
-    rooms = {name: answer(_room, w, name) for name in names}
+    rooms = {name: answer(room_of, w, name) for name in names}
     lacking = {name: x.inputs for name, x in answers.items() if isinstance(x, Unknown)}
     lacks = [*lacking.values(), *(x.inputs for x in rooms.values() if isinstance(x, Unknown))]
     if lacks:
@@ -171,7 +101,7 @@ def fair_shares(w: Workings) -> FairShares:
 
 
 def _touched(
-    w: Workings, asked: list[_Asked], unknown: list[ClientGroup], open_: set[str]
+    w: Workings, asked: list[Asked], unknown: list[ClientGroup], open_: set[str]
 ) -> set[str]:
     """Return the groups whose shares hang on those of unknown groups or on open resources."""
     reaches = [answer(_reach, w, group) for group in unknown]
@@ -188,7 +118,7 @@ def _touched(
     for reach in known:
         for name, share in reach.items():
             most[name] += share
-    roomy = {name for name, share in most.items() if share <= _least_room(w, name)}
+    roomy = {name for name, share in most.items() if share <= least_room(w, name)}
     found: set[str] = set()
     grown = True
     while grown:
@@ -224,13 +154,13 @@ def _reach(w: Workings, group: ClientGroup) -> dict[str, float]:
         mbps = math.inf if isinstance(asked, Unknown) else asked[at]
         frames = frames_each_way(group)[at]
         add(f"line/{way}", mbps, answer(lines[at], w))
-        add(f"routing/{way}", mbps, answer(_routing_mbps, w))
+        add(f"routing/{way}", mbps, answer(routing_mbps, w))
         for link in (x for unit in units_of(w, group) for x in legs_of_way(w, unit)):
             if link.over == "radio":
                 for key in around(f"link/{link.name}"):
                     add(f"air/{key}", mbps, answer(framed_mbps, w, link, frames))
             else:
-                add(_wire(link, way), mbps, answer(goodput_mbps, w, link))
+                add(wire(link, way), mbps, answer(goodput_mbps, w, link))
         for radio, carried_mbps in _last_hops(w, group, frames):
             for key in around(radio_contender(w, radio).key):
                 add(f"air/{key}", mbps, carried_mbps)
@@ -253,25 +183,8 @@ def _last_hops(
             yield part.radio, hop if isinstance(hop, Unknown) else hop.goodput_mbps
 
 
-def _wire(link: Link, way: Direction) -> str:
-    """Return the resource that a link is which is no radio link.
-
-    Powerline and coax are one medium for both ways, a cable is one for each.
-    """
-    return f"{way}/{link.name}" if link.over == "cable" else f"both/{link.in_file}"
-
-
-def _least_room(w: Workings, name: str) -> float:
-    """Return how much there is of a resource at least, all that may share an air being on it."""
-    kind, _, key = name.partition("/")
-    if kind != "air":
-        return _room(w, name)
-    found = answer(standing, w, widest_domain(w, w.once(contenders)[key]))
-    return 0.0 if isinstance(found, Unknown) else found.room
-
-
 def _delivered(
-    w: Workings, asked: list[_Asked], rooms: Mapping[str, float | Unknown]
+    w: Workings, asked: list[Asked], rooms: Mapping[str, float | Unknown]
 ) -> Mapping[tuple[str, Direction], tuple[Delivered, ...]]:
     known = {name: room for name, room in rooms.items() if not isinstance(room, Unknown)}
     flows = [one.flow for one in asked]
@@ -286,51 +199,6 @@ def _delivered(
         key = (one.group.name, one.way)
         found[key] = (*found.get(key, ()), delivered)
     return found
-
-
-def _asks(group: ClientGroup) -> bool:
-    return bool(group.count) and group.active_share != 0
-
-
-def _flows(w: Workings, group: ClientGroup) -> tuple[_Asked, ...]:
-    """Return a group's flows: one each way for each of its radios, one more without signal."""
-    wanted = wanted_mbps(group)
-    ways: tuple[Direction, Direction] = ("down", "up")
-    parts: list[tuple[Devices, OnAir | None]] = [(part.devices, part) for part in on_air(w, group)]
-    if group.wired_to is not None:
-        parts = [(devices, None) for devices in devices_of(w, group)]
-    found = []
-    for devices, last in parts:
-        served = 1.0 if last is None else last.served_part
-        for at, way in enumerate(ways):
-            frames = frames_each_way(group)[at]
-            if served > 0:
-                uses = _uses(w, devices, way, last, frames)
-                found.append(_asked(devices, way, served, wanted[at], uses))
-            if served < 1 - _ROUNDING:
-                uses = _Uses({f"{NO_ROOM}/signal/{devices.unit}": 1.0})
-                found.append(_asked(devices, way, 1 - served, wanted[at], uses))
-    return tuple(found)
-
-
-_ROUNDING: Final = 1e-9
-
-
-def _asked(
-    devices: Devices, way: Direction, served: float, wanted_mbps: float, uses: _Uses
-) -> _Asked:
-    flow = Flow(active(devices) * served, wanted_mbps, uses.sure)
-    return _Asked(devices.group, way, devices.part * served, flow, uses.open_)
-
-
-def _room(w: Workings, name: str) -> float:
-    """Return how much there is of a resource: of an air, the time that is left for traffic."""
-    kind, _, key = name.partition("/")
-    if kind == NO_ROOM:
-        return 0.0
-    if kind != "air":
-        return 1.0
-    return standing(w, domain_of(w, w.once(contenders)[key])).room
 
 
 def _subject(w: Workings, name: str | None) -> str:
@@ -397,7 +265,7 @@ def clients(_: Workings, group: ClientGroup) -> float:
 
 @fact("group.asks", Kind.TRUTH, "whether any of it is active and asks for a rate", source=ASKED)
 def asks(_: Workings, group: ClientGroup) -> bool:
-    return _asks(group) and any(wanted_mbps(group))
+    return asks_for_something(group) and any(wanted_mbps(group))
 
 
 @fact(

@@ -28,6 +28,7 @@ from meshlint.workings.unknown import (
     Missing,
     Unknown,
     answer,
+    known_of_any,
     need,
     raise_missing,
 )

@@ -98,17 +98,19 @@ def area_of(w: Workings, group: ClientGroup) -> Area:
     return areas[group.area]
 
 
-def in_area(w: Workings, group: ClientGroup, lost: str | None = None) -> Mapping[str, float]:
+def in_area(
+    w: Workings, group: ClientGroup, gone: frozenset[str] = frozenset()
+) -> Mapping[str, float]:
     """Return which part of a group in an area each unit has, those with none left out.
 
-    By the strongest signal of any radio that could serve it, without those of a `lost` unit.
+    By the strongest signal of any radio that could serve it, without those of units that are gone.
     """
-    return w.once(_in_area, (group.name, lost), group, lost)
+    return w.once(_in_area, (group.name, gone), group, gone)
 
 
-def _in_area(w: Workings, group: ClientGroup, lost: str | None) -> Mapping[str, float]:
+def _in_area(w: Workings, group: ClientGroup, gone: frozenset[str]) -> Mapping[str, float]:
     area = area_of(w, group)
-    radios = [radio for radio in serving_radios(w, group) if radio.unit != lost]
+    radios = [radio for radio in serving_radios(w, group) if radio.unit not in gone]
     if not radios:
         raise Missing(Input((*group.pointer, "near"), "the unit that serves the group"))
     if len({radio.unit for radio in radios}) == 1:

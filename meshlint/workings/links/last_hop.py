@@ -126,25 +126,20 @@ def on_air_at_all(w: Workings, group: ClientGroup) -> tuple[OnAir, ...]:
 def _on_air(w: Workings, group: ClientGroup) -> tuple[OnAir, ...]:
     if group.wired_to is not None:
         return ()
-    if group.near is None and (placed := _placed(w, group)) is not None:
-        return placed
+    if group.near is None and (by_level := placed(w, group)) is not None:
+        return by_level
     return tuple(_at_edge(w, group, devices) for devices in devices_of(w, group))
 
 
-def _placed(w: Workings, group: ClientGroup) -> tuple[OnAir, ...] | None:
-    """Return the devices of a group in an area by level, None where levels are not known."""
-    return placed_in(w, group, area_of(w, group).name, None)
-
-
-def placed_in(
-    w: Workings, group: ClientGroup, area_name: str, lost: str | None
+def placed(
+    w: Workings, group: ClientGroup, gone: frozenset[str] = frozenset()
 ) -> tuple[OnAir, ...] | None:
-    """Return the devices of a group in an area by level, without the radios of a lost unit.
+    """Return the devices of a group in an area by level, without the radios of units that are gone.
 
     None where levels are not known.
     """
-    area = (w.site.areas or {})[area_name]
-    radios = [radio for radio in serving_radios(w, group) if radio.unit != lost]
+    area = area_of(w, group)
+    radios = [radio for radio in serving_radios(w, group) if radio.unit not in gone]
     cover, inside = coverage_of_area(w, area)
     radios = [radio for radio in radios if radio.pointer in cover.radios]
     if not radios or not inside.any() or any(radio.pointer in cover.lacking for radio in radios):
@@ -266,8 +261,13 @@ def _at_edge(w: Workings, group: ClientGroup, devices: Devices) -> OnAir:
 
 def edge_of(w: Workings, devices: Devices, radio: Radio) -> OnAir:
     """Return devices at the edge of a radio's cell."""
+    return at_level(w, devices, radio, target_dbm(w, devices.group))
+
+
+def at_level(w: Workings, devices: Devices, radio: Radio, level_dbm: float) -> OnAir:
+    """Return devices that hear a radio at a level, and are heard as much weaker as they send."""
     group = devices.group
-    level_dbm = target_dbm(w, group) - heard_weaker_db(group, radio)
+    level_dbm -= heard_weaker_db(group, radio)
     mix = answer(_mix_at, w, group, radio, level_dbm)
     return OnAir(devices, radio, level_dbm, mix, _protected_mbps(w, group, radio))
 
