@@ -89,8 +89,17 @@ def check_site(
         idle=tuple(sorted(run.idle)),
         vanished=vanished,
         asked=run.asked(),
+        single_points=_single_points(workings),
         verdicts=verdicts_of(run) if verdicts else (),
     )
+
+
+def _single_points(w: Workings) -> tuple[str, ...]:
+    if len(w.site.units) == 1:
+        return ()
+    from meshlint.workings.alternatives.single_points import single_points
+
+    return single_points(w)
 
 
 def check_in_fleet(

@@ -206,6 +206,7 @@ class SiteResult(Struct, frozen=True, array_like=True):
     are listed, where whoever asked needs only their number. `chosen` is how many rules the call
     chose to look at and how many there are, where it did not look at all. `asked` holds, for each
     rule that could not be judged, the question that stays open: "whether cells overlap".
+    `single_points` says what goes offline with what: no faults, but worth a line.
     `verdicts` lists what became of every rule for every subject, where that was wanted.
     """
 
@@ -225,6 +226,7 @@ class SiteResult(Struct, frozen=True, array_like=True):
     chosen: tuple[int, int] | None = None
     assumed: tuple[str, ...] = ()
     asked: dict[str, str] = {}
+    single_points: tuple[str, ...] = ()
     verdicts: tuple[Verdict, ...] = ()
 
     @property

@@ -101,6 +101,7 @@ def _file(result: SiteResult) -> dict[str, Any]:
         ],
         "vanished": _vanished(result),
         "nothing_to_look_at": result.idle,
+        "single_points": result.single_points,
         **({"verdicts": _verdicts(result)} if result.verdicts else {}),
     }
 

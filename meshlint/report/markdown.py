@@ -20,7 +20,7 @@ from meshlint.lint.finding import SEVERITIES
 from meshlint.report.brief import proven
 from meshlint.report.plain import in_a_row, visible
 from meshlint.report.repeated import Told
-from meshlint.report.totals import Totals, chosen_words, gone_words, number_of
+from meshlint.report.totals import Totals, chosen_words, gone_words, number_of, shown_points
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -117,6 +117,8 @@ class MarkdownWriter:
             f"{tally.not_judged} not judged, {tally.waived} accepted by "
             f"waiver, {tally.listed} by the accepted list.\n"
         )
+        if tally.single_points and tally.sites == 1:
+            yield f"{escaped(shown_points(tally))}\n"
         wanted = tally.most_wanted()
         if wanted:
             key, meaning, judgements, _ = wanted[0]

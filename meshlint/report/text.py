@@ -17,7 +17,7 @@ from meshlint.report.brief import brief_findings, open_questions, proven
 from meshlint.report.lines import LABEL, entry, wrapped
 from meshlint.report.plain import in_a_row, visible
 from meshlint.report.repeated import Told
-from meshlint.report.totals import Totals, counted, gone_words, number_of
+from meshlint.report.totals import Totals, counted, gone_words, number_of, shown_points
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -205,6 +205,10 @@ def _repeated(entries: list[Repeated], look: Look) -> Iterator[str]:
 def _summary(tally: Totals, waived: Iterable[str], told_before: int, look: Look) -> Iterator[str]:
     for line in wrapped(counted(tally), look, ""):
         yield look.paint(line, "title")
+    # That all hangs on the primary goes without saying, unless somebody asked for everything.
+    worth_a_line = len(tally.single_points) > 1 or look.explain
+    if tally.single_points and tally.sites == 1 and worth_a_line and not look.quiet:
+        yield from wrapped(visible(shown_points(tally)), look, "")
     if tally.idle and look.explain:
         had = "rule" if len(tally.idle) == 1 else "rules"
         yield f"{len(tally.idle)} {had} had nothing to look at; `--format json` names them."

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from operator import itemgetter
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from msgspec import Struct, field
 
@@ -11,6 +11,10 @@ from meshlint.lint.finding import SEVERITIES
 
 if TYPE_CHECKING:
     from meshlint.lint.finding import Severity, SiteResult
+
+
+_MOST_BOXES: Final = 2
+"""So many switches are told of in the summary."""
 
 
 def gone_words(result: SiteResult) -> str:
@@ -55,6 +59,15 @@ def counted(tally: Totals) -> str:
     return "; ".join(filter(None, parts)) + "."
 
 
+def shown_points(tally: Totals) -> str:
+    """Return what goes offline with what at the only site of a run, in few sentences."""
+    first, *others = tally.single_points
+    told = [first, *others[:_MOST_BOXES]]
+    if (left := len(others) - _MOST_BOXES) > 0:
+        told.append(f"{left} more of its boxes take units along.")
+    return " ".join(told)
+
+
 def chosen_words(chosen: tuple[int, int]) -> str:
     """Return how many rules a call chose: `2 of 85 rules`."""
     return f"{chosen[0]} of {number_of(chosen[1], 'rule')}"
@@ -92,6 +105,9 @@ class Totals(Struct):
     """By rule: the question that it leaves open where it could not be judged."""
     wanted: dict[str, tuple[str, int, set[str]]] = field(default_factory=dict)
     """By kind of missing input: its meaning, how many judgements want it, and of which rules."""
+
+    single_points: tuple[str, ...] = ()
+    """What goes offline with what at the last site; a line of the summary if it is the only one."""
 
     @property
     def understood(self) -> int:
@@ -139,6 +155,7 @@ class Totals(Struct):
         for rule, count in by_rule.items() if result.site else ():
             findings, files = self.by_rule.get(rule, (0, 0))
             self.by_rule[rule] = (findings + count, files + 1)
+        self.single_points = result.single_points or self.single_points
         self.idle = (frozenset if self.idle is None else self.idle.intersection)(result.idle)
         self.asked.update(result.asked)
         for key, meaning, judgements, rules in result.wanted:
