@@ -1,8 +1,8 @@
 """Max-min fair shares of what clients use together.
 
 Progressive filling (Bertsekas and Gallager, "Data Networks", 1992, 6.5.2): all clients' rates rise
-together; a client stops when it has what it wants, and all that need a resource stop when that is
-full. Nobody could be given more without taking from somebody who has no more.
+together, each by its weight; a client stops when it has what it wants, and all that need a resource
+stop when that is full. Nobody could be given more without taking from somebody who has no more.
 """
 
 from __future__ import annotations
@@ -23,11 +23,14 @@ class Flow(NamedTuple):
     """What each of so many like clients wants one way, and what a Mb/s of it takes where.
 
     ``uses`` gives for each resource the share of it that one Mb/s takes: 1 / goodput for each hop.
+    ``weight`` is how fast its rate rises next to others' (1): where time is shared out by device,
+    and not rates, those who send faster have more in the same time.
     """
 
     count: float  # type: ignore[assignment]
     wanted_mbps: float
     uses: Mapping[str, float]
+    weight: float = 1.0
 
 
 class Share(NamedTuple):
@@ -64,7 +67,7 @@ class _Filling:
         self.settled = dict.fromkeys(self.users, 0.0)
         # Entries are (level, is a resource, its name, the flow): a want before a resource at the
         # same level, so that a client that has all it wants has no bottleneck.
-        self.queue = [(flow.wanted_mbps, 0, "", at) for at, flow in enumerate(flows)]
+        self.queue = [(flow.wanted_mbps / flow.weight, 0, "", at) for at, flow in enumerate(flows)]
         self.queue += [(self._full_at(name), 1, name, -1) for name in self.users]
         heapq.heapify(self.queue)
 
@@ -79,12 +82,13 @@ class _Filling:
     def _stop(self, rising: Iterable[int], level: float, cause: str | None) -> None:
         for at in rising:
             if self.shares[at] is None:
-                self.shares[at] = Share(level, cause)
-                for name in _used(self.flows[at]):
-                    self._settle(name, self.flows[at], level)
+                flow = self.flows[at]
+                self.shares[at] = Share(_rate_mbps(flow, level, cause), cause)
+                for name in _used(flow):
+                    self._settle(name, flow, level)
 
     def _settle(self, name: str, flow: Flow, level: float) -> None:
-        use = flow.count * flow.uses[name]
+        use = flow.count * flow.uses[name] * flow.weight
         self.settled[name] += use * level
         self.speed[name] -= use
         if self.speed[name] < self.first[name] * _CANCELLED:
@@ -98,7 +102,12 @@ class _Filling:
     def _speed(self, name: str) -> float:
         """Return how fast a resource fills as the rates of its clients that still rise do."""
         flows = (self.flows[at] for at in self.users[name] if self.shares[at] is None)
-        return math.fsum(flow.count * flow.uses[name] for flow in flows)
+        return math.fsum(flow.count * flow.uses[name] * flow.weight for flow in flows)
+
+
+def _rate_mbps(flow: Flow, level: float, cause: str | None) -> float:
+    """Return the rate of a flow that stops at a level; what it wants where nothing stops it."""
+    return flow.wanted_mbps if cause is None else level * flow.weight
 
 
 def _used(flow: Flow) -> Iterable[str]:

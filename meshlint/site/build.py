@@ -197,6 +197,10 @@ def _unit(name: str, entry: Raw, models: Raw) -> Raw:
         own = _two_angles(settings)
         radios[radio] = {**radios.get(radio, {}), **own, "name": radio, "unit": name}
     unit = {**model, **entry, "name": name, "radios": radios}
+    if "airtime_fairness" in unit:  # said of all its radios; what one of them says goes before it
+        fair = unit.pop("airtime_fairness")
+        for radio in radios.values():
+            radio.setdefault("airtime_fairness", fair)
     told = "radios" in entry or "radios" in model or unit.get("kind") in _WITHOUT_RADIOS
     if not radios and told:
         unit["has_no_radio"] = True

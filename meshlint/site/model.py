@@ -122,6 +122,7 @@ class Radio(Struct, frozen=True):
     power_class: Literal["low-indoor", "standard", "very-low"] | None = None
     registered: bool | None = None
     carries: tuple[Literal["clients", "backhaul"], ...] | None = None
+    airtime_fairness: bool | None = None
     lowest_basic_mbps: float | None = None
     generation: str | None = None
     streams: int | None = None

@@ -142,3 +142,31 @@ def test_fair_shares_by_hand() -> None:
         (9.0, "b"),
         (3.0, None),
     ]
+
+
+@given(FLOWS, st.lists(st.floats(0.1, 10), min_size=6, max_size=6))
+def test_a_weight_is_a_measure_of_its_own(flows: list[Flow], weights: list[float]) -> None:
+    """Who rises twice as fast in Mb/s rises alike in units of two Mb/s."""
+    room = dict.fromkeys(RESOURCES, 1.0)
+    weighed = [flow._replace(weight=k) for flow, k in zip(flows, weights, strict=False)]
+    in_units = [
+        Flow(
+            flow.count,
+            flow.wanted_mbps / flow.weight,
+            {name: use * flow.weight for name, use in flow.uses.items()},
+        )
+        for flow in weighed
+    ]
+    for flow, got, units in zip(
+        weighed, max_min(weighed, room), max_min(in_units, room), strict=True
+    ):
+        assert got.rate_mbps == pytest.approx(units.rate_mbps * flow.weight)
+
+
+def test_by_time_100_and_10_mbps_have_50_and_5_and_by_turns_9_each() -> None:
+    """The bounds of a slow and a fast device on one air (computed by hand)."""
+    fast, slow = Flow(1.0, 1e9, {"a": 1 / 100}), Flow(1.0, 1e9, {"a": 1 / 10})
+    turns = max_min([fast, slow], {"a": 1.0})
+    assert [share.rate_mbps for share in turns] == pytest.approx([100 / 11, 100 / 11])
+    time = max_min([fast._replace(weight=100.0), slow._replace(weight=10.0)], {"a": 1.0})
+    assert [share.rate_mbps for share in time] == pytest.approx([50, 5])

@@ -218,7 +218,7 @@ RECORDS: dict[str, tuple[type, dict[str, str], set[str]]] = {
 
 TURNED_INTO_OTHERS = {
     *(("radio", "beam_deg"), ("model_radio", "beam_deg")),
-    *(("link", "radios"), ("unit", "like")),
+    *(("link", "radios"), ("unit", "like"), ("unit", "airtime_fairness")),
     *(("level", "rooms"), ("level", "room_grid"), ("level", "between")),
     *(("level", "rooms_as"), ("level", "doors")),
 }

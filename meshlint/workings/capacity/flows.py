@@ -7,6 +7,7 @@ leave.
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Final, Literal
 
 from msgspec import Struct, field
@@ -23,14 +24,14 @@ from meshlint.workings.contention.domains import (
 from meshlint.workings.links.attachment import Devices, devices_of
 from meshlint.workings.links.demand import active, line_down_mbps, line_up_mbps, wanted_mbps
 from meshlint.workings.links.goodput import LEAST_MBPS, framed_mbps, goodput_mbps, legs_of_way
-from meshlint.workings.links.last_hop import frames_each_way, on_air
+from meshlint.workings.links.last_hop import devices_on, frames_each_way, on_air
 from meshlint.workings.unknown import Unknown, answer, need
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
 
     from meshlint.physics.traffic import Frames
-    from meshlint.site.model import ClientGroup, Link
+    from meshlint.site.model import ClientGroup, Link, Radio
     from meshlint.workings.links.last_hop import OnAir
     from meshlint.workings.site_workings import Workings
 
@@ -158,7 +159,8 @@ def flows_over(
         if served > 0:
             for way, mbps, frames in zip(ways, wanted, frames_each_way(group), strict=True):
                 uses = uses_of(w, devices, way, last, frames)
-                found.append(_asked(devices, way, served, mbps, uses))
+                weight = 1.0 if way == "up" or last is None else _evenness(w, last, frames)
+                found.append(_asked(devices, way, served, mbps, uses, weight))
         if served < 1 - _ROUNDING:
             uses = Uses({f"{NO_ROOM}/signal/{devices.unit}": 1.0})
             for way, mbps in zip(ways, wanted, strict=True):
@@ -169,10 +171,41 @@ def flows_over(
 _ROUNDING: Final = 1e-9
 
 
+def _evenness(w: Workings, last: OnAir, frames: Frames) -> float:
+    """Return how much faster than its radio's mean devices get their rate; 1 in equal turns.
+
+    A radio with airtime fairness gives each device the same time, and so each a part of the air in
+    proportion to what it holds. That is for what the radio sends: devices take turns as ever.
+    """
+    hop = last.hop(frames)
+    if last.radio.airtime_fairness is not True or hop is None:
+        return 1.0
+    mean_mbps = w.once(_mean_mbps, last.radio.pointer, last.radio)
+    return 1.0 if mean_mbps is None else hop.goodput_mbps / mean_mbps
+
+
+def _mean_mbps(w: Workings, radio: Radio) -> float | None:
+    """Return the harmonic mean of what a radio's active devices hold; None where it has none."""
+    held = [
+        (active(part.devices) * part.served_part, hop.goodput_mbps)
+        for part in devices_on(w, radio)
+        if active(part.devices)
+        and (hop := part.hop(frames_each_way(part.devices.group)[0])) is not None
+    ]
+    if not held:
+        return None
+    return math.fsum(n for n, _ in held) / math.fsum(n / mbps for n, mbps in held)
+
+
 def _asked(
-    devices: Devices, way: Direction, served: float, wanted_mbps: float, uses: Uses
+    devices: Devices,
+    way: Direction,
+    served: float,
+    wanted_mbps: float,
+    uses: Uses,
+    weight: float = 1.0,
 ) -> Asked:
-    flow = Flow(active(devices) * served, wanted_mbps, uses.sure)
+    flow = Flow(active(devices) * served, wanted_mbps, uses.sure, weight)
     return Asked(devices.group, way, devices.part * served, flow, uses.open_)
 
 

@@ -13,6 +13,7 @@ import math
 from typing import TYPE_CHECKING, Final
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from meshlint.physics.capacity import Hop
 from meshlint.physics.mac import exchange
@@ -70,6 +71,11 @@ class OnAir(Struct, frozen=True):
     def served_part(self) -> float:
         """Return which part of these devices holds a rate."""
         return math.fsum(part for _, part in must_know(self.mix))
+
+    @property
+    def unprotected(self) -> OnAir:
+        """Return the same as if no device of 802.11b were about."""
+        return self if self.protected_mbps is None else replace(self, protected_mbps=None)
 
     def hop(self, frames: Frames = BULK) -> Hop | None:
         """Return the hop of those that hold a rate, None where nobody does.
