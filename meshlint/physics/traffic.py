@@ -7,22 +7,23 @@ light and regular flows send one frame a turn (IEEE 802.11-2020 10.12, from memo
   octets at 68.8 kb/s, and 50 frames each way a second), never aggregated;
 * sensors: 64 octets, one frame a turn (common practice: 50 to 300);
 * cameras: packets of 1400 octets, two a turn (common practice: one to four);
+* video, films and meetings alike: packets of 1200 octets, of which those of one picture wait for
+  each other, 30 pictures a second (guides to video calls: 900 to 1200 octets; from memory);
 * everything else: whole packets of 1472 octets, as many in a turn as the standard allows, since a
   device that gets less than it asks for always has the next packet waiting.
 """
 
 from __future__ import annotations
 
-from typing import Final
+import math
+from typing import TYPE_CHECKING, Final
 
 from msgspec import Struct
 
 from meshlint.physics.mac import IP_PAYLOAD_OCTETS
 
-VOICE_INTERVAL_S: Final = 0.02
-SENSOR_OCTETS: Final = 64
-CAMERA_OCTETS: Final = 1400
-CAMERA_FRAMES: Final = 2
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 
 class Frames(Struct, frozen=True):
@@ -36,13 +37,37 @@ BULK: Final = Frames()
 """Whole packets, as many in a turn as there is room for."""
 
 
+class Pattern(Struct, frozen=True):
+    """How the traffic of a use comes: in packets of at most so many octets.
+
+    `frames` is how many of them wait for each other, as many as there is room for where that is
+    None. With `every_s` it is all that has come in so many seconds.
+    """
+
+    most_octets: int = IP_PAYLOAD_OCTETS
+    frames: int | None = None
+    every_s: float | None = None
+
+    def at(self, rate_mbps: float) -> Frames:
+        """Return the frames of a flow of so many Mb/s."""
+        if self.every_s is None:
+            return Frames(self.most_octets, self.frames)
+        octets = max(1, round(rate_mbps * 1e6 * self.every_s / 8))
+        if self.frames == 1:
+            return Frames(min(octets, self.most_octets), 1)
+        return Frames(self.most_octets, math.ceil(octets / self.most_octets))
+
+
+PATTERNS: Final[Mapping[str, Pattern]] = {
+    "voice": Pattern(frames=1, every_s=0.02),
+    "sensor": Pattern(64, 1),
+    "camera": Pattern(1400, 2),
+    "video": Pattern(1200, every_s=1 / 30),
+    "data": Pattern(),
+}
+"""By the uses that a site file knows."""
+
+
 def frames_of(use: str | None, rate_mbps: float) -> Frames:
     """Return the frames of a device's flow of so many Mb/s one way, by what it is used for."""
-    if use == "voice":
-        octets = round(rate_mbps * 1e6 * VOICE_INTERVAL_S / 8)
-        return Frames(min(max(octets, 1), IP_PAYLOAD_OCTETS), 1)
-    if use == "sensor":
-        return Frames(SENSOR_OCTETS, 1)
-    if use == "camera":
-        return Frames(CAMERA_OCTETS, CAMERA_FRAMES)
-    return BULK
+    return BULK if use is None else PATTERNS[use].at(rate_mbps)
