@@ -12,7 +12,7 @@ from meshlint.lint.card_places import place_in_card
 from meshlint.lint.expression import ExpressionError
 from meshlint.lint.finding import Finding, NotJudged, Related, SiteResult, wanted_by
 from meshlint.lint.folding import Candidate, fold, graver
-from meshlint.lint.verdicts import verdicts_of
+from meshlint.lint.verdicts import single_points_of, verdicts_of
 from meshlint.site.problem import InputError, Place
 from meshlint.site.quoting import NOT_REPEATED, repeatable, repeatable_name
 from meshlint.site.waiver import whole_link
@@ -89,17 +89,9 @@ def check_site(
         idle=tuple(sorted(run.idle)),
         vanished=vanished,
         asked=run.asked(),
-        single_points=_single_points(workings),
+        single_points=single_points_of(workings),
         verdicts=verdicts_of(run) if verdicts else (),
     )
-
-
-def _single_points(w: Workings) -> tuple[str, ...]:
-    if len(w.site.units) == 1:
-        return ()
-    from meshlint.workings.alternatives.single_points import single_points
-
-    return single_points(w)
 
 
 def check_in_fleet(

@@ -1,4 +1,4 @@
-"""What became of each rule for each subject of a site, one by one."""
+"""What a check tells beside findings: every verdict one by one, and what goes offline with what."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from meshlint.lint.engine import SiteRun
     from meshlint.lint.finding import Verdict, VerdictWord
+    from meshlint.workings.site_workings import Workings
 
 
 def verdicts_of(run: SiteRun) -> tuple[Verdict, ...]:
@@ -21,3 +22,12 @@ def verdicts_of(run: SiteRun) -> tuple[Verdict, ...]:
     found.update(((entry.rule, entry.subject), "not judged") for entry in run.not_judged)
     found.update(((told.finding.rule, told.finding.subject), "broken") for told in run.findings)
     return tuple(sorted((rule, subject, word) for (rule, subject), word in found.items()))
+
+
+def single_points_of(w: Workings) -> tuple[str, ...]:
+    """Return what goes offline with what, in sentences; a unit alone has nobody to take along."""
+    if len(w.site.units) == 1:
+        return ()
+    from meshlint.workings.alternatives.single_points import single_points
+
+    return single_points(w)
