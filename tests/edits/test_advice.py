@@ -170,4 +170,4 @@ def test_every_verdict_can_be_listed_and_none_is_listed_unasked(tmp_path: Path) 
 def test_verdicts_want_json() -> None:
     done = CliRunner().invoke(cli, ["check", "--verdicts", str(ROOT / "samples/house")])
     assert done.exit_code == 2
-    assert "--format json" in done.stderr
+    assert "--format json" in done.output
