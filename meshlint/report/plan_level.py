@@ -151,7 +151,7 @@ def shade_count() -> int:
 
 
 def _built(w: Workings, frame: Frame) -> Iterator[str]:
-    storey = w.once(storeys)[frame.level.name]
+    storey = w.once_a_building(storeys)[frame.level.name]
     for solid in storey.solids:
         corners = [frame.at(place) for place in solid.outline_m]
         yield (

@@ -53,7 +53,7 @@ _WIDTH = "units.*.radios.*.width_mhz"
 _CLIENT_POWER = "clients.*.transmit_dbm"
 _CLIENT_STREAMS = "clients.*.streams"
 _CLIENT_GENERATION = "clients.*.generation"
-_HEIGHT = "units.*.at.height_m"
+HEIGHT = "units.*.at.height_m"
 
 _POWERS = (
     "between 20 dBm of IEEE 802.11-14/0980 (from memory) and 18 dBm of 3GPP TR 36.889 A.1.1 "
@@ -131,7 +131,7 @@ RANGES: tuple[UsualRange, ...] = (
     _amendments(_CLIENT_GENERATION, 5.0, "802.11ac", "802.11ax", "802.11ax"),
     _amendments(_CLIENT_GENERATION, 6.0, "802.11ax", "802.11ax", "802.11be"),
     UsualRange(
-        _HEIGHT,
+        HEIGHT,
         "how high it hangs",
         1.0,
         2.2,
@@ -141,7 +141,7 @@ RANGES: tuple[UsualRange, ...] = (
         place="indoors",
     ),
     UsualRange(
-        _HEIGHT,
+        HEIGHT,
         "how high it hangs",
         2.5,
         4.0,

@@ -14,10 +14,9 @@ from msgspec.structs import replace
 from meshlint.lint.engine import SiteRun
 from meshlint.lint.finding import Assumption
 from meshlint.lint.folding import graver
-from meshlint.usual.fillings import FILLINGS, Filling, filled, gaps_of
+from meshlint.usual.fillings import USUAL, Fillable, Filling, fillings_for, gaps_of
 from meshlint.usual.ranges import RANGES
 from meshlint.workings.fact import Spread
-from meshlint.workings.site_workings import Workings
 from meshlint.workings.unknown import Input
 
 if TYPE_CHECKING:
@@ -26,10 +25,10 @@ if TYPE_CHECKING:
     from meshlint.lint.condition import Value
     from meshlint.lint.finding import NotJudged
     from meshlint.lint.folding import Candidate
-    from meshlint.site.model import Pointer, Site
+    from meshlint.site.model import Pointer
     from meshlint.usual.fillings import Gap
     from meshlint.usual.ranges import UsualRange
-    from meshlint.workings.site_workings import Known
+    from meshlint.workings.site_workings import Known, Workings
 
 Judgement = tuple[str, str]
 """A rule and the key of a subject."""
@@ -40,7 +39,7 @@ Outcome = Literal["held", "broken", "open", "passed over"]
 def settle(
     run: SiteRun,
     ranges: tuple[UsualRange, ...] = RANGES,
-    fillings: tuple[Filling, ...] = FILLINGS,
+    fillings: tuple[Filling, ...] | None = None,
 ) -> None:
     """Judge a run's open judgements by usual ranges, and put what is settled into the run."""
     gaps = {gap.pointer: gap for gap in gaps_of(run.workings.site, ranges)}
@@ -48,18 +47,19 @@ def settle(
     if not waiting:
         return
     agreed = _Agreed(run, waiting)
-    for filling in fillings:
-        agreed.hold_against(filled(run.workings.site, filling, gaps.values()))
+    site = Fillable(run.workings)
+    for filling in fillings or fillings_for(len(run.workings.site.units)):
+        agreed.hold_against(site.filled(filling, gaps.values()))
     broken = agreed.with_outcome("broken")
     small = len(run.workings.site.units) <= _MOST_UNITS
     differing = agreed.differing if small else ()
-    rests_on = _rests_on(run, (*broken, *differing), waiting, gaps)
+    rests_on = _rests_on(run, site, (*broken, *differing), waiting, gaps)
     for judgement in broken:
         run.findings.append(agreed.told(judgement, tuple(map(_assumption, rests_on[judgement]))))
     cautions = {card.id for card in run.rules.cards if card.is_caution}
     held = agreed.with_outcome("held")
     run.assumed.extend(pair for pair in held if pair[0] not in cautions)
-    deciding = _deciding(run, {key: rests_on[key] for key in differing}, gaps.values())
+    deciding = _deciding(run, site, {key: rests_on[key] for key in differing}, gaps.values())
     run.not_judged = [
         _narrowed(entry, rests_on, deciding)
         for entry in run.not_judged
@@ -85,7 +85,7 @@ class _Agreed:
         self._incomplete: set[str] = set()
         self._runs: list[SiteRun] = []
 
-    def hold_against(self, site: Site) -> None:
+    def hold_against(self, site: Workings) -> None:
         """Judge one filled site, and keep what comes to the same as in those before."""
         found = _judged(self._run, site, self._wanted())
         self._runs.append(found)
@@ -177,6 +177,7 @@ def _narrowed(
 
 def _rests_on(
     run: SiteRun,
+    site: Fillable,
     judgements: Iterable[Judgement],
     waiting: Iterable[NotJudged],
     gaps: Mapping[Pointer, Gap],
@@ -195,9 +196,7 @@ def _rests_on(
     wanted = _by_rule(lacking)
     for _ in range(_MOST_ROUNDS):
         known = sorted({at for pointers in lacking.values() for at in pointers}, key=str)
-        again = _judged(
-            run, filled(run.workings.site, FILLINGS[0], [gaps[at] for at in known]), wanted
-        )
+        again = _judged(run, site.filled(USUAL, [gaps[at] for at in known]), wanted)
         more = {(e.rule, e.subject): {i.pointer for i in e.inputs} for e in again.not_judged}
         grown = False
         for judgement, pointers in tuple(lacking.items()):
@@ -211,7 +210,10 @@ def _rests_on(
 
 
 def _deciding(
-    run: SiteRun, differing: Mapping[Judgement, tuple[Gap, ...]], gaps: Iterable[Gap]
+    run: SiteRun,
+    site: Fillable,
+    differing: Mapping[Judgement, tuple[Gap, ...]],
+    gaps: Iterable[Gap],
 ) -> dict[Judgement, frozenset[str]]:
     """Return for each judgement the kinds of input of which one alone turns it.
 
@@ -221,16 +223,23 @@ def _deciding(
         return {}
     gaps = tuple(gaps)
     wanted = _by_rule(differing)
-    usual = _outcomes(_judged(run, filled(run.workings.site, FILLINGS[0], gaps), wanted))
-    kinds = {gap.range.key for found in differing.values() for gap in found}
+    usual = _outcomes(_judged(run, site.filled(USUAL, gaps), wanted))
+    resting: dict[str, list[Judgement]] = {}
+    for judgement, its in differing.items():
+        for kind in {gap.range.key for gap in its}:
+            resting.setdefault(kind, []).append(judgement)
     found: dict[Judgement, set[str]] = {judgement: set() for judgement in differing}
-    for kind in sorted(kinds):
+    for kind, judgements in sorted(resting.items()):
+        left = judgements
         for end in (0.0, 1.0):
             filling = _alone(kind, end)
-            turned = _outcomes(_judged(run, filled(run.workings.site, filling, gaps), wanted))
-            for judgement, deciding in found.items():
+            turned = _outcomes(_judged(run, site.filled(filling, gaps), _by_rule(left)))
+            for judgement in left:
                 if turned.get(judgement) != usual.get(judgement):
-                    deciding.add(kind)
+                    found[judgement].add(kind)
+            left = [judgement for judgement in left if kind not in found[judgement]]
+            if not left:
+                break
     return {judgement: frozenset(deciding) for judgement, deciding in found.items()}
 
 
@@ -238,8 +247,8 @@ def _alone(kind: str, end: float) -> Filling:
     return Filling(f"{kind} at {end}", lambda gap: end if gap.range.key == kind else 0.5)
 
 
-def _judged(run: SiteRun, site: Site, wanted: Mapping[str, frozenset[str] | None]) -> SiteRun:
-    found = SiteRun(run.rules, Workings(site, run.today), run.document, only=wanted)
+def _judged(run: SiteRun, site: Workings, wanted: Mapping[str, frozenset[str] | None]) -> SiteRun:
+    found = SiteRun(run.rules, site, run.document, only=wanted)
     found.judge_all()
     return found
 

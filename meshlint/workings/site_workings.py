@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from meshlint.site.model import Site
     from meshlint.workings.fact import Fact, FactValue
 
+    Kept = defaultdict[object, dict[Hashable, object]]
+    """What was worked out, by what computed it and by its key."""
+
 T = TypeVar("T")
 P = ParamSpec("P")
 
@@ -42,13 +45,17 @@ _NEW = object()
 class Workings:
     """What is worked out about one site, and kept where several facts rest on it.
 
-    `today` is the day on which the site is looked at, for facts about age.
+    `today` is the day on which the site is looked at, for facts about age. `beside` are workings
+    of a site in the very same building, which share what rests on the building alone.
     """
 
-    def __init__(self, site: Site, today: date | None = None) -> None:
+    def __init__(
+        self, site: Site, today: date | None = None, beside: Workings | None = None
+    ) -> None:
         self.site = site
         self.today = today
-        self._kept: defaultdict[object, dict[Hashable, object]] = defaultdict(dict)
+        self._kept: Kept = defaultdict(dict)
+        self.of_building: Kept = defaultdict(dict) if beside is None else beside.of_building
 
     def once(
         self,
@@ -69,6 +76,25 @@ class Workings:
             raise Missing(*found.inputs)
         return found  # type: ignore[return-value]
 
+    def once_a_building(
+        self,
+        compute: Callable[Concatenate[Workings, P], T],
+        key: Hashable = None,
+        *given: P.args,
+        **named: P.kwargs,
+    ) -> T:
+        """Return the same as `once`, kept for all workings of the same building.
+
+        What is worked out may rest on the site's levels, areas and surroundings, and on the key.
+        """
+        kept = self.of_building[compute]
+        if key not in kept:
+            kept[key] = answer(compute, self, *given, **named)
+        found = kept[key]
+        if isinstance(found, Unknown):
+            raise Missing(*found.inputs)
+        return found  # type: ignore[return-value]
+
     def keep(
         self, compute: Callable[Concatenate[Workings, P], T], keys: Iterable[Hashable], found: T
     ) -> None:
@@ -78,7 +104,7 @@ class Workings:
     @property
     def size(self) -> int:
         """How many values are kept: a measure of the work done, the same on every machine."""
-        return sum(map(len, self._kept.values()))
+        return sum(len(found) for kept in (self._kept, self.of_building) for found in kept.values())
 
     def value(self, wanted: Fact, subject: Subject) -> FactValue | Unknown:
         """Return the fact's value for the subject, or `Unknown` with what is missing."""

@@ -16,7 +16,7 @@ from meshlint.cli import cli
 from meshlint.lint.engine import SiteRun
 from meshlint.run import Checker, shipped_rules
 from meshlint.site.load import Catalogues, load_site
-from meshlint.usual.fillings import FILLINGS, drawn, filled, gaps_of
+from meshlint.usual.fillings import FILLINGS, Fillable, drawn, gaps_of
 from meshlint.usual.ranges import RANGES
 from meshlint.workings.site_workings import Workings
 
@@ -61,7 +61,12 @@ def test_what_the_file_states_is_never_filled() -> None:
     text = two(5, "power_dbm: 3, antenna_gain_dbi: -1, streams: 1, carries: [clients]")
     site, _ = load_site(text.encode(), "a.site.yaml", Catalogues())
     for filling in FILLINGS:
-        (radio,) = filled(site, filling, gaps_of(site)).units["hall"].radios.values()
+        (radio,) = (
+            Fillable(Workings(site))
+            .filled(filling, gaps_of(site))
+            .site.units["hall"]
+            .radios.values()
+        )
         assert (radio.power_dbm, radio.antenna_gain_dbi, radio.streams) == (3, -1, 1)
 
 
@@ -71,7 +76,7 @@ def test_power_that_nobody_stated_keeps_to_the_law(country: str, limit_dbm: floa
     text = two(5).replace("country: GB", f"country: {country}")
     site, _ = load_site(text.encode(), "a.site.yaml", Catalogues())
     for filling in FILLINGS:
-        for unit in filled(site, filling, gaps_of(site)).units.values():
+        for unit in Fillable(Workings(site)).filled(filling, gaps_of(site)).site.units.values():
             radio = unit.radios["mid"]
             assert radio.power_dbm is not None
             assert radio.antenna_gain_dbi is not None
@@ -101,7 +106,7 @@ def test_further_draws_agree_with_what_was_settled(far: float, seed: int) -> Non
     filling = drawn(f"further {seed}")
     run = SiteRun(
         shipped_rules(),
-        Workings(filled(site, filling, gaps_of(site)), DAY),
+        Fillable(Workings(site, DAY)).filled(filling, gaps_of(site)),
         document,
         only={rule: None for rule, _ in settled},
     )

@@ -26,6 +26,7 @@ from meshlint.workings.unknown import need
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from meshlint.law.assignment import Assignment
     from meshlint.physics.channels import Channel
     from meshlint.site.model import Radio
     from meshlint.workings.propagation.cells import Pair
@@ -83,13 +84,20 @@ def _worked_out(w: Workings, cells: tuple[Radio, ...], width_mhz: int | None) ->
         options[name_of(cell)] = channels_open_to(w, cell, width_mhz)
         if not options[name_of(cell)]:
             return None
-    edges = [
+    edges = tuple(
         Edge(name_of(one), name_of(other))
         for position, one in enumerate(cells)
         for other in hearing(w, one, cells[position + 1 :])
-    ]
-    found = assign(options, edges)
+    )
+    # Rests on the key alone, so that fillings of a site that hear alike search once.
+    found = w.once_a_building(_assigned, (tuple(options.items()), edges), options, edges)
     return Plan(found.channels, found.cost)
+
+
+def _assigned(
+    _: Workings, options: Mapping[str, tuple[Channel, ...]], edges: tuple[Edge, ...]
+) -> Assignment:
+    return assign(options, edges)
 
 
 def channels_open_to(w: Workings, cell: Radio, width_mhz: int | None = None) -> tuple[Channel, ...]:

@@ -28,7 +28,7 @@ def open_shells(w: Workings) -> tuple[str, ...]:
     They do where a radio link leads through it, or where people or units outdoors can hear units
     inside.
     """
-    told = {s.level.name for s in w.once(storeys).values() if _is_open(s)}
+    told = {s.level.name for s in w.once_a_building(storeys).values() if _is_open(s)}
     if not told:
         return ()
     radios = [unit for unit in w.site.units.values() if unit.radios]

@@ -122,11 +122,12 @@ def _in_area(w: Workings, group: ClientGroup, gone: frozenset[str]) -> Mapping[s
 
         found = strongest_units(cover, inside, drawn)
     else:
-        found = _by_distance(w, area, list(dict.fromkeys(radio.unit for radio in radios)))
+        units = tuple(dict.fromkeys(radio.unit for radio in radios))
+        found = w.once_a_building(_by_distance, (area.name, units), area, units)
     return {name: found[name] for name in w.site.units if found.get(name)}
 
 
-def _by_distance(w: Workings, area: Area, units: list[str]) -> Mapping[str, float]:
+def _by_distance(w: Workings, area: Area, units: tuple[str, ...]) -> Mapping[str, float]:
     """Return which part of an area lies nearest to each of some units on its level."""
     for name in units:
         need(w.site.units[name].at, ("units", name, "at"), "where the unit stands")

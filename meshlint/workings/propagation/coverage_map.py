@@ -34,6 +34,9 @@ _MOST_VALUES = 64_000_000
 
 _FEWEST = 100
 
+_MOST_SHARED = 2_000_000
+"""Losses from all units to all places of a cover that are kept for sites of the same building."""
+
 
 class CoverageMap(Struct, frozen=True):
     """What every client radio gives at each place of a grid, in dBm, by the radio's pointer.
@@ -125,7 +128,11 @@ def over(
     from meshlint.workings.propagation import raster
 
     step_m = raster.STEP_M if step_m is None else step_m
-    places = raster.grid(level, tuple(outlines), step_m, w.once(_most_places))
+    outlines = tuple(outlines)
+    most_places = w.once(_most_places)
+    places = w.once_a_building(
+        _places, (level.name, outlines, step_m, most_places), level, outlines, step_m, most_places
+    )
     cover = CoverageMap(places, {}, {}, {})
     for unit in w.site.units.values():
         radios = client_radios(unit)
@@ -135,13 +142,26 @@ def over(
     return cover
 
 
+def _places(
+    _: Workings,
+    level: Level,
+    outlines: tuple[tuple[Metres, ...], ...],
+    step_m: float,
+    most_places: int,
+) -> Grid:
+    from meshlint.workings.propagation import raster
+
+    return raster.grid(level, outlines, step_m, most_places)
+
+
 def _add(w: Workings, cover: CoverageMap, unit: Unit, radios: tuple[Radio, ...]) -> None:
     from meshlint.workings.propagation import grid_losses, raster
 
     bands = {radio.pointer: NOMINAL_MHZ[radio.band] for radio in radios if radio.band is not None}
     try:
         location = location_of(w, unit)
-        lost_db = grid_losses.losses_db(w, location, cover.places, sorted(set(bands.values())))
+        frequencies_mhz = tuple(sorted(set(bands.values())))
+        lost_db = _losses_db(w, location, unit.name, cover.places, frequencies_mhz)
     except Missing as missing:
         cover.lacking.update({radio.pointer: missing.inputs for radio in radios})
         return
@@ -157,6 +177,17 @@ def _add(w: Workings, cover: CoverageMap, unit: Unit, radios: tuple[Radio, ...])
             cover.levels_dbm[radio.pointer] = radiated + CLIENTS_DBI - loss_db
         except Missing as missing:
             cover.lacking[radio.pointer] = missing.inputs
+
+
+def _losses_db(
+    w: Workings, location: Location, unit: str, places: Grid, frequencies_mhz: tuple[float, ...]
+) -> dict[float, Floats]:
+    from meshlint.workings.propagation.grid_losses import losses_db
+
+    if places.x_m.size * len(w.site.units) > _MOST_SHARED:
+        return losses_db(w, location, places, frequencies_mhz)
+    key = unit, location.height_m, places, frequencies_mhz
+    return w.once_a_building(losses_db, key, location, places, frequencies_mhz)
 
 
 def _refuse_cut_cell(

@@ -69,7 +69,7 @@ class Stretch(Struct, frozen=True):
 
 def stretches(w: Workings, a: Location, b: Location) -> Iterator[Stretch]:
     """Yield each storey at whose height a line runs, and the part of it that does."""
-    all_storeys = w.once(storeys)
+    all_storeys = w.once_a_building(storeys)
     own = all_storeys[a.level.name] if a.level is not None and a.level is b.level else None
     if own is not None:
         part = _part(own, _held_m(own, a, b), _held_m(own, b, a), 0.0)
@@ -89,7 +89,7 @@ def absolute_m(w: Workings, location: Location, other: Location) -> float:
     """Return a height on the site's own scale; under a roof no more than that of the ceiling."""
     above_m = height_m(location, other)
     if location.level is not None:
-        above_m = _held_m(w.once(storeys)[location.level.name], location, other)
+        above_m = _held_m(w.once_a_building(storeys)[location.level.name], location, other)
     return (location.floor_m or 0.0) + above_m
 
 
@@ -122,7 +122,7 @@ def roof_over(w: Workings, storey: Storey) -> list[tuple[Metres, ...]] | None:
         return []
     above = [
         other.level.outline_m
-        for other in w.once(storeys).values()
+        for other in w.once_a_building(storeys).values()
         if other.level.building == storey.level.building
         and other.low_m is not None
         and abs(other.low_m - storey.high_m) < _UNDER_THE_CEILING_M
@@ -168,7 +168,7 @@ def wall_between(w: Workings, a: Location, b: Location) -> bool:
         if len(pieces) < FEWEST:
             found = any(met(piece) for piece in pieces)
         else:
-            index = w.once(_index, (stretch.storey.level.name, "pieces"), pieces)
+            index = w.once_a_building(_index, (stretch.storey.level.name, "pieces"), pieces)
             found = index.meets_any(here, there, met)
         if found:
             return True
@@ -182,7 +182,7 @@ def stays_inside(w: Workings, a: Location, b: Location) -> bool:
     if a.outdoors or b.outdoors or a.level is None or a.level is not b.level:
         return False
     outline_m = a.level.outline_m or ()
-    if not w.once(_convex, a.level.name, outline_m):
+    if not w.once_a_building(_convex, a.level.name, outline_m):
         return False
     return all(inside(end.eye_m, outline_m) for end in (a, b))
 
@@ -223,7 +223,7 @@ def _near(
     pieces = getattr(storey, drawn) or ()
     if len(pieces) < FEWEST:
         return pieces
-    return w.once(_index, (storey.level.name, drawn), pieces).near(here, there)
+    return w.once_a_building(_index, (storey.level.name, drawn), pieces).near(here, there)
 
 
 def _index(_: Workings, pieces: tuple[WallPiece, ...]) -> WallIndex:
@@ -281,7 +281,11 @@ def _inside_share(w: Workings, here: Metres, there: Metres, stretch: Stretch) ->
     """
     storey = stretch.storey
     length = stretch.end - stretch.start
-    share = length if w.once(_starts_inside, (storey.level.name, here), storey, here) else 0.0
+    share = (
+        length
+        if w.once_a_building(_starts_inside, (storey.level.name, here), storey, here)
+        else 0.0
+    )
     for edge in _near(w, storey, "edges", here, there):
         at = meets(here, there, edge.start, edge.end)
         if at is not None:

@@ -90,7 +90,7 @@ def _things(w: Workings, ends: tuple[Location, ...], frequency: float) -> Iterat
         if level is not None and level.walls is None:
             where = ("levels", level.name, "obstacles")
             need(level.obstacles, where, "what stands between the two; [] for nothing")
-    for storey in w.once(storeys).values():
+    for storey in w.once_a_building(storeys).values():
         if not _as_high(storey, here, there):
             continue
         for piece in storey.pieces or ():

@@ -123,7 +123,7 @@ def _storeys_at(
 ) -> Iterator[Storey]:
     """Yield the roofed storeys whose outer walls a unit may be fixed to."""
     here_m = CLIENT_HEIGHT_M if height_m is None else height_m
-    for storey in w.once(storeys).values():
+    for storey in w.once_a_building(storeys).values():
         if storey.rim is None:
             continue
         if storey.level is level:

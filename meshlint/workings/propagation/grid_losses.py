@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,6 +22,7 @@ from meshlint.physics.antennas import (
     MOST_LOST_DB,
 )
 from meshlint.physics.distance import NEAR_SLOPE_DB, open_air_term
+from meshlint.physics.materials import wall_loss_db
 from meshlint.physics.propagation import NEAREST_M, OutsideModel
 from meshlint.workings.propagation.crossings import (
     roof_over,
@@ -46,6 +48,7 @@ if TYPE_CHECKING:
 
     from meshlint.physics.antennas import Beam
     from meshlint.physics.distance import DistanceTerm
+    from meshlint.physics.materials import Layer
     from meshlint.site.places import Metres
     from meshlint.workings.propagation.crossings import Stretch
     from meshlint.workings.propagation.drawn_lines import Sheet, Solid
@@ -265,9 +268,16 @@ class _Crossings:
 
 def _table(sheet: Sheet, frequency_mhz: float) -> tuple[Floats, Floats]:
     """Return a slab's loss over the logarithm of the cosine of its incidence."""
+    assert sheet.layer is not None
+    sheet.loss_db(frequency_mhz, 0.0, None)  # tells what is missing where nothing is published
+    return _of_layer(sheet.layer, frequency_mhz)
+
+
+@lru_cache(maxsize=256)
+def _of_layer(layer: Layer, frequency_mhz: float) -> tuple[Floats, Floats]:
     nodes = np.linspace(math.log(math.cos(math.radians(STEEPEST_DEG))), 0.0, _NODES)
     angles = np.degrees(np.arccos(np.minimum(np.exp(nodes), 1.0)))
-    return nodes, np.array([sheet.loss_db(frequency_mhz, float(a), None) for a in angles])
+    return nodes, np.array([wall_loss_db((layer,), frequency_mhz, float(a)) for a in angles])
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -126,7 +126,9 @@ class Path(Struct, frozen=True):
 def path_between(w: Workings, one: Unit, other: Unit, frequency_mhz: float) -> Path:
     """Return the path between two units; raises `Missing` where position or surroundings lack."""
     key = (min(one.name, other.name), max(one.name, other.name), frequency_mhz)
-    return w.once(_path_between, key, one, other, frequency_mhz)
+    heights_m = tuple(unit.at.height_m if unit.at else None for unit in (one, other))
+    # Where a unit stands is the file's; how high it hangs may be taken for one thing or another.
+    return w.once_a_building(_path_between, (key, heights_m), one, other, frequency_mhz)
 
 
 def _path_between(w: Workings, one: Unit, other: Unit, frequency_mhz: float) -> Path:
