@@ -34,7 +34,7 @@ from meshlint.workings.catalogue import FACTS
 from meshlint.workings.site_workings import Workings
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
     from datetime import date
 
     from meshlint.lint.accepted import AcceptedList
@@ -107,7 +107,7 @@ class Checker:
         *,
         apart: bool = False,
         choice: Choice | None = None,
-        usual: bool = False,
+        usual: bool = True,
         verdicts: bool = False,
     ) -> None:
         self.verdicts = verdicts
@@ -157,7 +157,7 @@ class Checker:
             opened.document,
             self.accepted_of(opened),
             self.failing_severity(opened.settings),
-            _settle if self.usual else None,
+            self.settling(opened.settings),
             verdicts=self.verdicts,
         )
         if self.choice is None:
@@ -165,6 +165,20 @@ class Checker:
         from meshlint.lint.choice import counted
 
         return replace(result, chosen=counted(opened.rules, self.all_rules(opened.policy)))
+
+    def settling(self, settings: Settings) -> Callable[[SiteRun], None] | None:
+        """Return what judges by usual ranges what a site leaves open, None where nothing does."""
+        if not self.usual or (settings.usual is not None and not settings.usual[0]):
+            return None
+
+        def settle(run: SiteRun) -> None:
+            # Loaded only where something is open.
+            from meshlint.usual.ranges import ranges_under
+            from meshlint.usual.settling import settle as by_ranges
+
+            by_ranges(run, ranges_under(settings.usual_ranges))
+
+        return settle
 
     def _catalogue_of(self, document: Document) -> Document | None:
         usual = self.settings_of(document).catalogue
@@ -285,13 +299,6 @@ def _rules_under(policy: Policy) -> Rulebook:
     if problems:
         raise InputError(problems)
     return rules
-
-
-def _settle(run: SiteRun) -> None:
-    """Judge what is open by usual ranges; they are loaded only where something is open."""
-    from meshlint.usual.settling import settle
-
-    settle(run)
 
 
 def _cards_in(folder: CardFolder, limits: Limits) -> list[Path]:

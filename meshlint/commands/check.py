@@ -82,10 +82,10 @@ if TYPE_CHECKING:
     help="Leave this rule out; as often as wanted.",
 )
 @click.option(
-    "--usual",
+    "--stated-only",
     is_flag=True,
-    help="Judge what is open for lack of radio figures as well, where any ordinary equipment gives "
-    "the same answer. What was assumed is told.",
+    help="Judge by what the file states alone. Else what is open for lack of radio figures is "
+    "judged too, where all ordinary equipment gives the same answer.",
 )
 @click.option(
     "--quiet", "-q", is_flag=True, help="In text and concise, show what fails and counts alone."
@@ -117,7 +117,7 @@ def command(
     stdin_filename: str | None,
     only: tuple[str, ...],
     skip: tuple[str, ...],
-    usual: bool,  # noqa: FBT001
+    stated_only: bool,  # noqa: FBT001
     quiet: bool,  # noqa: FBT001
     explain: bool,  # noqa: FBT001
     verdicts: bool,  # noqa: FBT001
@@ -146,7 +146,7 @@ def command(
       git show HEAD~1:north/hall.site.yaml | meshlint check - --stdin-filename north/hall.site.yaml
       meshlint check branches/ --format text --format sarif=findings.sarif
       meshlint check --changed-since origin/main
-      meshlint check cafe.site.yaml --usual --explain
+      meshlint check cafe.site.yaml --stated-only --explain
       meshlint check . --rule channel-permitted --rule power-permitted --quiet
     """
     if stdin_filename is not None and STANDARD_INPUT not in paths:
@@ -165,14 +165,14 @@ def command(
     # A person at one site wants to know what to set; a gate over many wants to know what fails.
     advise = files == paths and len(paths) == 1 and not pre_commit and changed_since is None
     orders = Orders(
-        day, fail_at, jobs, listing=listing, choice=choice, usual=usual, advise=advise,
+        day, fail_at, jobs, listing=listing, choice=choice, usual=not stated_only, advise=advise,
         verdicts=verdicts, standard_input_as=stdin_filename or STANDARD_INPUT,
     )  # fmt: skip
     keys, kept = None, None
     if not (no_cache or verdicts):
         from meshlint.fleet.keys import Keys
 
-        keys, kept = Keys(day, fail_at, choice, usual=usual, advise=advise), _cache()
+        keys, kept = Keys(day, fail_at, choice, usual=not stated_only, advise=advise), _cache()
 
     def cards() -> Mapping[str, Card]:
         from meshlint.run import cards_for

@@ -11,6 +11,7 @@ from meshlint.commands.opening import opened
 from meshlint.report import usual as report
 from meshlint.run import Checker
 from meshlint.usual.fillings import gaps_of
+from meshlint.usual.ranges import ranges_under
 
 
 @click.command()
@@ -34,7 +35,9 @@ def command(site: str, form: str) -> None:
       meshlint usual cafe.site.yaml
       meshlint usual cafe.site.yaml --format json
     """
-    found = opened(Checker(date.min), site).site
-    gaps = gaps_of(found)
+    checker = Checker(date.min)
+    opened_site = opened(checker, site)
+    found = opened_site.site
+    gaps = gaps_of(found, ranges_under(opened_site.settings.usual_ranges))
     render = report.as_json if form == "json" else report.as_text
     click.echo(render(site, found.about.country, gaps), nl=False)

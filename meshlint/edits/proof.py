@@ -92,12 +92,15 @@ def judged(checker: Checker, data: bytes, path: str) -> Judged:
     run = SiteRun(opened.rules, opened.workings, opened.document)
     run.judge_all()
     run.note_what_is_open()
+    settle = checker.settling(opened.settings)
+    if settle is not None and run.not_judged:
+        settle(run)
     run.accept(opened.site.waivers)
     run.judge_waivers(opened.site.waivers)
     run.accept_listed(checker.accepted_of(opened))
     usual = {card.id: card.severity for card in opened.rules.cards}
     verdicts: dict[Judgement, Verdict] = {
-        pair: Verdict("held", usual[pair[0]]) for pair in run.sound
+        pair: Verdict("held", usual[pair[0]]) for pair in (*run.sound, *run.assumed)
     }
     for entry in run.not_judged:
         verdicts[entry.rule, entry.subject] = Verdict("not judged", usual[entry.rule])

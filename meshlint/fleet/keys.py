@@ -41,7 +41,7 @@ class Keys:
         fail_at: Severity | None,
         choice: Choice | None = None,
         *,
-        usual: bool = False,
+        usual: bool = True,
         advise: bool = False,
     ) -> None:
         held_to = f"{fail_at} {usual} {advise}".encode()

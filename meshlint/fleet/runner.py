@@ -89,7 +89,7 @@ class Orders(Struct, frozen=True):
     """Whether what held and what was not judged is wanted, and not only how much of it."""
     choice: Choice | None = None
     """Which rules are looked at, where not all."""
-    usual: bool = False
+    usual: bool = True
     """Whether what is open for lack of input is judged by usual ranges as well."""
     advise: bool = False
     """Whether changes are looked for that are proven to mend what was found."""

@@ -8,7 +8,7 @@ flags, EIRP in hundredths of a dBm, edges and widest channel in kHz, and where i
 availability check in seconds and a pointer to access parameters, which no design rule needs).
 Pointers count four bytes.
 
-`python -m meshlint.law.decode /lib/firmware/regulatory.db --release 2026.05.30-1~deb12u1` writes
+`python -m meshlint.law.decode /lib/firmware/regulatory.db --release 2026.09.03-1~deb12u1` writes
 the table.
 """
 
@@ -18,6 +18,7 @@ import argparse
 import json
 import struct
 import sys
+from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -65,11 +66,12 @@ def decode(data: bytes) -> dict[str, Country]:
         offset += _COUNTRY.size
 
 
-def table_text(countries: dict[str, Country], release: str) -> str:
+def table_text(countries: dict[str, Country], release: str, digest: str) -> str:
     """Return the table as JSON text with one country per line."""
     source = {
         "package": "wireless-regdb (Debian)",
         "release": release,
+        "sha256": digest,
         "source": "https://git.kernel.org/pub/scm/linux/kernel/git/sforshee/wireless-regdb.git",
         "licence": "ISC, see NOTICE-wireless-regdb.txt",
         "made_by": "python -m meshlint.law.decode",
@@ -87,16 +89,19 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m meshlint.law.decode", description=__doc__)
     parser.add_argument("path", type=Path, help="the binary database")
     parser.add_argument(
-        "--release", required=True, help="release of the database, as 2026.05.30-1~deb12u1"
+        "--release", required=True, help="release of the database, as 2026.09.03-1~deb12u1"
     )
     options = parser.parse_args(arguments)
     try:
-        countries = decode(options.path.read_bytes())
+        data = options.path.read_bytes()
+        countries = decode(data)
     except (DatabaseError, OSError) as error:
         sys.stderr.write(f"{options.path}: {error}\n")
         return 2
     target = Path(__file__).with_name("data") / "regulatory.json"
-    target.write_text(table_text(countries, options.release), encoding="utf-8")
+    target.write_text(
+        table_text(countries, options.release, sha256(data).hexdigest()), encoding="utf-8"
+    )
     return 0
 
 

@@ -36,6 +36,9 @@ if TYPE_CHECKING:
     from meshlint.site.source import Document
     from meshlint.workings.site_workings import Workings
 
+    Broken = tuple[CompiledCard, Subject, Known]
+    """The card that a subject breaks, the subject, and what is known of it."""
+
 _SITE_KEY = "site"
 
 # A subject as reports call it: the section that it stands in, and its names there.
@@ -44,8 +47,7 @@ _NAMED = r"(?s)[a-z_]+/.+"
 MOST_INPUTS = 100
 """Missing inputs that are told of one rule and one subject: whoever states those asks again."""
 
-_PLACE_AND_RULE = attrgetter("place", "rule")
-_RULE_AND_PLACE = attrgetter("rule", "place")
+_PLACE_AND_RULE, _RULE_AND_PLACE = attrgetter("place", "rule"), attrgetter("rule", "place")
 
 
 def check_site(
@@ -67,16 +69,14 @@ def check_site(
     """
     site = workings.site
     run = SiteRun(rules, workings, document)
-    if verdicts:
-        run.passed_over = []
+    run.passed_over = [] if verdicts else None
     run.judge_all()
     run.note_what_is_open()
     if settle is not None and run.not_judged:
         settle(run)
     run.accept(site.waivers)
     run.judge_waivers(site.waivers)
-    vanished = run.accept_listed(listed)
-    findings = fold(run.findings)
+    vanished, findings = run.accept_listed(listed), fold(run.findings)
     return SiteResult(
         path=document.path,
         site=site.about.name,
@@ -150,7 +150,8 @@ class SiteRun:
         self.held: list[str] = []
         self.only = only
         self.sound: set[tuple[str, str]] = set()
-        self.broken: dict[tuple[str, str], tuple[CompiledCard, Subject, Known]] = {}
+        self.broken: dict[tuple[str, str], Broken] = {}
+        self.broken_assumed: dict[tuple[str, str], Broken] = {}
         self.assumed: list[tuple[str, str]] = []
         self.open: frozenset[tuple[str, str]] = frozenset()
         """What the file leaves open, whether or not usual ranges settle it."""

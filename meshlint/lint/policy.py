@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, cast
 from msgspec import Struct, field, structs
 from msgspec.structs import replace
 
+from meshlint.physics.phy import BY_AGE
 from meshlint.site.files import (
     POLICY_NAME,
     followed,
@@ -59,6 +60,8 @@ class Settings(Struct, frozen=True):
 
     fail_at: tuple[Severity, Place] | None = None
     catalogue: tuple[str, Place] | None = None
+    usual: tuple[bool, Place] | None = None
+    usual_ranges: tuple[tuple[Raw, Place], ...] = ()
     radars: tuple[tuple[Raw, Place], ...] = ()
     rules: Mapping[str, RuleSetting] = field(default_factory=dict)
 
@@ -161,6 +164,8 @@ class Policy:
                 found.append(Problem(place, words))
         pointers: list[Pointer] = [(), *(("blocks", position) for position in range(len(blocks)))]
         for pointer in pointers:
+            for position, entry in enumerate(_at(self._raw, pointer).get("usual_ranges", ())):
+                found += self._range_problems(entry, (*pointer, "usual_ranges", position))
             for name, setting in _at(self._raw, pointer).get("rules", {}).items():
                 at = (*pointer, "rules", name)
                 if name not in cards:
@@ -168,6 +173,23 @@ class Policy:
                 else:
                     found += self._setting_problems(cards[name], setting, at)
         return tuple(found)
+
+    def _range_problems(self, entry: Raw, at: Pointer) -> Iterator[Problem]:
+        """Yield what is wrong with the three values of a usual range."""
+        is_word = entry["input"].endswith(".generation")
+        values = [entry[end] for end in ("low", "usual", "high")]
+        for end in ("low", "usual", "high"):
+            value, place = entry[end], self._document.place((*at, end))
+            if is_word and value not in BY_AGE:
+                yield Problem(place, f"expected one of {', '.join(BY_AGE)}, found {value}")
+                return
+            if not is_word and isinstance(value, str):
+                yield Problem(place, f"expected a number, found '{value}'")
+                return
+        order = [BY_AGE.index(value) for value in values] if is_word else values
+        if order != sorted(order):
+            words = f"low, usual and high must go up, found {', '.join(map(str, values))}"
+            yield Problem(self._document.place(at), words)
 
     def _setting_problems(self, card: Card, setting: Raw, at: Pointer) -> Iterator[Problem]:
         if "switched_off" in setting and not card.waivable:
@@ -230,15 +252,25 @@ class Policy:
                 merged = replace(merged, fail_at=placed("fail_at"))
             if "catalogue" in raw:
                 merged = replace(merged, catalogue=placed("catalogue"))
-            radars = tuple(
-                (radar, self._document.place((*pointer, "radars", position)))
-                for position, radar in enumerate(raw.get("radars", ()))
+            if "usual" in raw:
+                merged = replace(merged, usual=placed("usual"))
+            radars, ranges = (
+                tuple(
+                    (entry, self._document.place((*pointer, key, position)))
+                    for position, entry in enumerate(raw.get(key, ()))
+                )
+                for key in ("radars", "usual_ranges")
             )
             rules = dict(merged.rules)
             for name, setting in raw.get("rules", {}).items():
                 at = (*pointer, "rules", name)
                 rules[name] = self._rule(rules.get(name, RuleSetting()), setting, at)
-            merged = replace(merged, rules=rules, radars=(*merged.radars, *radars))
+            merged = replace(
+                merged,
+                rules=rules,
+                radars=(*merged.radars, *radars),
+                usual_ranges=(*ranges, *merged.usual_ranges),  # the first that fits counts
+            )
         return merged
 
     def _rule(self, before: RuleSetting, raw: Raw, at: Pointer) -> RuleSetting:

@@ -103,7 +103,8 @@ _LADDERS: Final[dict[float, tuple[str, ...]]] = {
     5: ("802.11a", "802.11n", "802.11ac", "802.11ax", "802.11be"),
     6: ("802.11ax", "802.11be"),
 }
-_AGE: Final = ("802.11b", "802.11a", "802.11g", "802.11n", "802.11ac", "802.11ax", "802.11be")
+BY_AGE: Final = ("802.11b", "802.11a", "802.11g", "802.11n", "802.11ac", "802.11ax", "802.11be")
+"""Amendments, oldest first."""
 
 
 class Mode(Struct, frozen=True):
@@ -198,7 +199,9 @@ def _rung(device: str, ladder: tuple[str, ...]) -> int | None:
     other_band_only = {"802.11b", "802.11g", "802.11a"} - set(ladder)
     if device in other_band_only:
         return None
-    reached = [rung for rung, name in enumerate(ladder) if _AGE.index(name) <= _AGE.index(device)]
+    reached = [
+        rung for rung, name in enumerate(ladder) if BY_AGE.index(name) <= BY_AGE.index(device)
+    ]
     return reached[-1] if reached else None
 
 

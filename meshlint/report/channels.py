@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 BANDS = tuple(CENTRES)
 _SIX_FROM_MHZ = 5925
-DATABASE = "Linux wireless regulatory database 2026.05.30"
+DATABASE = "Linux wireless regulatory database 2026.09.03"
 _NOTICE = (
     "Engineering reference, no legal advice: the regulator's own text decides. Power is radiated "
     "power (EIRP) of the unit that offers the network, antenna included. A figure marked "

@@ -63,6 +63,13 @@ def _rows(policy: Policy, settings: Settings, cards: dict[str, Card]) -> Iterato
     if settings.catalogue is not None:
         yield f"catalogue: {settings.catalogue[0]}", settings.catalogue[1]
     yield f"accepted list: {policy.accepted}", policy.accepted_place
+    if settings.usual is not None:
+        judged, place = settings.usual
+        yield f"judged by usual ranges: {'yes' if judged else 'no'}", place
+    for own, place in settings.usual_ranges:
+        where = "".join(f" {key} {own[key]}" for key in ("band", "place") if key in own)
+        span = f"{own['low']}, {own['usual']}, {own['high']}"
+        yield f"usual range: {own['input']}{where} = {span}", place
     for radar, place in settings.radars:
         yield f"radar: {radar['name']}", place
     for folder in policy.card_folders:

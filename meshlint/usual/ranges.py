@@ -8,10 +8,15 @@ Where no document was to be had, the range says "common practice".
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from msgspec import Struct
 from msgspec.structs import replace
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from meshlint.site.problem import Place
 
 Value = float | int | str
 
@@ -209,6 +214,25 @@ def of_power_word(usual: UsualRange, word: str | None, most_dbm: float | None = 
 
 def _whole(value: float) -> float | int:
     return int(value) if value.is_integer() else value
+
+
+KINDS = tuple(dict.fromkeys(found.key for found in RANGES))
+"""The kinds of input that have a range, as reports name them."""
+
+
+def ranges_under(own: Iterable[tuple[Mapping[str, Any], Place]]) -> tuple[UsualRange, ...]:
+    """Return the ranges that hold under a policy: its own, before all others."""
+    return (*(_own(raw, place) for raw, place in own), *RANGES)
+
+
+def _own(raw: Mapping[str, Any], place: Place) -> UsualRange:
+    key, band, where = raw["input"], raw.get("band"), raw.get("place", "")
+    shipped = range_of(RANGES, key, band, where) or next(r for r in RANGES if r.key == key)
+    because = raw.get("because") or f"the policy, {place}"
+    return replace(
+        shipped, low=raw["low"], usual=raw["usual"], high=raw["high"], source=because,
+        band=band, place=where,
+    )  # fmt: skip
 
 
 def range_of(

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from meshlint.lint.condition import Value
+    from meshlint.lint.engine import Broken
     from meshlint.lint.finding import NotJudged
     from meshlint.lint.folding import Candidate
     from meshlint.site.model import Pointer
@@ -56,6 +57,7 @@ def settle(
     rests_on = _rests_on(run, site, (*broken, *differing), waiting, gaps)
     for judgement in broken:
         run.findings.append(agreed.told(judgement, tuple(map(_assumption, rests_on[judgement]))))
+    run.broken_assumed.update(agreed.broken_by_usual(broken))
     cautions = {card.id for card in run.rules.cards if card.is_caution}
     held = agreed.with_outcome("held")
     run.assumed.extend(pair for pair in held if pair[0] not in cautions)
@@ -128,16 +130,23 @@ class _Agreed:
             return entry.rule not in self._incomplete
         return (entry.rule, entry.subject) in (self._outcomes or {})
 
+    def broken_by_usual(self, judgements: Iterable[Judgement]) -> dict[Judgement, Broken]:
+        """Return what judgements that every filling breaks are made of, by usual values."""
+        return {judgement: self._runs[0].broken[judgement] for judgement in judgements}
+
     def told(self, judgement: Judgement, assumed: tuple[Assumption, ...]) -> Candidate:
         """Return the finding of a judgement that every filling breaks, its numbers as ranges."""
         ready, subject, known = self._runs[0].broken[judgement]
         shown = _Shown([run.broken[judgement][2] for run in self._runs])
         told = self._run.finding(ready, subject, known, shown)
-        severity = told.finding.severity
+        severity, brief = told.finding.severity, told.finding.in_short
+        details = told.finding.message.removeprefix(brief)
+        brief = f"{brief} {assuming(assumed)}"
         finding = replace(
             told.finding,
             severity="warning" if graver(severity, "warning") else severity,
-            message=f"{told.finding.message} {assuming(assumed)}",
+            message=f"{brief}{details}",
+            brief=len(brief) if details else 0,
             assumed=assumed,
         )
         return replace(told, finding=finding)
@@ -206,7 +215,28 @@ def _rests_on(
             grown = grown or bool(new)
         if not grown:
             break
-    return {key: tuple(gaps[at] for at in sorted(v, key=str)) for key, v in lacking.items()}
+    return {
+        key: tuple(gaps[at] for at in sorted(_with_siblings(found, gaps), key=str))
+        for key, found in lacking.items()
+    }
+
+
+_TOGETHER = (("power_dbm", "antenna_gain_dbi"), ("streams", "generation"))
+"""Inputs that nothing is worked out from one by one: a level needs both of the first, a rate both
+of the second. Where another judgement has asked for one already, only the other is missed."""
+
+
+def _with_siblings(pointers: set[Pointer], gaps: Mapping[Pointer, Gap]) -> set[Pointer]:
+    """Return some gaps with those that they are only ever used together with."""
+    more = {
+        (*at[:-1], key)
+        for at in pointers
+        for keys in _TOGETHER
+        if at[-1] in keys
+        for key in keys
+        if (*at[:-1], key) in gaps
+    }
+    return pointers | more
 
 
 def _deciding(
@@ -283,11 +313,31 @@ def _assumption(gap: Gap) -> Assumption:
 
 def assuming(assumed: Iterable[Assumption]) -> str:
     """Return what was assumed in one clause, each range once: `Assuming ... 14 to 23 dBm`."""
-    ranges = dict.fromkeys(_span(one) for one in assumed)
+    ranges = list(dict.fromkeys(_span(one) for one in sorted(assumed, key=_rank)))
+    if len(ranges) > _MOST_TOLD:
+        ranges[_MOST_TOLD:] = ["and more that `meshlint usual` lists"]
     return f"(assuming ordinary equipment: {', '.join(ranges)})"
 
 
+_MOST_TOLD = 4
+"""Ranges that one finding tells of; its data holds all."""
+
+_NAMED = {"streams": "streams", "height_m": "m above the floor", "thickness_mm": "mm of wall"}
+"""Last keys of inputs whose range would not say by its unit what it is of."""
+
+_FIRST = ("power_dbm", "antenna_gain_dbi", "streams", "generation", "width_mhz")
+
+
+def _rank(one: Assumption) -> int:
+    """Return where an input's range comes in the clause: what people know best comes first."""
+    key = str(one.pointer[-1])
+    return _FIRST.index(key) if key in _FIRST and one.pointer[0] == "units" else len(_FIRST)
+
+
 def _span(one: Assumption) -> str:
-    if one.low == one.high:
-        return f"{one.low} {one.unit}".strip()
-    return f"{one.low} to {one.high} {one.unit}".strip()
+    unit = _NAMED.get(str(one.pointer[-1]), one.unit)
+    whose = "devices " if one.pointer[0] == "clients" else ""
+    span = f"{one.low}" if one.low == one.high else f"{one.low} to {one.high}"
+    if (one.low, one.high, unit) == (1, 1, "streams"):
+        unit = "stream"
+    return f"{whose}{span} {unit}".strip()

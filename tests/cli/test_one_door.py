@@ -133,7 +133,7 @@ def test_workings_of_a_site_are_made_at_the_door_alone():
         for node in ast.walk(ast.parse(path.read_text()))
         if isinstance(node, ast.Call) and ast.unparse(node.func).endswith("Workings")
     }
-    assert makers == {"run.py", "usual/fillings.py", "usual/settling.py"}  # sites with gaps filled
+    assert makers == {"run.py", "usual/fillings.py"}  # sites with gaps filled
 
 
 @pytest.mark.parametrize("name", COMMANDS)

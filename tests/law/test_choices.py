@@ -114,17 +114,20 @@ def test_there_may_be_no_clear_channel() -> None:
 
 
 def test_a_gap_of_the_table_is_the_last_way_out_and_never_a_clear_one() -> None:
-    """South Africa: 5170-5250 without duty, 5250-5330 with it, 5490-5710 unflagged at 1 W."""
-    found = choices(law("ZA"), 5, 80, outdoors=True)
+    """Panama: 5150-5350 and 5725-5850 without duty, 5470-5725 unflagged, all open outdoors."""
+    found = choices(law("PA"), 5, 80, outdoors=True)
     assert [(c.channel.number, c.clear) for c in found] == [
         (36, True),
-        (52, False),
+        (149, True),
+        (52, True),
         (100, False),
         (116, False),
+        (132, False),
     ]
-    best = best_clear(law("ZA"), 5, 160, [Sender(outdoors=True)])
+    upper = Sender(outdoors=True, tunes=frozenset(range(100, 166)))
+    best = best_clear(law("PA"), 5, 160, [upper])
     assert best is not None
-    assert (best.choice.channel.number, best.choice.channel.width_mhz) == (36, 80)
+    assert (best.choice.channel.number, best.choice.channel.width_mhz) == (149, 80)
 
 
 def test_only_what_every_radio_can_tune_is_offered() -> None:

@@ -1,7 +1,7 @@
 """Radar duty: spans, shared MHz and times.
 
 Sources: ETSI EN 301 893 V2.1.1/V2.2.1 Table D.1 (public notes that cite it); 47 CFR 15.407(h)(2);
-spans from the wireless regulatory database, release 2026.05.30.
+spans from the wireless regulatory database, release 2026.09.03.
 """
 
 from __future__ import annotations
@@ -58,10 +58,11 @@ def test_shared_spectrum_is_the_exact_overlap(
 def test_weather_radar_spectrum_without_a_flag_is_a_gap_of_the_table() -> None:
     """Counted from the database: countries with a rule over 5600-5650 MHz that has no flag."""
     lacking = {code for code, one in countries().items() if unflagged_spans(one)}
-    assert lacking == {"CU", "GT", "PA", "ZA"}
-    assert unflagged_spans(law("ZA")) == (Span(5490, 5710),)
-    assert radar_unflagged_mhz(law("ZA"), channels(5, 116, 80)[0]) == 80
-    assert radar_unflagged_mhz(law("ZA"), channels(5, 52, 80)[0]) == 0
+    assert lacking == {"CU", "GT", "PA"}
+    assert unflagged_spans(law("PA")) == (Span(5470, 5725),)
+    assert radar_unflagged_mhz(law("PA"), channels(5, 116, 80)[0]) == 80
+    assert radar_unflagged_mhz(law("PA"), channels(5, 52, 80)[0]) == 0
+    assert radar_shared_mhz(law("ZA"), channels(5, 116, 80)[0]) == 80  # flagged since 2026.09.03
     assert radar_unflagged_mhz(law("DE"), channels(5, 116, 80)[0]) == 0
 
 

@@ -1,7 +1,7 @@
 """Every country, channel and width of the regulatory database against a reading written anew.
 
 `regulatory.db` beside this file is the binary of the Debian package wireless-regdb
-2026.05.30-1~deb12u1 (ISC licence, notice in meshlint/law/data). Neither the decoder nor the rule
+2026.09.03-1~deb12u1 (ISC licence, notice in meshlint/law/data). Neither the decoder nor the rule
 joining of meshlint is used on this side: the file is taken apart by its published layout
 (the kernel's net/wireless/reg.c: fwdb_header, fwdb_country, fwdb_collection, fwdb_rule), and a
 channel is judged as the functions of that file are described, in kHz:

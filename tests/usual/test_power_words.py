@@ -77,5 +77,6 @@ def test_a_word_is_no_number() -> None:
         load_site(data, "a.site.yaml", Catalogues())
     (problem,) = caught.value.problems
     assert problem.message.startswith("power_dbm says how strong it sends in numbers")
-    result = Checker(date(2026, 11, 25)).check(SITE.replace(" MORE", ", power: high").encode(), "x")
+    checker = Checker(date(2026, 11, 25), usual=False)
+    result = checker.check(SITE.replace(" MORE", ", power: high").encode(), "x")
     assert any(i.pointer[-1] == "power_dbm" for entry in result.not_judged for i in entry.inputs)

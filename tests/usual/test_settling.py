@@ -126,10 +126,96 @@ def test_the_command_tells_what_was_assumed(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     Path("a.site.yaml").write_text(two(5))
-    words = ["check", "a.site.yaml", "--no-cache", "--usual", "--today", "2026-11-25"]
+    words = ["check", "a.site.yaml", "--no-cache", "--today", "2026-11-25"]
     said = CliRunner().invoke(cli, [*words, "--format", "json"])
     report = json.loads(said.stdout)
     assert report["summary"]["held_assumed"] > 0
     (found,) = (f for f in report["files"][0]["findings"] if f["rule"] == "own-cells-apart")
     assert found["assumed"][0]["source"]
     assert "more held with any ordinary equipment" in CliRunner().invoke(cli, words).stdout
+
+
+def test_the_file_alone_counts_where_a_run_asks_for_that(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("a.site.yaml").write_text(two(5))
+    words = ["check", "a.site.yaml", "--no-cache", "--today", "2026-11-25", "--format", "json"]
+    report = json.loads(CliRunner().invoke(cli, [*words, "--stated-only"]).stdout)
+    assert report["summary"]["held_assumed"] == 0
+    assert not any(finding["assumed"] for finding in report["files"][0]["findings"])
+
+
+OWN = """\
+usual_ranges:
+  - {input: units.*.radios.*.power_dbm, band: 5, low: 5, usual: 6, high: 7, because: our sheets}
+"""
+
+
+@pytest.mark.parametrize(
+    ("policy", "assumed"),
+    [
+        ("usual: false", False),
+        ("usual: true", True),
+        ("blocks: [{sites: [a.site.yaml], usual: false}]", False),
+        ("blocks: [{sites: [b.site.yaml], usual: false}]", True),
+    ],
+)
+def test_a_policy_switches_it_off_for_all_sites_or_for_some(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, policy: str, assumed: bool
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("meshlint.yaml").write_text(f"meshlint: 1\n{policy}\n")
+    result = Checker(DAY).check(two(5).encode(), "a.site.yaml")
+    assert result.problems == ()
+    assert any(finding.assumed for finding in result.findings) == assumed
+    assert bool(result.assumed) == assumed
+
+
+def test_the_ranges_of_a_policy_count_before_those_of_the_program(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("meshlint.yaml").write_text(f"meshlint: 1\n{OWN}")
+    Path("a.site.yaml").write_text(two(5))
+    listed = CliRunner().invoke(cli, ["usual", "a.site.yaml"]).stdout
+    assert "5 to 7 dBm, usually 6 dBm" in listed
+    assert "our sheets" in listed
+    (found,) = (
+        finding
+        for finding in Checker(DAY, apart=True).check(two(5).encode(), "a.site.yaml").findings
+        if finding.rule == "own-cells-apart"
+    )
+    assert {(a.low, a.high) for a in found.assumed if a.unit == "dBm"} >= {(5, 7)}
+    shown = CliRunner().invoke(cli, ["policy", "a.site.yaml"]).stdout
+    assert "usual range: units.*.radios.*.power_dbm band 5 = 5, 6, 7" in shown
+
+
+@pytest.mark.parametrize(
+    ("values", "said"),
+    [
+        ("low: 8, usual: 6, high: 7", "3:5: low, usual and high must go up, found 8, 6, 7"),
+        ("low: few, usual: 6, high: 7", "expected a number, found 'few'"),
+    ],
+)
+def test_a_range_that_makes_no_sense_is_refused_at_its_place(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, values: str, said: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    own = OWN.replace("low: 5, usual: 6, high: 7", values)
+    Path("meshlint.yaml").write_text(f"meshlint: 1\n{own}")
+    (problem,) = Checker(DAY).check(two(5).encode(), "a.site.yaml").problems
+    assert said in f"{problem.place}: {problem.message}"
+
+
+def test_amendments_have_an_order_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    own = "usual_ranges: [{input: clients.*.generation, low: 802.11ax, usual: LAST, high: LAST}]"
+    messages = []
+    for last in ("802.11be", "802.11n", "802.11zz"):
+        Path("meshlint.yaml").write_text("meshlint: 1\n" + own.replace("LAST", last) + "\n")
+        problems = Checker(DAY).check(two(5).encode(), "a.site.yaml").problems
+        messages.append(problems[0].message if problems else "")
+    assert messages[0] == ""
+    assert "must go up" in messages[1]
+    assert "expected one of 802.11b" in messages[2]
