@@ -31,7 +31,7 @@ from meshlint.site.load import Catalogues, catalogue_of, load_site, read_site, s
 from meshlint.site.problem import InputError
 from meshlint.site.references import mapping
 from meshlint.workings.catalogue import FACTS
-from meshlint.workings.site_workings import Workings
+from meshlint.workings.site_workings import Workings, same_building
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -134,17 +134,23 @@ class Checker:
         except InputError as error:
             return SiteResult(path=path, problems=error.problems)
 
-    def open(self, data: bytes, path: str) -> OpenSite:
+    def open(self, data: bytes, path: str, beside: OpenSite | None = None) -> OpenSite:
         """Return the site that a file's bytes describe; raise `InputError`.
 
-        `path` is the file's path as the caller knows it, or `-` for standard input.
+        `path` is the file's path as the caller knows it, or `-` for standard input. `beside` is
+        another state of the site: where both have one building, what rests on it is shared.
         """
         document = read_site(data, path, self._limits(path), self._catalogue_of)
         policy = self.policy_of(path)
         settings = self.settings_of(document)
         rules = self.rules_of(policy, settings)
         site = self._site_of(document, settings)
-        return OpenSite(document, policy, settings, rules, Workings(site, self.today))
+        if beside is not None and same_building(site, beside.site):
+            site = replace(site, levels=beside.site.levels)
+            workings = Workings(site, self.today, beside.workings)
+        else:
+            workings = Workings(site, self.today)
+        return OpenSite(document, policy, settings, rules, workings)
 
     def judge(self, opened: OpenSite) -> SiteResult:
         """Return what the rules say of a site.
@@ -166,8 +172,13 @@ class Checker:
 
         return replace(result, chosen=counted(opened.rules, self.all_rules(opened.policy)))
 
-    def settling(self, settings: Settings) -> Callable[[SiteRun], None] | None:
-        """Return what judges by usual ranges what a site leaves open, None where nothing does."""
+    def settling(
+        self, settings: Settings, *, deciding: bool = True
+    ) -> Callable[[SiteRun], None] | None:
+        """Return what judges by usual ranges what a site leaves open, None where nothing does.
+
+        With `deciding` it also looks for the inputs that decide what stays open.
+        """
         if not self.usual or (settings.usual is not None and not settings.usual[0]):
             return None
 
@@ -176,7 +187,7 @@ class Checker:
             from meshlint.usual.ranges import ranges_under
             from meshlint.usual.settling import settle as by_ranges
 
-            by_ranges(run, ranges_under(settings.usual_ranges))
+            by_ranges(run, ranges_under(settings.usual_ranges), deciding=deciding)
 
         return settle
 

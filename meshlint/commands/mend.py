@@ -124,6 +124,11 @@ def _told(mend: Mend, site: str) -> Sequence[str]:
     for group, (was, now) in proof.rates_mbps.items():
         if abs(now - was) > 0.005 * was:
             lines.append(f"  {group}: {figure(now)} Mb/s for each device, was {figure(was)}")
+    lines += [
+        f"  {group}: {_range(now)} Mb/s for each device, was {_range(was)}, as equipment goes"
+        for group, (was, now) in proof.usual_rates_mbps.items()
+        if any(abs(n - w) > 0.005 * w for w, n in zip(was, now, strict=True))
+    ]
     lines += [f"  also gone: {rule} at {subject}" for rule, subject in proof.gone]
     lines += [f"  new, but milder: {rule} at {subject}" for rule, subject in proof.milder]
     if proof.open:
@@ -140,6 +145,13 @@ def _told(mend: Mend, site: str) -> Sequence[str]:
         lines.append("  set the unit furthest from the primary first, or you lose it")
     shown = patch(mend.before.data, proof.data, site).decode(errors="replace").splitlines()
     return [*lines, *(f"    {line}" for line in shown[2:])]
+
+
+def _range(rates_mbps: tuple[float, ...]) -> str:
+    from meshlint.report.figures import figure
+
+    low, high = figure(min(rates_mbps)), figure(max(rates_mbps))
+    return low if low == high else f"{low} to {high}"
 
 
 def _count(number: int, what: str) -> str:

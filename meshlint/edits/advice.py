@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from meshlint.lint.finding import Finding, SiteResult
     from meshlint.run import Checker
 
-MOST_WORK: Final = 10_000
-"""Values that are kept while changes are tried for one report, about a second of work: a count and
+MOST_WORK: Final = 20_000
+"""Values that are kept while changes are tried for one report, about two seconds of work: a count and
 no clock, so that every machine says the same."""
 
 MOST_JUDGEMENTS: Final = 3000
@@ -32,9 +32,15 @@ MOST_JUDGEMENTS: Final = 3000
 as the report; `meshlint mend` takes that time."""
 
 
+_FILLINGS: Final = 5
+"""About so many times each judgement is made where gaps are filled from usual ranges."""
+
+
 def advised(checker: Checker, data: bytes, path: str, result: SiteResult) -> SiteResult:
     """Return a result whose open findings carry the changes that are proven to mend them."""
     judgements = result.times_held + result.times_not_judged + len(result.findings)
+    if result.assumed or any(finding.assumed for finding in result.findings):
+        judgements *= _FILLINGS
     if not result.open_findings or judgements > MOST_JUDGEMENTS:
         return result
     mends, _, _ = mended(checker, data, path, work=MOST_WORK, alone=True)

@@ -62,6 +62,13 @@ def _mend(mend: Mend) -> Data:
             {"group": group, "down_mbps": {"before": round(was, 3), "after": round(now, 3)}}
             for group, (was, now) in proof.rates_mbps.items()
         ],
+        "rates_by_usual_ranges": [
+            {
+                "group": group,
+                "down_mbps": {"before": _ends(was), "after": _ends(now)},
+            }
+            for group, (was, now) in proof.usual_rates_mbps.items()
+        ],
         "also_gone": _pairs(proof.gone),
         "new_but_milder": _pairs(proof.milder),
         "not_judged_any_more": _pairs(proof.open),
@@ -69,6 +76,10 @@ def _mend(mend: Mend) -> Data:
         "waivers_taken_out": list(proof.needless_waivers),
         "other_proven_changes": mend.others,
     }
+
+
+def _ends(rates_mbps: tuple[float, ...]) -> Data:
+    return {"low": round(min(rates_mbps), 3), "high": round(max(rates_mbps), 3)}
 
 
 def _change(change: Candidate) -> Data:

@@ -6,20 +6,29 @@ They are tried, not trusted: each must still be proven.
 from __future__ import annotations
 
 from contextlib import suppress
-from itertools import product
+from itertools import islice, product
 from typing import TYPE_CHECKING, Final
 
 from meshlint.edits.candidate import Candidate, move, moved, settings
 from meshlint.edits.rewriting import Edit, Set
-from meshlint.edits.wiring import ends_alike, joined_to, laid, other_parents, other_radios
+from meshlint.edits.wiring import (
+    ends_alike,
+    joined_to,
+    laid,
+    other_parents,
+    other_radios,
+    uplinks,
+)
 from meshlint.site.model import Link, Network, Radio, Unit
+from meshlint.usual.ranges import RANGES, range_of
 from meshlint.workings.spectrum.permission import choices_at
-from meshlint.workings.topology.link_radios import radios_of
+from meshlint.workings.topology.link_radios import radio_of, radios_of
 from meshlint.workings.unknown import Missing
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from meshlint.law.choices import ChannelChoice
     from meshlint.site.model import Site
     from meshlint.site.source import Pointer, Value
     from meshlint.workings.site_workings import Subject, Workings
@@ -118,7 +127,7 @@ def candidates(w: Workings, rule: str, subject: Subject) -> Iterator[Candidate]:
     for rules, make in (
         (_POWER, _quieter_radios),
         (_ENDS, ends_alike),
-        (_LAY, laid),
+        (_LAY, _laid),
         (_OTHER_RADIOS, other_radios),
         (_PARENT, other_parents),
         (_CHANNEL, _channels_of),
@@ -152,6 +161,20 @@ def _security(site: Site, rule: str, item: object) -> Iterator[Candidate]:
         yield from _one_router(site)
     if rule == "loop-guarded":
         yield from _guarded(site)
+
+
+def _laid(w: Workings, item: object) -> Iterator[Candidate]:
+    """Yield each cable by itself, then with the radio that it frees on a channel of its own."""
+    cables = list(laid(w, item))
+    yield from cables
+    for unit, link in uplinks(w, item):
+        freed = radio_of(w, link, unit)
+        links = (w.site.backhaul or {}).values()
+        if sum(freed in radios_of(w, one) for one in links if one.over == "radio") > 1:
+            continue  # others still join it
+        for cable, change in product(cables, islice(_channels(w, freed, alone=True), _EACH_WIDTH)):
+            words = f"{cable.words}, and {change.words}"
+            yield Candidate(words, (*cable.edits, *change.edits), cable.work)
 
 
 def _quieter_radios(w: Workings, item: object) -> Iterator[Candidate]:
@@ -244,14 +267,33 @@ def _quieter(radio: Radio) -> Iterator[Candidate]:
         yield settings(f"radio {radio.name} of {radio.unit}", radio.pointer, {key: power_dbm})
 
 
-def _channels(w: Workings, radio: Radio) -> Iterator[Candidate]:
-    """Yield other channels and widths, lawful for every radio that must move along."""
-    moving = joined_to(w, radio)
+def _stays_loud(w: Workings, radio: Radio, choice: ChannelChoice) -> bool:
+    """Return whether a radio whose power nobody states keeps that of ordinary equipment there.
+
+    It caps itself to the law, so a channel of low power would shrink its cell unseen.
+    """
+    said = (radio.power_dbm, radio.radiated_dbm)
+    if said != (None, None) or radio.band is None:
+        return True
+    place = "outdoors" if w.site.units[radio.unit].outdoors else "indoors"
+    ordinary = [
+        range_of(RANGES, f"units.*.radios.*.{key}", radio.band, place)
+        for key in ("power_dbm", "antenna_gain_dbi")
+    ]
+    return choice.limit.eirp_dbm >= sum(float(one.usual) for one in ordinary if one is not None)
+
+
+def _channels(w: Workings, radio: Radio, *, alone: bool = False) -> Iterator[Candidate]:
+    """Yield other channels and widths, lawful for every radio that must move along.
+
+    Where its link is gone, a radio moves `alone`.
+    """
+    moving = (radio,) if alone else joined_to(w, radio)
     if radio.band is None or radio.width_mhz is None:
         return
     widths = [width for width in _WIDTHS_MHZ if width <= radio.width_mhz]
     for width in widths:
-        if width < radio.width_mhz and isinstance(radio.channel, int):
+        if width < radio.width_mhz and isinstance(radio.channel, int) and not alone:
             yield move(moving, radio.channel, width)
     for width in widths:
         try:
@@ -262,6 +304,8 @@ def _channels(w: Workings, radio: Radio) -> Iterator[Candidate]:
         for choice in found:
             number = choice.channel.number
             if (number, width) == (radio.channel, radio.width_mhz) or choice.turn_down_db > 0:
+                continue
+            if not all(_stays_loud(w, one, choice) for one in moving):
                 continue
             tried += 1
             if tried > _EACH_WIDTH:

@@ -18,6 +18,7 @@ from meshlint.lint.finding import SEVERITIES
 if TYPE_CHECKING:
     from meshlint.edits.candidate import Candidate
     from meshlint.edits.proof import Judged, Judgement
+    from meshlint.lint.engine import Broken
     from meshlint.lint.finding import Severity
     from meshlint.run import Checker
 
@@ -26,7 +27,7 @@ MOST_TRIED: Final = 16
 """
 
 
-MOST_PROOFS: Final = 64
+MOST_PROOFS: Final = 40
 """Changes that are tried for all findings of a report."""
 
 
@@ -58,12 +59,19 @@ class Unmended(Struct, frozen=True):
 class _Budget:
     """How many proofs may still be tried over all findings: without end, or as many as fit.
 
-    A proof takes about the work that the first judgement of the site took.
+    A proof takes about the work that the first judgement of the site took; each filling of its
+    gaps about a quarter of that, since much of it is shared.
     """
 
     def __init__(self, work: int | None, first: Judged) -> None:
-        cost = max(1, first.opened.workings.size)
+        fillings = sum(filling.size for filling in first.run.fillings)
+        cost = max(1, first.opened.workings.size + fillings // 4)
         self._left = inf if work is None else min(work // cost, MOST_PROOFS)
+
+    @property
+    def bounded(self) -> bool:
+        """Return whether proofs are few, so that the first good change must do."""
+        return self._left != inf
 
     def take(self) -> bool:
         self._left -= 1
@@ -116,9 +124,14 @@ def _open(state: Judged, rule: str | None) -> list[Judgement]:
         and not verdict.accepted
         and verdict.severity in SEVERITIES
         and rule in (None, pair[0])
-        and pair in state.run.broken
+        and _broken(state, pair) is not None
     ]
     return [pair for _, pair in sorted(found)]
+
+
+def _broken(state: Judged, pair: Judgement) -> Broken | None:
+    """Return what a finding is made of, whether it rests on the file alone or on usual ranges."""
+    return state.run.broken.get(pair) or state.run.broken_assumed.get(pair)
 
 
 def _best(
@@ -130,7 +143,9 @@ def _best(
     *,
     alone: bool,
 ) -> Mend | Unmended:
-    _, subject, _ = state.run.broken[pair]
+    broken = _broken(state, pair)
+    assert broken is not None  # or it would not be waiting
+    subject = broken[1]
     severity = state.verdicts[pair].severity
     proofs: list[tuple[Candidate, Proof]] = []
     reasons: list[tuple[str, str]] = []
@@ -141,6 +156,8 @@ def _best(
         outcome = proven(checker, state, change.edits, pair, first)
         if isinstance(outcome, Proof):
             proofs.append((change, outcome))
+            if budget.bounded and _is_clean(change, outcome):
+                break
         else:
             reasons.append((change.words, outcome))
     for change, proof in sorted(proofs, key=lambda found: _order(*found)):
@@ -156,13 +173,20 @@ def _best(
     return Unmended(pair, subject.label, severity, tuple(reasons))
 
 
+def _is_clean(change: Candidate, proof: Proof) -> bool:
+    """Return whether a change settles its finding, and costs and leaves open nothing else."""
+    left, _, new, unsure, cable, _, least = _order(change, proof)
+    return not (left or new or unsure or cable) and proof.holds and -least >= 1.0
+
+
 def _order(change: Candidate, proof: Proof) -> tuple[bool, bool, int, int, bool, int, float]:
     """Return what to sort proofs by, the best first; equals keep the order of the candidates.
 
     A cable that is still to be laid comes after what can be set or plugged in today.
     What people feel is rounded to a tenth, as the model's figures are no finer.
     """
-    gains = [now / was for was, now in proof.rates_mbps.values() if was > 0]
+    usual = [(was[0], now[0]) for was, now in proof.usual_rates_mbps.values()]
+    gains = [now / was for was, now in (*proof.rates_mbps.values(), *usual) if was > 0]
     least = round(min(gains, default=1.0), 1)
     new = len(proof.milder), len(proof.open)
     return (

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from meshlint.lint.finding import Severity
     from meshlint.run import Checker, OpenSite
     from meshlint.site.model import Reading, Waiver
+    from meshlint.workings.fact import Fact
+    from meshlint.workings.site_workings import Workings
 
 Judgement = tuple[str, str]
 """A rule and the key of a subject."""
@@ -35,17 +37,22 @@ _RATE = "group.delivered_down_mbps"
 
 
 class Verdict(Struct, frozen=True):
-    """What became of one rule for one subject; `severity` is that of a finding, or of the card."""
+    """What became of one rule for one subject; `severity` is that of a finding, or of the card.
+
+    `assumed` says that it came to this with any ordinary equipment, and not by the file alone.
+    """
 
     state: Literal["held", "broken", "not judged"]
     severity: Severity
     accepted: bool = False
+    assumed: bool = False
 
 
 class Judged(Struct, frozen=True, eq=False):
     """A file with every verdict on it, what each group of clients gets, and which units are joined.
 
-    A pair of rule and subject without a verdict was not looked at: the rule is not about it.
+    A pair of rule and subject without a verdict was not looked at: the rule is not about it. Rates
+    that the file alone does not tell are those of each filling of its gaps, the usual one first.
     """
 
     data: bytes
@@ -54,6 +61,7 @@ class Judged(Struct, frozen=True, eq=False):
     run: SiteRun
     verdicts: Mapping[Judgement, Verdict]
     rates_mbps: Mapping[str, float]
+    usual_rates_mbps: Mapping[str, tuple[float, ...]]
     joined: frozenset[str]
 
 
@@ -71,6 +79,7 @@ class Proof(Struct, frozen=True):
     `left` is how grave the finding still is, where it is milder only; `holds` whether the rule now
     holds, where the finding is gone (else it no longer applies). `milder` are new findings below
     its severity, `open` what cannot be told after it, `gone` other findings that went with it.
+    Rates are those before and after; `usual_rates_mbps` are of ordinary equipment, one a filling.
     What `old_readings` and `needless_waivers` tell of is taken out by the same change.
     """
 
@@ -81,18 +90,22 @@ class Proof(Struct, frozen=True):
     open: tuple[Judgement, ...]
     gone: tuple[Judgement, ...]
     rates_mbps: Mapping[str, tuple[float, float]]
+    usual_rates_mbps: Mapping[str, tuple[tuple[float, ...], tuple[float, ...]]]
     after: Judged
     old_readings: tuple[str, ...] = ()
     needless_waivers: tuple[str, ...] = ()
 
 
-def judged(checker: Checker, data: bytes, path: str) -> Judged:
-    """Return every verdict on the bytes of a site file; raise `InputError`."""
-    opened = checker.open(data, path)
+def judged(checker: Checker, data: bytes, path: str, beside: Judged | None = None) -> Judged:
+    """Return every verdict on the bytes of a site file; raise `InputError`.
+
+    `beside` is another state of the file, which it may share work with.
+    """
+    opened = checker.open(data, path, beside.opened if beside else None)
     run = SiteRun(opened.rules, opened.workings, opened.document)
     run.judge_all()
     run.note_what_is_open()
-    settle = checker.settling(opened.settings)
+    settle = checker.settling(opened.settings, deciding=False)
     if settle is not None and run.not_judged:
         settle(run)
     run.accept(opened.site.waivers)
@@ -100,16 +113,27 @@ def judged(checker: Checker, data: bytes, path: str) -> Judged:
     run.accept_listed(checker.accepted_of(opened))
     usual = {card.id: card.severity for card in opened.rules.cards}
     verdicts: dict[Judgement, Verdict] = {
-        pair: Verdict("held", usual[pair[0]]) for pair in (*run.sound, *run.assumed)
+        pair: Verdict("held", usual[pair[0]]) for pair in run.sound
     }
+    verdicts.update((pair, Verdict("held", usual[pair[0]], assumed=True)) for pair in run.assumed)
     for entry in run.not_judged:
         verdicts[entry.rule, entry.subject] = Verdict("not judged", usual[entry.rule])
     for told in run.findings:
         found = told.finding
-        verdicts[found.rule, found.subject] = Verdict("broken", found.severity, found.is_accepted)
-    rates = dict(_known(opened, "group", _RATE))
-    joined = frozenset(unit for unit, value in _known(opened, "unit", "unit.joined") if value)
-    return Judged(data, path, opened, run, verdicts, rates, joined)
+        verdicts[found.rule, found.subject] = Verdict(
+            "broken", found.severity, found.is_accepted, bool(found.assumed)
+        )
+    facts = opened.rules.facts
+    rates = dict(_known(opened.workings, facts, "group", _RATE))
+    by_filling = [dict(_known(filling, facts, "group", _RATE)) for filling in run.fillings]
+    ranges = {
+        group: tuple(found[group] for found in by_filling)
+        for group in (by_filling[0] if by_filling else ())
+        if group not in rates and all(group in found for found in by_filling)
+    }
+    is_joined = _known(opened.workings, facts, "unit", "unit.joined")
+    joined = frozenset(unit for unit, value in is_joined if value)
+    return Judged(data, path, opened, run, verdicts, rates, ranges, joined)
 
 
 def proven(
@@ -158,6 +182,11 @@ def proven(
         rates_mbps={
             group: (rate, after.rates_mbps[group]) for group, rate in before.rates_mbps.items()
         },
+        usual_rates_mbps={
+            group: (rates, after.usual_rates_mbps[group])
+            for group, rates in before.usual_rates_mbps.items()
+            if group in after.usual_rates_mbps
+        },
         after=after,
         old_readings=done.old_readings,
         needless_waivers=done.needless_waivers,
@@ -179,10 +208,10 @@ def changed(checker: Checker, before: Judged, edits: tuple[Edit, ...]) -> Change
         *without("readings", old, site),
     )
     data = rewritten(before.data, edits)
-    after = judged(checker, data, before.path)
+    after = judged(checker, data, before.path, before)
     if waived := _needless(before, after):
         data = rewritten(data, without("waivers", waived, site))
-        after = judged(checker, data, before.path)
+        after = judged(checker, data, before.path, before)
     told = [f"the throughput of {link}" for link in measured]
     told += [_name_of((site.readings or ())[at]) for at in old]
     return Changed(
@@ -231,10 +260,15 @@ def _not_settled(before: Judged, after: Judged, finding: Judgement) -> str:
         pair
         for pair in new
         if not _graver(was.severity, after.verdicts[pair].severity)
-        # A rule that was not about it before, and now lacks an input, finds nothing.
+        # A rule that was not about it before, and now lacks an input, finds nothing; nor does one
+        # that held by usual ranges alone, and now needs to know the equipment.
         and (
             after.verdicts[pair].state == "broken"
-            or (pair in before.verdicts and (pair[0] in strict or not joins))
+            or (
+                pair in before.verdicts
+                and not before.verdicts[pair].assumed
+                and (pair[0] in strict or not joins)
+            )
         )
     ]
     if grave:
@@ -266,6 +300,18 @@ def _lost(before: Judged, after: Judged) -> str:
         # Units that were cut off take their part of the air again.
         if now < rate * LEAST_KEPT and not after.joined > before.joined:
             return f"{group} would get {now:.3g} Mb/s, not {rate:.3g}"
+    return "" if after.joined > before.joined else _lost_in_a_filling(before, after)
+
+
+def _lost_in_a_filling(before: Judged, after: Judged) -> str:
+    """Return who would lose more with some ordinary equipment, empty if nobody would."""
+    for group, rates in before.usual_rates_mbps.items():
+        then = after.usual_rates_mbps.get(group) or (after.rates_mbps.get(group),) * len(rates)
+        for rate, now in zip(rates, then, strict=True):
+            if now is None:
+                return f"what {group} would get could not be told any more"
+            if now < rate * LEAST_KEPT:
+                return f"{group} might get {now:.3g} Mb/s, not {rate:.3g}, as equipment goes"
     return ""
 
 
@@ -278,8 +324,10 @@ def _graver(one: str, other: str) -> bool:
     return _rank(one) < _rank(other)
 
 
-def _known(opened: OpenSite, scope: str, fact: str) -> Iterator[tuple[str, float]]:
-    for subject in subjects(opened.workings, scope)[0]:
-        value = Known(opened.workings, opened.rules.facts, subject)[fact]
+def _known(
+    w: Workings, facts: Mapping[str, Fact], scope: str, fact: str
+) -> Iterator[tuple[str, float]]:
+    for subject in subjects(w, scope)[0]:
+        value = Known(w, facts, subject)[fact]
         if isinstance(value, int | float) and not isinstance(value, Unknown):
             yield subject.pointer[-1], value  # type: ignore[misc]

@@ -127,7 +127,8 @@ class SiteRun:
 
     `only` names the judgements that are wanted, by rule: some subjects, or all of them (`None`);
     such a run makes no findings, only what they are made of. `sound` and `broken` are pairs of a
-    rule and a subject's key, as are `assumed`, which hold whatever ordinary equipment there is.
+    rule and a subject's key, as are `assumed`, which hold with any ordinary equipment, unlike
+    `broken_assumed`; `fillings` are the workings that were looked at for both.
     """
 
     def __init__(
@@ -142,8 +143,8 @@ class SiteRun:
         self.workings = workings
         assert workings.today is not None  # a check is of a day
         self.today = workings.today
-        about = Subject("site", _SITE_KEY, "", workings.site, ())
-        self.of_site = Known(self.workings, rules.facts, about)
+        site = Subject("site", _SITE_KEY, "", workings.site, ())
+        self.of_site = Known(workings, rules.facts, site)
         self.findings: list[Candidate] = []
         self.not_judged: list[NotJudged] = []
         self.places: dict[Pointer, Place] = {}
@@ -152,9 +153,9 @@ class SiteRun:
         self.sound: set[tuple[str, str]] = set()
         self.broken: dict[tuple[str, str], Broken] = {}
         self.broken_assumed: dict[tuple[str, str], Broken] = {}
+        self.fillings: tuple[Workings, ...] = ()
         self.assumed: list[tuple[str, str]] = []
-        self.open: frozenset[tuple[str, str]] = frozenset()
-        """What the file leaves open, whether or not usual ranges settle it."""
+        self.open: frozenset[tuple[str, str]] = frozenset()  # by the file alone
         self.told = 0
         """Characters of the messages of the repository's own cards."""
         self.idle: list[str] = []

@@ -9,7 +9,7 @@ equipment made for it does.
 from __future__ import annotations
 
 from contextlib import suppress
-from typing import TYPE_CHECKING, Literal, TypeVar
+from typing import TYPE_CHECKING, Literal, TypeVar, cast
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -38,6 +38,9 @@ if TYPE_CHECKING:
     from meshlint.site.model import Pointer, Site, Unit
     from meshlint.site.places import Level, Slab, Wall
     from meshlint.usual.ranges import Value
+
+    Buildings = dict[tuple[tuple[Pointer, Value], ...], Workings]
+    """The first workings of each way to fill the gaps of a building."""
 
     Place = Callable[["Gap"], float]
     """Where in a gap's range its value lies: 0 the weak end, 0.5 usual, 1 the strong end."""
@@ -163,7 +166,7 @@ class Fillable:
 
     def __init__(self, w: Workings) -> None:
         self._w = w
-        self._buildings: dict[tuple[tuple[Pointer, Value], ...], Workings] = {(): w}
+        self._buildings = cast("Buildings", w.of_building[Fillable])
 
     def filled(self, filling: Filling, gaps: Iterable[Gap]) -> Workings:
         """Return the workings of the site with some gaps filled."""
@@ -174,7 +177,7 @@ class Fillable:
         building = tuple((g.pointer, values[g.pointer]) for g in gaps if g.part == "building")
         chooses = frozenset(gap.pointer for gap in gaps if gap.part == "choice")
         site = self._w.site
-        beside = self._buildings.get(building)
+        beside = self._buildings.get(building) if building else self._w
         if beside is not None:
             levels = beside.site.levels
         else:
@@ -184,7 +187,8 @@ class Fillable:
         settled = replace(site, units=units, clients=clients, levels=levels)
         settled = _lawful(_tuned(settled, filling, chooses), values)
         done = Workings(settled, self._w.today, beside)
-        self._buildings.setdefault(building, done)
+        if building:
+            self._buildings.setdefault(building, done)
         return done
 
 

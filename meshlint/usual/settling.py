@@ -17,6 +17,7 @@ from meshlint.lint.folding import graver
 from meshlint.usual.fillings import USUAL, Fillable, Filling, fillings_for, gaps_of
 from meshlint.usual.ranges import RANGES
 from meshlint.workings.fact import Spread
+from meshlint.workings.subjects import subjects
 from meshlint.workings.unknown import Input
 
 if TYPE_CHECKING:
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
     from meshlint.site.model import Pointer
     from meshlint.usual.fillings import Gap
     from meshlint.usual.ranges import UsualRange
-    from meshlint.workings.site_workings import Known, Workings
+    from meshlint.workings.site_workings import Known, Subject, Workings
 
 Judgement = tuple[str, str]
 """A rule and the key of a subject."""
@@ -41,8 +42,13 @@ def settle(
     run: SiteRun,
     ranges: tuple[UsualRange, ...] = RANGES,
     fillings: tuple[Filling, ...] | None = None,
+    *,
+    deciding: bool = True,
 ) -> None:
-    """Judge a run's open judgements by usual ranges, and put what is settled into the run."""
+    """Judge a run's open judgements by usual ranges, and put what is settled into the run.
+
+    What stays open names the inputs that decide it, where `deciding` asks for that.
+    """
     gaps = {gap.pointer: gap for gap in gaps_of(run.workings.site, ranges)}
     waiting = [entry for entry in run.not_judged if all(i.pointer in gaps for i in entry.inputs)]
     if not waiting:
@@ -51,9 +57,10 @@ def settle(
     site = Fillable(run.workings)
     for filling in fillings or fillings_for(len(run.workings.site.units)):
         agreed.hold_against(site.filled(filling, gaps.values()))
+    run.fillings = agreed.fillings
     broken = agreed.with_outcome("broken")
-    small = len(run.workings.site.units) <= _MOST_UNITS
-    differing = agreed.differing if small else ()
+    asked = deciding and len(run.workings.site.units) <= _MOST_UNITS
+    differing = agreed.differing if asked else ()
     rests_on = _rests_on(run, site, (*broken, *differing), waiting, gaps)
     for judgement in broken:
         run.findings.append(agreed.told(judgement, tuple(map(_assumption, rests_on[judgement]))))
@@ -61,11 +68,9 @@ def settle(
     cautions = {card.id for card in run.rules.cards if card.is_caution}
     held = agreed.with_outcome("held")
     run.assumed.extend(pair for pair in held if pair[0] not in cautions)
-    deciding = _deciding(run, site, {key: rests_on[key] for key in differing}, gaps.values())
+    kinds = _deciding(run, site, {key: rests_on[key] for key in differing}, gaps.values())
     run.not_judged = [
-        _narrowed(entry, rests_on, deciding)
-        for entry in run.not_judged
-        if not agreed.settles(entry)
+        _narrowed(entry, rests_on, kinds) for entry in run.not_judged if not agreed.settles(entry)
     ]
 
 
@@ -131,8 +136,26 @@ class _Agreed:
         return (entry.rule, entry.subject) in (self._outcomes or {})
 
     def broken_by_usual(self, judgements: Iterable[Judgement]) -> dict[Judgement, Broken]:
-        """Return what judgements that every filling breaks are made of, by usual values."""
-        return {judgement: self._runs[0].broken[judgement] for judgement in judgements}
+        """Return what judgements that every filling breaks are made of, by usual values.
+
+        Their subjects are the file's own, with its gaps; of some it can name none.
+        """
+        found: dict[Judgement, Broken] = {}
+        own: dict[str, dict[str, Subject]] = {}
+        for judgement in judgements:
+            ready, subject, known = self._runs[0].broken[judgement]
+            if subject.scope not in own:
+                named, _ = subjects(self._run.workings, subject.scope)
+                own[subject.scope] = {one.key: one for one in named}
+            stated = own[subject.scope].get(subject.key)
+            if stated is not None:
+                found[judgement] = (ready, stated, known)
+        return found
+
+    @property
+    def fillings(self) -> tuple[Workings, ...]:
+        """Return the workings of every filling, that by usual values first."""
+        return tuple(run.workings for run in self._runs)
 
     def told(self, judgement: Judgement, assumed: tuple[Assumption, ...]) -> Candidate:
         """Return the finding of a judgement that every filling breaks, its numbers as ranges."""

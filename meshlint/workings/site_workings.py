@@ -85,7 +85,7 @@ class Workings:
     ) -> T:
         """Return the same as `once`, kept for all workings of the same building.
 
-        What is worked out may rest on the site's levels, areas and surroundings, and on the key.
+        What is worked out may rest on what `same_building` compares, and on the key.
         """
         kept = self.of_building[compute]
         if key not in kept:
@@ -109,6 +109,21 @@ class Workings:
     def value(self, wanted: Fact, subject: Subject) -> FactValue | Unknown:
         """Return the fact's value for the subject, or `Unknown` with what is missing."""
         return Known(self, {wanted.qualified: wanted}, subject)[wanted.qualified]
+
+
+def same_building(one: Site, other: Site) -> bool:
+    """Return whether two sites have one building, with the same units at the same places in it.
+
+    What links say of being in sight counts too: paths rest on it.
+    """
+    return _building(one) == _building(other)
+
+
+def _building(site: Site) -> tuple[object, ...]:
+    places = {unit.name: (unit.at, unit.outdoors) for unit in site.units.values()}
+    links = [(x.from_unit, x.to_unit, x.in_sight) for x in (site.backhaul or {}).values()]
+    sights = {found for found in links if found[2] is not None}
+    return site.levels, site.areas, site.about, places, sights, site.most_places
 
 
 class Known(dict[str, "FactValue | Unknown"]):
