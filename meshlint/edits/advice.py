@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from meshlint.run import Checker
 
 MOST_WORK: Final = 20_000
-"""Values that are kept while changes are tried for one report, about two seconds of work: a count and
-no clock, so that every machine says the same."""
+"""Values that are kept while changes are tried for one report, about two seconds of work: a count
+and no clock, so that every machine says the same."""
 
 MOST_JUDGEMENTS: Final = 3000
 """A site of which more is judged gets no advice with its report, since one proof would take as long

@@ -50,7 +50,7 @@ class UsualRange(Struct, frozen=True):
 
 
 _POWER = "units.*.radios.*.power_dbm"
-_GAIN = "units.*.radios.*.antenna_gain_dbi"
+GAIN = "units.*.radios.*.antenna_gain_dbi"
 _STREAMS = "units.*.radios.*.streams"
 _GENERATION = "units.*.radios.*.generation"
 _BASIC = "units.*.radios.*.lowest_basic_mbps"
@@ -78,7 +78,7 @@ def _power(band: float, place: str, low: int, usual: int, high: int) -> UsualRan
 
 def _gain(band: float, place: str, low: int, usual: int, high: int) -> UsualRange:
     return UsualRange(
-        _GAIN, "the antenna's gain", low, usual, high, "dBi", _GAINS, band, place, capped=True
+        GAIN, "the antenna's gain", low, usual, high, "dBi", _GAINS, band, place, capped=True
     )
 
 
