@@ -184,8 +184,8 @@ class Checker:
 
         def settle(run: SiteRun) -> None:
             # Loaded only where something is open.
-            from meshlint.usual.ranges import ranges_under
             from meshlint.usual.settling import settle as by_ranges
+            from meshlint.workings.governance.usual_ranges import ranges_under
 
             by_ranges(run, ranges_under(settings.usual_ranges), deciding=deciding)
 

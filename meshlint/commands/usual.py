@@ -11,7 +11,7 @@ from meshlint.commands.opening import opened
 from meshlint.report import usual as report
 from meshlint.run import Checker
 from meshlint.usual.fillings import gaps_of
-from meshlint.usual.ranges import ranges_under
+from meshlint.workings.governance.usual_ranges import ranges_under
 
 
 @click.command()

@@ -20,7 +20,7 @@ from meshlint.edits.wiring import (
     uplinks,
 )
 from meshlint.site.model import Link, Network, Radio, Unit
-from meshlint.usual.ranges import RANGES, range_of
+from meshlint.workings.governance.usual_ranges import RANGES, range_of
 from meshlint.workings.spectrum.permission import choices_at
 from meshlint.workings.topology.link_radios import radio_of, radios_of
 from meshlint.workings.unknown import Missing

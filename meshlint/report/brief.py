@@ -117,6 +117,8 @@ def open_questions(tally: Totals, look: Look) -> Iterator[str]:
                 open_, left = longer, left - 1
         more = f", and {left} more" if left > 0 and asked else ""
         text = f"Cannot tell {open_}{more}, without {key}"
+        if key == "neighbours":
+            text = f"Nobody scanned: without neighbours you cannot tell {open_}{more}"
         if meaning and len(text) + len(meaning) < look.width - 4:
             text += f" ({meaning})"
         yield from wrapped(visible(f"{text}."), look, "")

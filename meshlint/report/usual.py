@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from meshlint.usual.fillings import Gap
-    from meshlint.usual.ranges import UsualRange
+    from meshlint.workings.governance.usual_ranges import UsualRange
 
 _WIDTH = 80
 

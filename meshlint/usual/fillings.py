@@ -18,7 +18,7 @@ from msgspec.structs import replace
 from meshlint.digest import blake2b
 from meshlint.law.power import excess_db, power_limit
 from meshlint.site.model import ClientGroup, Radio
-from meshlint.usual.ranges import (
+from meshlint.workings.governance.usual_ranges import (
     GAIN,
     HEIGHT,
     RANGES,
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 
     from meshlint.site.model import Pointer, Site, Unit
     from meshlint.site.places import Level, Slab, Wall
-    from meshlint.usual.ranges import Value
+    from meshlint.workings.governance.usual_ranges import Value
 
     Buildings = dict[tuple[tuple[Pointer, Value], ...], Workings]
     """The first workings of each way to fill the gaps of a building."""
@@ -278,8 +278,12 @@ def _level_gaps(level: Level) -> Iterator[Gap]:
         yield from _thickness(
             ("levels", level.name, "walls", at, "thickness_mm"), wall, THICKNESS_MM
         )
-    if level.floor is not None:
-        yield from _thickness(("levels", level.name, "floor", "thickness_mm"), level.floor, SLAB_MM)
+    for part, thing, usual in (
+        ("floor", level.floor, SLAB_MM),
+        ("shell", level.shell, THICKNESS_MM),
+    ):
+        if thing is not None:
+            yield from _thickness(("levels", level.name, part, "thickness_mm"), thing, usual)
 
 
 def _thickness(
@@ -288,9 +292,7 @@ def _thickness(
     stated = thing.thickness_mm is not None or thing.loss_db is not None
     if not stated and thing.material in usual:
         thin, middle, thick = usual[thing.material]
-        kind = (
-            "levels.*.walls.*.thickness_mm" if "walls" in pointer else "levels.*.floor.thickness_mm"
-        )
+        kind = kind_of(pointer)
         words = f"how thick the {thing.material} is"
         source = "EN 771-1, EN 1992, EN 1995, EN 1279 (from memory); common practice"
         found = UsualRange(kind, words, thin, middle, thick, "mm", source, better="low")
@@ -315,7 +317,7 @@ def _filled(of: T, values: dict[Pointer, Value]) -> T:
 
 def _filled_level(level: Level, values: dict[Pointer, Value]) -> Level:
     pointer = ("levels", level.name)
-    walls, floor = level.walls, level.floor
+    walls, floor, shell = level.walls, level.floor, level.shell
     if walls:
         walls = tuple(
             replace(wall, thickness_mm=values.get((*pointer, "walls", at, "thickness_mm")))
@@ -325,7 +327,9 @@ def _filled_level(level: Level, values: dict[Pointer, Value]) -> Level:
         )
     if floor is not None and floor.thickness_mm is None:
         floor = replace(floor, thickness_mm=values.get((*pointer, "floor", "thickness_mm")))
-    return replace(level, walls=walls, floor=floor)
+    if shell is not None and shell.thickness_mm is None:
+        shell = replace(shell, thickness_mm=values.get((*pointer, "shell", "thickness_mm")))
+    return replace(level, walls=walls, floor=floor, shell=shell)
 
 
 def _joined_alike(site: Site, values: dict[Pointer, Value]) -> Site:

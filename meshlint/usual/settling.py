@@ -15,8 +15,8 @@ from meshlint.lint.engine import SiteRun
 from meshlint.lint.finding import Assumption
 from meshlint.lint.folding import graver
 from meshlint.usual.fillings import USUAL, Fillable, Filling, fillings_for, gaps_of
-from meshlint.usual.ranges import RANGES
 from meshlint.workings.fact import Spread
+from meshlint.workings.governance.usual_ranges import RANGES
 from meshlint.workings.subjects import subjects
 from meshlint.workings.unknown import Input
 
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from meshlint.lint.folding import Candidate
     from meshlint.site.model import Pointer
     from meshlint.usual.fillings import Gap
-    from meshlint.usual.ranges import UsualRange
+    from meshlint.workings.governance.usual_ranges import UsualRange
     from meshlint.workings.site_workings import Known, Subject, Workings
 
 Judgement = tuple[str, str]
@@ -38,26 +38,30 @@ Judgement = tuple[str, str]
 Outcome = Literal["held", "broken", "open", "passed over"]
 
 
-def settle(
-    run: SiteRun,
-    ranges: tuple[UsualRange, ...] = RANGES,
-    fillings: tuple[Filling, ...] | None = None,
-    *,
-    deciding: bool = True,
-) -> None:
+def settle(run: SiteRun, ranges: tuple[UsualRange, ...] = RANGES, *, deciding: bool = True) -> None:
     """Judge a run's open judgements by usual ranges, and put what is settled into the run.
 
-    What stays open names the inputs that decide it, where `deciding` asks for that.
+    Most rules know what a radio on `auto` may do; for the rest it takes channels that it may
+    choose. What stays open names the inputs that decide it, where `deciding` asks for that.
     """
     gaps = {gap.pointer: gap for gap in gaps_of(run.workings.site, ranges)}
+    stated = {pointer: gap for pointer, gap in gaps.items() if gap.part != "choice"}
+    _settle(run, stated, deciding=deciding)
+    if len(stated) < len(gaps):
+        _settle(run, gaps, deciding=deciding)
+
+
+def _settle(run: SiteRun, gaps: Mapping[Pointer, Gap], *, deciding: bool) -> None:
     waiting = [entry for entry in run.not_judged if all(i.pointer in gaps for i in entry.inputs)]
     if not waiting:
         return
     agreed = _Agreed(run, waiting)
     site = Fillable(run.workings)
-    for filling in fillings or fillings_for(len(run.workings.site.units)):
+    for filling in fillings_for(len(run.workings.site.units)):
         agreed.hold_against(site.filled(filling, gaps.values()))
-    run.fillings = agreed.fillings
+    run.fillings = run.fillings or agreed.fillings
+    if any(gap.part == "choice" for gap in gaps.values()):
+        agreed.leave_open_what_names_a_choice()
     broken = agreed.with_outcome("broken")
     asked = deciding and len(run.workings.site.units) <= _MOST_UNITS
     differing = agreed.differing if asked else ()
@@ -128,6 +132,17 @@ class _Agreed:
     def with_outcome(self, outcome: Outcome) -> list[Judgement]:
         """Return the judgements that every filling brings to an outcome."""
         return sorted(key for key, found in (self._outcomes or {}).items() if found == outcome)
+
+    def leave_open_what_names_a_choice(self) -> None:
+        """Leave open what would be told of a channel that was only drawn: words that differ."""
+        for judgement in self.with_outcome("broken"):
+            card = self._runs[0].broken[judgement][0].card
+            for name in card.said_reads:
+                said = {str(run.broken[judgement][2][name]) for run in self._runs}
+                words = isinstance(self._runs[0].broken[judgement][2][name], str)
+                if words and len(said) > 1 and self._outcomes is not None:
+                    self._outcomes.pop(judgement, None)
+                    self._incomplete.add(judgement[0])
 
     def settles(self, entry: NotJudged) -> bool:
         """Return whether nothing of an open judgement is left open."""

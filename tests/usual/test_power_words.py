@@ -14,7 +14,7 @@ from meshlint.run import Checker
 from meshlint.site.load import Catalogues, load_site
 from meshlint.site.problem import InputError
 from meshlint.usual.fillings import gaps_of
-from meshlint.usual.ranges import RANGES, of_power_word, range_of
+from meshlint.workings.governance.usual_ranges import RANGES, of_power_word, range_of
 
 SITE = """\
 meshlint: 1

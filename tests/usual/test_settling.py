@@ -17,7 +17,7 @@ from meshlint.lint.engine import SiteRun
 from meshlint.run import Checker, shipped_rules
 from meshlint.site.load import Catalogues, load_site
 from meshlint.usual.fillings import FILLINGS, Fillable, drawn, gaps_of
-from meshlint.usual.ranges import RANGES
+from meshlint.workings.governance.usual_ranges import RANGES
 from meshlint.workings.site_workings import Workings
 
 if TYPE_CHECKING:

@@ -1,4 +1,4 @@
-"""Numbers that cannot be so beside each other: slips of the pen that geometry gives away."""
+"""Numbers that cannot be so: slips of the pen that geometry gives away, or what is usual."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from meshlint.law.extents import extent
 from meshlint.workings.fact import Kind, fact
+from meshlint.workings.governance.usual_ranges import RANGES, THICKNESS_MM, range_of
 from meshlint.workings.links.cables import cables
 from meshlint.workings.propagation.drawn_lines import inside
 from meshlint.workings.unknown import Input, Missing
@@ -14,11 +15,11 @@ from meshlint.workings.unknown import Input, Missing
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from meshlint.site.model import Pointer, Site
+    from meshlint.site.model import ClientGroup, Pointer, Radio, Site
     from meshlint.site.places import Metres, Position
     from meshlint.workings.site_workings import Workings
 
-GEOMETRY = "geometry; extents of countries computed from airportsdata"
+GEOMETRY = "geometry; extents of countries from airportsdata; usual ranges (`meshlint usual`)"
 
 _SLACK_M = 0.5
 """A plan is not drawn finer: a unit on a wall may lie as far outside, a cable be as much short."""
@@ -33,7 +34,7 @@ class Compared(NamedTuple):
 
 def comparisons(w: Workings) -> tuple[Compared, ...]:
     """Return every comparison that the stated numbers allow."""
-    return (*_place(w.site), *_cables(w), *_units(w.site))
+    return (*_place(w.site), *_cables(w), *_units(w.site), *_equipment(w.site))
 
 
 def _place(site: Site) -> Iterator[Compared]:
@@ -105,6 +106,50 @@ def _units(site: Site) -> Iterator[Compared]:
                 f"at {level.ceiling_m:g} m"
             )
             yield Compared((*unit.pointer, "at", "height_m"), words if above else "")
+
+
+_FAR_DB = {"power_dbm": 10.0, "antenna_gain_dbi": 20.0, "transmit_dbm": 10.0}
+"""So far outside its usual range a number is taken for a slip, such as milliwatts for dBm."""
+
+_FAR_TIMES = 4.0
+"""The same for the thickness of a wall."""
+
+
+def _equipment(site: Site) -> Iterator[Compared]:
+    """Yield what is stated of radios, devices and walls next to what is usual of it."""
+    for unit in site.units.values():
+        place = "outdoors" if unit.outdoors else "indoors"
+        for radio in unit.radios.values():
+            of = f"radio {radio.name} of {unit.name}"
+            for key in ("power_dbm", "antenna_gain_dbi"):
+                yield from _beside_usual(radio, key, of, place)
+    for group in (site.clients or {}).values():
+        yield from _beside_usual(group, "transmit_dbm", group.name, "")
+    for level in (site.levels or {}).values():
+        for at, wall in enumerate(level.walls or ()):
+            usual_mm = THICKNESS_MM.get(wall.material or "")
+            if usual_mm is None or wall.thickness_mm is None:
+                continue
+            thin, thick = usual_mm[0] / _FAR_TIMES, usual_mm[2] * _FAR_TIMES
+            words = (
+                f"a {wall.material} wall of {level.name} is {wall.thickness_mm:g} mm thick, where "
+                f"{usual_mm[0]:g} to {usual_mm[2]:g} mm are usual"
+            )
+            right = thin <= wall.thickness_mm <= thick
+            pointer = ("levels", level.name, "walls", at, "thickness_mm")
+            yield Compared(pointer, "" if right else words)
+
+
+def _beside_usual(of: Radio | ClientGroup, key: str, words: str, place: str) -> Iterator[Compared]:
+    value, pointer = getattr(of, key), (*of.pointer, key)
+    usual = range_of(RANGES, Input(pointer).key, of.band, place)
+    if value is None or usual is None:
+        return
+    far = _FAR_DB[key]
+    right = float(usual.low) - far <= value <= float(usual.high) + far
+    name = "gain" if usual.unit == "dBi" else "power"
+    wrong = f"the {name} of {words} is {value:g} {usual.unit}, where {usual.span} is usual"
+    yield Compared(pointer, "" if right else wrong)
 
 
 def _off_m(spot: Metres, outline_m: tuple[Metres, ...]) -> float:
