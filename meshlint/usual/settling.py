@@ -73,8 +73,11 @@ def _settle(run: SiteRun, gaps: Mapping[Pointer, Gap], *, deciding: bool) -> Non
     held = agreed.with_outcome("held")
     run.assumed.extend(pair for pair in held if pair[0] not in cautions)
     kinds = _deciding(run, site, {key: rests_on[key] for key in differing}, gaps.values())
+    lacking = agreed.lacking_by_usual()
     run.not_judged = [
-        _narrowed(entry, rests_on, kinds) for entry in run.not_judged if not agreed.settles(entry)
+        _narrowed(_beyond_ranges(entry, gaps, lacking), rests_on, kinds)
+        for entry in run.not_judged
+        if not agreed.settles(entry)
     ]
 
 
@@ -167,6 +170,10 @@ class _Agreed:
                 found[judgement] = (ready, stated, known)
         return found
 
+    def lacking_by_usual(self) -> dict[Judgement, tuple[Input, ...]]:
+        """Return what is still missing where every gap holds its usual value."""
+        return {(entry.rule, entry.subject): entry.inputs for entry in self._runs[0].not_judged}
+
     @property
     def fillings(self) -> tuple[Workings, ...]:
         """Return the workings of every filling, that by usual values first."""
@@ -204,6 +211,18 @@ class _Shown(dict[str, "Value | Spread"]):
         else:
             self[name] = values[0]
         return self[name]
+
+
+def _beyond_ranges(
+    entry: NotJudged, gaps: Mapping[Pointer, Gap], lacking: Mapping[Judgement, tuple[Input, ...]]
+) -> NotJudged:
+    """Return an open judgement with the inputs for which there is no usual range, if any.
+
+    What has a range would be filled, so that stating it alone would settle nothing.
+    """
+    inputs = tuple(one for one in entry.inputs if one.pointer not in gaps)
+    inputs = inputs or lacking.get((entry.rule, entry.subject), ())
+    return replace(entry, inputs=inputs) if inputs else entry
 
 
 def _narrowed(

@@ -219,3 +219,30 @@ def test_amendments_have_an_order_too(tmp_path: Path, monkeypatch: pytest.Monkey
     assert messages[0] == ""
     assert "must go up" in messages[1]
     assert "expected one of 802.11b" in messages[2]
+
+
+def test_devices_that_name_no_band_have_a_usual_amendment_too() -> None:
+    site, _ = load_site(two(5).encode(), "a.site.yaml", Catalogues())
+    kinds = {gap.range.key for gap in gaps_of(site) if gap.pointer[:2] == ("clients", "phones")}
+    assert kinds == {"clients.*.generation", "clients.*.streams", "clients.*.transmit_dbm"}
+
+
+def test_what_stays_open_names_what_no_range_can_stand_for() -> None:
+    """Stating the devices' amendment would settle nothing where nobody has scanned."""
+    site, _ = load_site(two(5).encode(), "a.site.yaml", Catalogues())
+    gaps = {gap.pointer for gap in gaps_of(site)}
+    left = checked(two(5)).not_judged
+    assert [e for e in left if len({wanted.pointer in gaps for wanted in e.inputs}) > 1] == []
+    asked = {entry.rule: entry.inputs for entry in left}
+    assert "neighbours" in {wanted.key for wanted in asked["crowded-by-neighbours"]}
+
+
+def test_a_channel_that_a_unit_chooses_is_never_told_as_one() -> None:
+    text = two(5, "carries: [clients, backhaul]").replace(
+        "over: cable, rate_mbps: 1000", "over: radio"
+    )
+    text = text.replace("channel: 36, width_mhz: 80", "channel: auto")
+    (found,) = (f for f in checked(text).findings if f.rule == "backhaul-off-radar")
+    assert found.assumed
+    assert "The units choose the channel and may choose such a one" in found.message
+    assert "channel 1" not in found.message

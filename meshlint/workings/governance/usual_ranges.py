@@ -82,7 +82,7 @@ def _gain(band: float, place: str, low: int, usual: int, high: int) -> UsualRang
     )
 
 
-def _amendments(key: str, band: float, low: str, usual: str, high: str) -> UsualRange:
+def _amendments(key: str, band: float | None, low: str, usual: str, high: str) -> UsualRange:
     words = "the amendment of IEEE 802.11 that it speaks"
     return UsualRange(key, words, low, usual, high, "", _PRACTICE, band)
 
@@ -135,6 +135,8 @@ RANGES: tuple[UsualRange, ...] = (
     _amendments(_CLIENT_GENERATION, 2.4, "802.11n", "802.11ax", "802.11ax"),
     _amendments(_CLIENT_GENERATION, 5.0, "802.11ac", "802.11ax", "802.11ax"),
     _amendments(_CLIENT_GENERATION, 6.0, "802.11ax", "802.11ax", "802.11be"),
+    # Devices that name no band; at 2.4 GHz they fall back to what that band has.
+    _amendments(_CLIENT_GENERATION, None, "802.11ac", "802.11ax", "802.11ax"),
     UsualRange(
         HEIGHT,
         "how high it hangs",
