@@ -65,7 +65,16 @@ def _headline(finding: Finding, kind: str, look: Look) -> Iterator[str]:
     subject = look.paint(told, "subject")
     head = f"{subject}: {look.paint(finding.severity, finding.severity)}, {rule},"
     place = look.paint(place, "place")
-    yield from (head, f"{_INDENT}{place}") if long else (f"{head} {place}",)
+    if not long:
+        yield f"{head} {place}"
+        return
+    # A long row of subjects is broken like any text; colour stays on one line of it.
+    if len(f"{told}: {finding.severity}, {rule},") > look.width:
+        rows = list(wrapped(f"{told}:", look, ""))
+        yield from (look.paint(row, "subject") for row in rows)
+        yield f"{_INDENT}{look.paint(finding.severity, finding.severity)}, {rule}, {place}"
+        return
+    yield from (head, f"{_INDENT}{place}")
 
 
 def _consequences(following: Iterable[Finding]) -> str:

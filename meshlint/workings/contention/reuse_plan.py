@@ -52,10 +52,13 @@ def name_of(radio: Radio) -> str:
     return f"{radio.unit}/{radio.name}"
 
 
-def candidates(w: Workings, radio: Radio, width_mhz: int) -> tuple[Channel, ...]:
-    """Return the radar-free channels that a cell may have at its power and a width, best first.
+def candidates(
+    w: Workings, radio: Radio, width_mhz: int, *, with_radar: bool = False
+) -> tuple[Channel, ...]:
+    """Return the channels that a cell may have at its power and a width, best first.
 
-    At 2.4 GHz those of the three-channel plan alone: anything between them makes it worse.
+    Those free of radar, or the DFS channels too; at 2.4 GHz those of the three-channel plan alone:
+    anything between them makes it worse.
     """
     if radio.band is None:
         return ()
@@ -64,24 +67,31 @@ def candidates(w: Workings, radio: Radio, width_mhz: int) -> tuple[Channel, ...]
     return tuple(
         c.channel
         for c in found
-        if c.clear and not c.turn_down_db and (not plan or c.channel.number in plan)
+        if (c.clear or (with_radar and not c.unflagged_mhz))
+        and not c.turn_down_db
+        and (not plan or c.channel.number in plan)
     )
 
 
-def plan_at(w: Workings, cells: tuple[Radio, ...], width_mhz: int | None) -> Plan | None:
+def plan_at(
+    w: Workings, cells: tuple[Radio, ...], width_mhz: int | None, *, with_radar: bool = False
+) -> Plan | None:
     """Return the channels at which cells share least, `None` where one has no channel at all.
 
-    Each cell has its own width where `width_mhz` is `None`, and prefers the channel it is on.
+    Each cell has its own width where `width_mhz` is `None`, and prefers the channel it is on. DFS
+    channels are among them where `with_radar` says so.
     """
     # A cell is in one group, and that is in the order of the file: its ends tell which.
-    key = (cells[0].pointer, cells[-1].pointer, len(cells), width_mhz)
-    return w.once(_worked_out, key, cells, width_mhz)
+    key = (cells[0].pointer, cells[-1].pointer, len(cells), width_mhz, with_radar)
+    return w.once(_worked_out, key, cells, width_mhz, with_radar=with_radar)
 
 
-def _worked_out(w: Workings, cells: tuple[Radio, ...], width_mhz: int | None) -> Plan | None:
+def _worked_out(
+    w: Workings, cells: tuple[Radio, ...], width_mhz: int | None, *, with_radar: bool
+) -> Plan | None:
     options: dict[str, tuple[Channel, ...]] = {}
     for cell in cells:
-        options[name_of(cell)] = channels_open_to(w, cell, width_mhz)
+        options[name_of(cell)] = channels_open_to(w, cell, width_mhz, with_radar=with_radar)
         if not options[name_of(cell)]:
             return None
     edges = tuple(
@@ -100,7 +110,9 @@ def _assigned(
     return assign(options, edges)
 
 
-def channels_open_to(w: Workings, cell: Radio, width_mhz: int | None = None) -> tuple[Channel, ...]:
+def channels_open_to(
+    w: Workings, cell: Radio, width_mhz: int | None = None, *, with_radar: bool = False
+) -> tuple[Channel, ...]:
     """Return the channels that a cell may have, the one it is on first.
 
     No other on which the site's own backhaul in hearing would have to wait for it.
@@ -111,7 +123,7 @@ def channels_open_to(w: Workings, cell: Radio, width_mhz: int | None = None) -> 
     kept = client_cells.backhaul_in_hearing(w, cell)
     return mine + tuple(
         channel
-        for channel in candidates(w, cell, width)
+        for channel in candidates(w, cell, width, with_radar=with_radar)
         if channel not in mine and not any(overlap_mhz(channel, other) for other in kept)
     )
 
@@ -307,6 +319,53 @@ def parting_plan(w: Workings, radio: Radio) -> str:
         return ""
     cells = group_of(w, radio)
     return ", ".join(f"{_called(w, c)} {plan.channels[name_of(c)].number}" for c in cells)
+
+
+_FEWEST_SHARING = 2
+"""From so many cells on that share with one, it keeps a third of its airtime or less."""
+
+
+@fact(
+    "radio.dfs_plan",
+    Kind.TEXT,
+    "the channels, DFS channels among them, that part own cells where no other plan does, which "
+    "keep a third of their airtime or less; empty where there is none, or no need",
+    source=COLOURING,
+)
+def dfs_plan(w: Workings, radio: Radio) -> str:
+    return w.once(_dfs_plan, radio.pointer, radio)
+
+
+def _dfs_plan(w: Workings, radio: Radio) -> str:
+    if len(sharing(w, radio)) < _FEWEST_SHARING or _parting(w, radio) is not None:
+        return ""
+    cells, here = group_of(w, radio), span(radio)
+    now = plan_at(w, cells, None)
+    if now is None or now.shares_mhz == 0:
+        return ""
+    for width_mhz in (x for x in reversed(widths_mhz(here.band)) if x <= here.width_mhz):
+        plan = plan_at(w, cells, width_mhz, with_radar=True)
+        if plan is not None and plan.shares_mhz == 0:
+            named = ", ".join(f"{_called(w, c)} {plan.channels[name_of(c)].number}" for c in cells)
+            return f"{named}, at {max(c.width_mhz for c in plan.channels.values())} MHz"
+    return ""
+
+
+@fact(
+    "radio.way_to_part",
+    Kind.TEXT,
+    "what parts own cells that hear each other: a narrower width, or DFS channels",
+    source=COLOURING,
+)
+def way_to_part(w: Workings, radio: Radio) -> str:
+    if narrower := _parting(w, radio):
+        width_mhz = max(c.width_mhz for c in narrower.channels.values())
+        return (
+            f"set `width_mhz` to {width_mhz} on these radios, and give each a channel that does "
+            "not overlap with the others'"
+        )
+    plan = w.once(_dfs_plan, radio.pointer, radio)
+    return f"let these cells use DFS channels too: {plan}" if plan else ""
 
 
 @fact(
