@@ -81,9 +81,25 @@ def units_that_wait(w: Workings, radio: Radio) -> tuple[str, ...]:
     source="the regulatory table; who hears whom by carrier sense",
 )
 def channel_off_backhaul(w: Workings, radio: Radio) -> str:
+    return _least_used(w, radio, with_radar=False)
+
+
+@fact(
+    "radio.dfs_channel_off_backhaul",
+    Kind.TEXT,
+    "the same among DFS channels, where no radar-free one is left; nothing if there is none",
+    source="the regulatory table; who hears whom by carrier sense",
+)
+def dfs_channel_off_backhaul(w: Workings, radio: Radio) -> str:
+    return "" if _least_used(w, radio, with_radar=False) else _least_used(w, radio, with_radar=True)
+
+
+def _least_used(w: Workings, radio: Radio, *, with_radar: bool) -> str:
     now = span(radio)
     others = [span(cell) for cell in hearing(w, radio, group_of(w, radio))]
-    free = [channel for channel in channels_open_to(w, radio) if channel != now]
+    free = [
+        channel for channel in channels_open_to(w, radio, with_radar=with_radar) if channel != now
+    ]
     best = min(
         free,
         key=lambda channel: sum(overlap_mhz(channel, other) for other in others),

@@ -21,7 +21,7 @@ from meshlint.workings.propagation.cells import client_radios
 from meshlint.workings.spectrum.channel import THREE_PLAN, in_words, span
 from meshlint.workings.spectrum.permission import choices_at
 from meshlint.workings.topology.link_radios import joined
-from meshlint.workings.unknown import need
+from meshlint.workings.unknown import answer, need
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -63,6 +63,8 @@ def candidates(
     if radio.band is None:
         return ()
     found = choices_at(w, (radio,), radio.band, width_mhz)
+    # A check of ten minutes is the last to be taken.
+    found = tuple(sorted(found, key=lambda choice: choice.check_s or 0))
     plan = THREE_PLAN if radio.band == 2.4 else ()
     return tuple(
         c.channel
@@ -329,26 +331,45 @@ _FEWEST_SHARING = 2
     "radio.dfs_plan",
     Kind.TEXT,
     "the channels, DFS channels among them, that part own cells where no other plan does, which "
-    "keep a third of their airtime or less; empty where there is none, or no need",
+    "keep a third of their airtime or less, or at least halve the spectrum that they share; empty "
+    "where there is none, or no need",
     source=COLOURING,
 )
 def dfs_plan(w: Workings, radio: Radio) -> str:
-    return w.once(_dfs_plan, radio.pointer, radio)
-
-
-def _dfs_plan(w: Workings, radio: Radio) -> str:
-    if len(sharing(w, radio)) < _FEWEST_SHARING or _parting(w, radio) is not None:
+    plan = w.once(_dfs_plan, radio.pointer, radio)
+    if plan is None:
         return ""
+    cells = group_of(w, radio)
+    named = ", ".join(f"{_called(w, c)} {plan.channels[name_of(c)].number}" for c in cells)
+    return f"{named}, at {max(c.width_mhz for c in plan.channels.values())} MHz"
+
+
+@fact(
+    "radio.dfs_plan_shares_mhz",
+    Kind.NUMBER,
+    "the spectrum that own cells still share after that plan, pair by pair; 0 without one",
+    source=COLOURING,
+    unit="MHz",
+)
+def dfs_plan_shares_mhz(w: Workings, radio: Radio) -> float:
+    plan = w.once(_dfs_plan, radio.pointer, radio)
+    return 0.0 if plan is None else plan.shares_mhz
+
+
+def _dfs_plan(w: Workings, radio: Radio) -> Plan | None:
+    if len(sharing(w, radio)) < _FEWEST_SHARING or _parting(w, radio) is not None:
+        return None
     cells, here = group_of(w, radio), span(radio)
     now = plan_at(w, cells, None)
     if now is None or now.shares_mhz == 0:
-        return ""
+        return None
     for width_mhz in (x for x in reversed(widths_mhz(here.band)) if x <= here.width_mhz):
         plan = plan_at(w, cells, width_mhz, with_radar=True)
         if plan is not None and plan.shares_mhz == 0:
-            named = ", ".join(f"{_called(w, c)} {plan.channels[name_of(c)].number}" for c in cells)
-            return f"{named}, at {max(c.width_mhz for c in plan.channels.values())} MHz"
-    return ""
+            return plan
+    plan = plan_at(w, cells, None, with_radar=True)
+    today_mhz = min(now.shares_mhz, _shares_mhz(w, cells))
+    return plan if plan is not None and plan.shares_mhz <= WORTH_A_MOVE * today_mhz else None
 
 
 @fact(
@@ -364,8 +385,31 @@ def way_to_part(w: Workings, radio: Radio) -> str:
             f"set `width_mhz` to {width_mhz} on these radios, and give each a channel that does "
             "not overlap with the others'"
         )
-    plan = w.once(_dfs_plan, radio.pointer, radio)
+    plan = dfs_plan.compute(w, radio)
     return f"let these cells use DFS channels too: {plan}" if plan else ""
+
+
+@fact(
+    "radio.dfs_parts_it",
+    Kind.TRUTH,
+    "whether it is on a DFS channel and would share more with own cells in hearing on any "
+    "radar-free channel of its width; no where nobody can tell",
+    source=COLOURING,
+)
+def dfs_parts_it(w: Workings, radio: Radio) -> bool:
+    return answer(_is_parted_by_dfs, w, radio) is True
+
+
+def _is_parted_by_dfs(w: Workings, radio: Radio) -> bool:
+    if not client_cells.is_client_cell(w, radio):
+        return False
+    now = span(radio)
+    clear = candidates(w, radio, now.width_mhz)
+    if now in clear or not clear:
+        return False
+    beside = [span(heard) for heard in hearing(w, radio, group_of(w, radio))]
+    today_mhz = sum(overlap_mhz(now, there) for there in beside)
+    return all(sum(overlap_mhz(x, there) for there in beside) > today_mhz for x in clear)
 
 
 @fact(
