@@ -12,7 +12,7 @@ from meshlint.lint.card_places import place_in_card
 from meshlint.lint.expression import ExpressionError
 from meshlint.lint.finding import Finding, NotJudged, Related, SiteResult, wanted_by
 from meshlint.lint.folding import Candidate, fold, graver
-from meshlint.lint.verdicts import single_points_of, verdicts_of
+from meshlint.lint.verdicts import line_shares_of, single_points_of, verdicts_of
 from meshlint.site.problem import InputError, Place
 from meshlint.site.quoting import NOT_REPEATED, repeatable, repeatable_name
 from meshlint.site.waiver import whole_link
@@ -90,6 +90,7 @@ def check_site(
         vanished=vanished,
         asked=run.asked(),
         single_points=single_points_of(workings),
+        line_shares=line_shares_of(workings),
         verdicts=verdicts_of(run) if verdicts else (),
     )
 
@@ -476,8 +477,7 @@ def _order(finding: Finding) -> tuple[Place, str, str]:
 
 def _sentence(text: str) -> str:
     """Return the text with its first letter and its end as a sentence has them."""
-    if text.endswith("?."):
-        text = text[:-1]  # the last number shown was a question: did you mean 36?
+    text = text.removesuffix(".") if text.endswith("?.") else text  # did you mean 36?
     return text[:1].upper() + text[1:]
 
 

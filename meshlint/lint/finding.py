@@ -207,6 +207,7 @@ class SiteResult(Struct, frozen=True, array_like=True):
     chose to look at and how many there are, where it did not look at all. `asked` holds, for each
     rule that could not be judged, the question that stays open: "whether cells overlap".
     `single_points` says what goes offline with what: no faults, but worth a line.
+    So is what of the internet line gets through the mesh, in `line_shares`.
     `verdicts` lists what became of every rule for every subject, where that was wanted.
     """
 
@@ -227,6 +228,7 @@ class SiteResult(Struct, frozen=True, array_like=True):
     assumed: tuple[str, ...] = ()
     asked: dict[str, str] = {}
     single_points: tuple[str, ...] = ()
+    line_shares: tuple[str, ...] = ()
     verdicts: tuple[Verdict, ...] = ()
 
     @property

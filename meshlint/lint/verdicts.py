@@ -1,4 +1,4 @@
-"""What a check tells beside findings: every verdict one by one, and what goes offline with what."""
+"""What a check tells besides findings: each verdict, what goes offline with what, and the line."""
 
 from __future__ import annotations
 
@@ -31,3 +31,12 @@ def single_points_of(w: Workings) -> tuple[str, ...]:
     from meshlint.workings.alternatives.single_points import single_points
 
     return single_points(w)
+
+
+def line_shares_of(w: Workings) -> tuple[str, ...]:
+    """Return what of the internet line reaches which units through the mesh, in sentences."""
+    if not w.site.internet_lines or len(w.site.units) == 1:
+        return ()
+    from meshlint.workings.capacity.line_share import line_shares
+
+    return line_shares(w)

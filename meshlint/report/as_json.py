@@ -102,6 +102,7 @@ def _file(result: SiteResult) -> dict[str, Any]:
         "vanished": _vanished(result),
         "nothing_to_look_at": result.idle,
         "single_points": result.single_points,
+        "line_shares": result.line_shares,
         **({"verdicts": _verdicts(result)} if result.verdicts else {}),
     }
 

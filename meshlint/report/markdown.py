@@ -119,6 +119,8 @@ class MarkdownWriter:
         )
         if tally.single_points and tally.sites == 1:
             yield f"{escaped(shown_points(tally))}\n"
+        if tally.line_shares and tally.sites == 1:
+            yield f"{escaped(' '.join(tally.line_shares))}\n"
         wanted = tally.most_wanted()
         if wanted:
             key, meaning, judgements, _ = wanted[0]

@@ -202,13 +202,20 @@ def _repeated(entries: list[Repeated], look: Look) -> Iterator[str]:
     yield ""
 
 
+def _of_the_site(tally: Totals, look: Look) -> Iterator[str]:
+    """Yield what the only site of a run is like: no faults, but worth a line."""
+    # That all depends on the primary goes without saying, unless somebody asked for everything.
+    if len(tally.single_points) > 1 or (tally.single_points and look.explain):
+        yield from wrapped(visible(shown_points(tally)), look, "")
+    if tally.line_shares:
+        yield from wrapped(visible(" ".join(tally.line_shares)), look, "")
+
+
 def _summary(tally: Totals, waived: Iterable[str], told_before: int, look: Look) -> Iterator[str]:
     for line in wrapped(counted(tally), look, ""):
         yield look.paint(line, "title")
-    # That all hangs on the primary goes without saying, unless somebody asked for everything.
-    worth_a_line = len(tally.single_points) > 1 or look.explain
-    if tally.single_points and tally.sites == 1 and worth_a_line and not look.quiet:
-        yield from wrapped(visible(shown_points(tally)), look, "")
+    if tally.sites == 1 and not look.quiet:
+        yield from _of_the_site(tally, look)
     if tally.idle and look.explain:
         had = "rule" if len(tally.idle) == 1 else "rules"
         yield f"{len(tally.idle)} {had} had nothing to look at; `--format json` names them."

@@ -109,6 +109,9 @@ class Totals(Struct):
     single_points: tuple[str, ...] = ()
     """What goes offline with what at the last site; a line of the summary if it is the only one."""
 
+    line_shares: tuple[str, ...] = ()
+    """What of its internet line reaches units through the mesh; told likewise."""
+
     @property
     def understood(self) -> int:
         """Return how many files were checked."""
@@ -156,6 +159,7 @@ class Totals(Struct):
             findings, files = self.by_rule.get(rule, (0, 0))
             self.by_rule[rule] = (findings + count, files + 1)
         self.single_points = result.single_points or self.single_points
+        self.line_shares = result.line_shares or self.line_shares
         self.idle = (frozenset if self.idle is None else self.idle.intersection)(result.idle)
         self.asked.update(result.asked)
         for key, meaning, judgements, rules in result.wanted:
