@@ -10,7 +10,8 @@ from meshlint.site.model import ModelRadio
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.links.cables import cables, is_copper
 from meshlint.workings.links.ports import line_ports
-from meshlint.workings.unknown import Input, Missing, need
+from meshlint.workings.spectrum.channel import can_tune, spans, tunes
+from meshlint.workings.unknown import Input, Missing, Unknown, answer, need
 from meshlint.workings.wired.equipment import GENERATIONS
 
 if TYPE_CHECKING:
@@ -33,7 +34,7 @@ def radio_name(_: Workings, radio: Radio) -> str:
 
 @fact("radio.model", Kind.TEXT, "the model of its unit", source=STATED)
 def radio_model(w: Workings, radio: Radio) -> str:
-    return w.site.units[radio.unit].model or "an unstated model"
+    return w.site.units[radio.unit].model or "equipment"
 
 
 @fact(
@@ -77,6 +78,21 @@ def _beyond(radio: Radio) -> Iterator[str]:
     ranks = [GENERATIONS.index(g) for g in (radio.generation, able.generation) if g in GENERATIONS]
     if len(ranks) == 2 and ranks[0] > ranks[1]:
         yield f"{radio.generation} where the model has {able.generation}"
+    if _is_out_of_tune(radio):
+        width = f" at {radio.width_mhz} MHz" if radio.width_mhz else ""
+        tuned = ", ".join(map(str, radio.tunes or ()))
+        yield f"channel {radio.channel}{width} where it tunes {tuned or 'nothing'}"
+
+
+def _is_out_of_tune(radio: Radio) -> bool:
+    """Return whether a radio is set to a channel, or to a width of it, that it cannot tune."""
+    numbers = tunes(radio)
+    if numbers is None or not isinstance(radio.channel, int):
+        return False
+    found = answer(spans, radio)
+    if isinstance(found, Unknown):
+        return radio.channel not in numbers
+    return not any(can_tune(radio, channel) for channel in found)
 
 
 # --- cables and ports -----------------------------------------------------------------------------

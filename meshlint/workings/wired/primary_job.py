@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from meshlint.workings.fact import STATED, Kind, fact
 from meshlint.workings.links.demand import line_down_mbps
-from meshlint.workings.links.ports import fastest_rates_mbps, line_port_mbps
+from meshlint.workings.links.ports import fastest_rates_mbps, line_port_mbps, line_ports
 from meshlint.workings.unknown import Input, Missing, need
 from meshlint.workings.wired.compatibility import left_over, plugs
 
@@ -64,6 +64,7 @@ def _compared(w: Workings, unit: Unit) -> Iterator[Callable[[], _Comparison]]:
 def _wanting(w: Workings, unit: Unit) -> Iterator[Callable[[], str]]:
     """Yield for each thing that the job needs a question: the answer is what is wanting, or ""."""
     yield lambda: _plugs_left(w, unit)
+    yield lambda: _line_plug_wanting(w, unit)
     yield lambda: _slower_ports(w, unit)
     yield lambda: _bands_wanting(w, unit)
 
@@ -77,6 +78,21 @@ def _plugs_left(w: Workings, unit: Unit) -> str:
         rest = f" and {len(left) - 1} more" if len(left) > 1 else ""
         return f"no port for {left[0].words}{rest}"
     return ""
+
+
+def _line_plug_wanting(w: Workings, unit: Unit) -> str:
+    """Return what the line's plug lacks there: a fibre in a port made for it fits no copper."""
+    theirs = [port for port in _primary(w).ports or () if port.faces_internet and port.count]
+    media = {port.media for port in theirs}
+    if not any(plug.is_line for plug in plugs(w, _primary(w))) or not media or None in media:
+        return ""
+    ports = need(unit.ports, (*unit.pointer, "ports"), "its ports")
+    offered = {port.media for port in line_ports(ports) if port.count}
+    if offered & media:
+        return ""
+    if None in offered:
+        raise Missing(Input((*unit.pointer, "ports"), "the medium of its port for the line"))
+    return f"no {' or '.join(sorted(filter(None, media)))} port for the line"
 
 
 def _slower_ports(w: Workings, unit: Unit) -> str:
