@@ -12,7 +12,7 @@ from meshlint.lint.card_places import place_in_card
 from meshlint.lint.expression import ExpressionError
 from meshlint.lint.finding import Finding, NotJudged, Related, SiteResult, wanted_by
 from meshlint.lint.folding import Candidate, fold, graver
-from meshlint.lint.verdicts import line_shares_of, single_points_of, verdicts_of
+from meshlint.lint.verdicts import line_shares_of, radios_by_name, single_points_of, verdicts_of
 from meshlint.site.problem import InputError, Place
 from meshlint.site.quoting import NOT_REPEATED, repeatable, repeatable_name
 from meshlint.site.waiver import whole_link
@@ -76,6 +76,7 @@ def check_site(
         settle(run)
     run.accept(site.waivers)
     run.judge_waivers(site.waivers)
+    run.not_judged = radios_by_name(run.not_judged, document)
     vanished, findings = run.accept_listed(listed), fold(run.findings)
     return SiteResult(
         path=document.path,
@@ -448,10 +449,7 @@ def _expected_anyhow(ready: CompiledCard, known: Known) -> Value:
 
 
 def _lacking(known: Known, condition: Expression) -> tuple[Input, ...]:
-    """Return the inputs that would settle the facts of a condition, once each.
-
-    The first of them only, where a fact hangs on what each of thousands of things leaves open.
-    """
+    """Return the inputs that would settle the facts of a condition, once each; of many a few."""
     found: list[Input] = []
     for name in condition.reads:
         value = known[name]

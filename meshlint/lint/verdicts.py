@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Final, cast
+
+from msgspec.structs import replace
+
+from meshlint.workings.unknown import Input
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from meshlint.lint.engine import SiteRun
-    from meshlint.lint.finding import Verdict, VerdictWord
+    from meshlint.lint.finding import NotJudged, Verdict, VerdictWord
+    from meshlint.site.source import Document
     from meshlint.workings.site_workings import Workings
 
 
@@ -40,3 +47,30 @@ def line_shares_of(w: Workings) -> tuple[str, ...]:
     from meshlint.workings.capacity.line_share import line_shares
 
     return line_shares(w)
+
+
+_OF_A_RADIO: Final = 4  # units, a unit, radios, a radio: what comes after it is one of its keys
+
+
+def radios_by_name(not_judged: Iterable[NotJudged], document: Document) -> list[NotJudged]:
+    """Return what was not judged, where a radio that only the model tells of is one input.
+
+    A unit whose file leaves out a radio of its model lacks that radio, and not six of its keys.
+    """
+    units = cast("dict[str | int, Any]", cast("Any", document.value)["units"])
+    named: dict[Input, Input] = {}
+
+    def told(wanted: Input) -> Input:
+        at = wanted.pointer
+        if len(at) <= _OF_A_RADIO or (at[0], at[2]) != ("units", "radios"):
+            return wanted
+        unit = units.get(at[1])
+        if unit is None or at[3] in unit.get("radios", {}):
+            return wanted
+        return Input(at[:_OF_A_RADIO], f"radio {at[3]} of {at[1]}, which its model has")
+
+    found = []
+    for entry in not_judged:
+        inputs = [named.get(x) or named.setdefault(x, told(x)) for x in entry.inputs]
+        found.append(replace(entry, inputs=tuple(dict.fromkeys(inputs))))
+    return found

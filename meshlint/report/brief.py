@@ -128,7 +128,9 @@ def open_questions(tally: Totals, look: Look) -> Iterator[str]:
         text = f"Cannot tell {open_}{more}, without {key}"
         if key == "neighbours":
             text = f"Nobody scanned: without neighbours you cannot tell {open_}{more}"
-        if meaning and len(text) + len(meaning) < look.width - 4:
+        elif key == "units.*.radios.*":
+            text = f"Cannot tell {open_}{more}, without {meaning}"
+        elif meaning and len(text) + len(meaning) < look.width - 4:
             text += f" ({meaning})"
         yield from wrapped(visible(f"{text}."), look, "")
     left = len(rows) - _MOST_OPEN

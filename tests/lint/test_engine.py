@@ -220,3 +220,21 @@ def test_fingerprints_stay_when_lines_move(above: list[int]) -> None:
         return {(f.rule, f.fingerprint) for f in result.findings}
 
     assert prints("".join(lines)) == prints(FAULTY)
+
+
+def test_a_radio_that_only_the_model_tells_of_is_missed_once_and_by_its_name(
+    check_text: Check,
+) -> None:
+    models = "models: {m: {radios: {low: {band: 2.4}, mid: {band: 5}}}}\n"
+    low = "low: {channel: 1, width_mhz: 20, carries: [clients]}"
+    left_out = site({"a": f"model: m, radios: {{{low}}}"}, {}, models, country="DE")
+    told = "radio mid of a, which its model has"
+    missed = [row for row in check_text(left_out).wanted if row[0].startswith("units.*.radios.*")]
+    assert [row[1] for row in missed if row[0] == "units.*.radios.*"] == [told]
+    about_mid = [x for x in check_text(left_out).not_judged if x.subject == "units/a/radios/mid"]
+    assert about_mid
+    assert {
+        wanted.wanted for x in about_mid for wanted in x.inputs if wanted.pointer[0] == "units"
+    } == {told}
+    listed = site({"a": f"model: m, radios: {{{low}, mid: {{}}}}"}, {}, models, country="DE")
+    assert told not in {row[1] for row in check_text(listed).wanted}

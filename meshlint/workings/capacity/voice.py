@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
-from meshlint.workings.contention.airtime import SHARES, ledger
+from meshlint.workings.contention.airtime import SHARES, known_ledger, ledger
 from meshlint.workings.contention.domains import (
     domain_of,
     radio_contender,
@@ -147,6 +147,18 @@ NO_SIGNAL_DBM = -200.0
 )
 def airtime_percent(w: Workings, group: ClientGroup) -> float:
     return max(_air_percent(w, part.radio) for part in on_air_at_all(w, group))
+
+
+@fact(
+    "group.least_airtime_percent",
+    Kind.NUMBER,
+    "the same, counting what is known alone: there may be more",
+    source=SHARES,
+    unit="%",
+)
+def least_airtime_percent(w: Workings, group: ClientGroup) -> float:
+    airs = (domain_of(w, radio_contender(w, part.radio)) for part in on_air_at_all(w, group))
+    return max(math.fsum(entry.percent for entry in known_ledger(w, air)[0]) for air in airs)
 
 
 def _air_percent(w: Workings, radio: Radio) -> float:
