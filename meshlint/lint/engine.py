@@ -76,7 +76,7 @@ def check_site(
         settle(run)
     run.accept(site.waivers)
     run.judge_waivers(site.waivers)
-    run.not_judged = radios_by_name(run.not_judged, document)
+    run.not_judged = radios_by_name(run)
     vanished, findings = run.accept_listed(listed), fold(run.findings)
     return SiteResult(
         path=document.path,

@@ -9,11 +9,8 @@ from msgspec.structs import replace
 from meshlint.workings.unknown import Input
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
     from meshlint.lint.engine import SiteRun
     from meshlint.lint.finding import NotJudged, Verdict, VerdictWord
-    from meshlint.site.source import Document
     from meshlint.workings.site_workings import Workings
 
 
@@ -52,25 +49,29 @@ def line_shares_of(w: Workings) -> tuple[str, ...]:
 _OF_A_RADIO: Final = 4  # units, a unit, radios, a radio: what comes after it is one of its keys
 
 
-def radios_by_name(not_judged: Iterable[NotJudged], document: Document) -> list[NotJudged]:
+def radios_by_name(run: SiteRun) -> list[NotJudged]:
     """Return what was not judged, where a radio that only the model tells of is one input.
 
     A unit whose file leaves out a radio of its model lacks that radio, and not six of its keys.
     """
-    units = cast("dict[str | int, Any]", cast("Any", document.value)["units"])
+    units = cast("dict[str | int, Any]", cast("Any", run.document.value)["units"])
     named: dict[Input, Input] = {}
 
     def told(wanted: Input) -> Input:
         at = wanted.pointer
         if len(at) <= _OF_A_RADIO or (at[0], at[2]) != ("units", "radios"):
             return wanted
-        unit = units.get(at[1])
-        if unit is None or at[3] in unit.get("radios", {}):
+        unit = run.workings.site.units.get(str(at[1]))
+        if (
+            unit is None
+            or at[3] not in (unit.model_radios or ())
+            or at[3] in units[at[1]].get("radios", {})
+        ):
             return wanted
         return Input(at[:_OF_A_RADIO], f"radio {at[3]} of {at[1]}, which its model has")
 
     found = []
-    for entry in not_judged:
+    for entry in run.not_judged:
         inputs = [named.get(x) or named.setdefault(x, told(x)) for x in entry.inputs]
         found.append(replace(entry, inputs=tuple(dict.fromkeys(inputs))))
     return found
