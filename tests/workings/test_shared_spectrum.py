@@ -292,6 +292,7 @@ def test_the_channel_already_set_is_never_a_way_out(worked: Worked) -> None:
     ask = worked(outdoors(link("band: 5, channel: 100, width_mhz: 80")))
     assert not ask("link.radar_avoidable", LINK)
     assert ask("link.ways_off_radar", LINK).startswith("1) keep the channel")
+    assert ask("link.radar_remedy", LINK).startswith(("keep it: ", "lay a cable, or keep it: "))
 
 
 def test_a_switch_that_leaves_no_lawful_channel_is_not_offered(worked: Worked) -> None:

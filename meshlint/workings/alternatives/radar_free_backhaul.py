@@ -266,6 +266,20 @@ def radar_avoidable(w: Workings, link: Link) -> bool:
     return next(_clear_ways(w, link), None) is not None
 
 
+@fact(
+    "link.radar_remedy",
+    Kind.TEXT,
+    "what to do about radar: nothing that the country, the radios or the way forbid",
+    source=WAYS,
+)
+def radar_remedy(w: Workings, link: Link) -> str:
+    if answer(radar_avoidable.compute, w, link) is False:
+        # It has no cable route, or nobody has looked for one.
+        first = "keep it" if w.site.cable_routes is not None else "lay a cable, or keep it"
+        return f"{first}: radar shares every channel on which the link would hold"
+    return "use a channel free of radar at both ends, a narrower one if need be, or a cable"
+
+
 def _ways(w: Workings, link: Link) -> Iterator[str]:
     yield from _clear_ways(w, link)
     best = _own_best(w, link)

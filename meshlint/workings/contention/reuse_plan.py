@@ -121,13 +121,24 @@ def channels_open_to(
     """
     now = span(cell)
     width = now.width_mhz if width_mhz is None else min(width_mhz, now.width_mhz)
-    mine = (now,) if width == now.width_mhz else ()
+    mine = (now,) if width == now.width_mhz else _narrowed(w, cell, width)
     kept = client_cells.backhaul_in_hearing(w, cell)
     return mine + tuple(
         channel
         for channel in candidates(w, cell, width, with_radar=with_radar)
         if channel not in mine and not any(overlap_mhz(channel, other) for other in kept)
     )
+
+
+def _narrowed(w: Workings, cell: Radio, width_mhz: int) -> tuple[Channel, ...]:
+    """Return the narrower channel around the first 20 MHz of the one that a cell is on.
+
+    It may be a DFS channel, as today's is. At 2.4 GHz all channels of the plan are 20 MHz wide.
+    """
+    if cell.band == 2.4:
+        return ()
+    found = candidates(w, cell, width_mhz, with_radar=True)
+    return tuple(channel for channel in found if cell.channel in channel.members)
 
 
 @fact(
