@@ -12,6 +12,7 @@ from meshlint.lint.card_places import place_in_card
 from meshlint.lint.expression import ExpressionError
 from meshlint.lint.finding import Finding, NotJudged, Related, SiteResult, wanted_by
 from meshlint.lint.folding import Candidate, fold, graver
+from meshlint.lint.telling import devices_of, sentence, told_of
 from meshlint.lint.verdicts import line_shares_of, radios_by_name, single_points_of, verdicts_of
 from meshlint.site.problem import InputError, Place
 from meshlint.site.quoting import NOT_REPEATED, repeatable, repeatable_name
@@ -19,7 +20,7 @@ from meshlint.site.waiver import whole_link
 from meshlint.workings.governance.waivers import JudgedWaiver
 from meshlint.workings.site_workings import Known, Subject
 from meshlint.workings.spectrum.channel import law
-from meshlint.workings.subjects import JUDGED_APART, SCOPES, subjects
+from meshlint.workings.subjects import JUDGED_APART, subjects
 from meshlint.workings.unknown import Input, Unknown, answer
 
 if TYPE_CHECKING:
@@ -349,15 +350,8 @@ class SiteRun:
         """Return the finding about a subject; its texts show what `shown` says, else `known`."""
         card, limits = ready.card, ready.limits
         shown = known if shown is None else shown
-        said = [a for a in card.additions if ready.judge(a.condition, known) is True]
-        brief, details = (
-            " ".join(filter(None, (p.fill(self.rules.facts, shown, limits) for p in parts)))
-            for parts in (
-                (card.says, *(addition.says for addition in said if not addition.is_detail)),
-                [addition.says for addition in said if addition.is_detail],
-            )
-        )
-        brief = _sentence(brief or f"this does not hold: {card.title}.")
+        devices = devices_of(subject, known)
+        brief, details = told_of(ready, known, shown, self.rules.facts, devices)
         remedy = card.remedy.fill(self.rules.facts, shown, limits)
         severity = next(
             (s.severity for s in card.raises if ready.judge(s.condition, known) is True),
@@ -379,12 +373,12 @@ class SiteRun:
             place=place,
             message=f"{brief} {details}" if details else brief,
             why=card.why,
-            remedy=_sentence(remedy or f"`meshlint explain {card.id}` says what helps."),
+            remedy=sentence(remedy or f"`meshlint explain {card.id}` says what helps."),
             sources=self._holding(card.sources),
             numbers=numbers,
             related=tuple(Related(other, "see also") for other in others),
             waivable=card.may_be_waived(severity),
-            devices=self._devices(subject, known),
+            devices=devices or 0.0,
             brief=len(brief) if details else 0,
         )
         if "/" in card.id:  # one of the repository's own
@@ -407,12 +401,6 @@ class SiteRun:
         places = {here.code, here.dfs_region}
         holding = (s for s in sources if not s.holds_in or not places.isdisjoint(s.holds_in))
         return tuple(holding) or sources
-
-    def _devices(self, subject: Subject, known: Known) -> float:
-        """Return how many client devices a subject serves, 0 where that is unknown."""
-        name = SCOPES[subject.scope].devices
-        value = known[name] if name else 0.0
-        return float(value) if isinstance(value, int | float) else 0.0
 
     def _count(self, card: Card, characters: int) -> None:
         self.told += characters
@@ -471,12 +459,6 @@ def _roots(ready: CompiledCard, subject: Subject, known: Known) -> Iterator[tupl
 
 def _order(finding: Finding) -> tuple[Place, str, str]:
     return (finding.place, finding.rule, finding.subject)
-
-
-def _sentence(text: str) -> str:
-    """Return the text with its first letter and its end as a sentence has them."""
-    text = text.removesuffix(".") if text.endswith("?.") else text  # did you mean 36?
-    return text[:1].upper() + text[1:]
 
 
 def _named_by(finding: Finding) -> tuple[str, str]:
