@@ -28,7 +28,8 @@ def command(site: str, form: str) -> None:
     """Show the usual range of each input that SITE leaves out: low, usual, high, source.
 
     What has no usual range, such as a scan of the neighbours, is not listed: nothing is taken for
-    it. Ranges do not take the place of a data sheet; what the file states always counts.
+    it. Ranges do not take the place of a data sheet; what the file states always counts. Sites of
+    more than 400 radios are judged by what they state alone.
 
     \b
     Examples:

@@ -67,7 +67,7 @@ class Plan:
                 for j in range(row[r.low], row[r.high]):
                     other = self._of.setdefault((i, j), r.room)
                     if other != r.room:
-                        words = f"'{r.room}' lies partly where '{other}' is; rooms share no ground"
+                        words = f"'{r.room}' overlaps '{other}'; rooms must not overlap"
                         raise RoomsError(r.at, words)
 
     def walls(self, outline: list[list[float]] | None) -> list[Edge]:

@@ -207,7 +207,7 @@ def _no_key(mistake: _Mistake) -> tuple[int, str]:
         )
     else:
         message = (
-            f"this line stands out of line with the map that begins on line {line}; "
+            f"this line is not in line with the map that begins on line {line}; "
             "check the indentation"
         )
     return mistake.at, message

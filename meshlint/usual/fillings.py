@@ -107,13 +107,15 @@ class Filling(Struct, frozen=True):
 def _parts(unit: float, client: float, building: float) -> Place:
     places = {"unit": unit, "client": client, "building": building, "choice": _USUAL}
 
-    def place(gap: Gap) -> float:
-        # Under a ceiling a metre more or less turns little, and paths are worked out once.
-        if gap.range.key == HEIGHT and gap.range.place == "indoors":
-            return _USUAL
-        return places[gap.part]
+    return lambda gap: _USUAL if _is_under_a_ceiling(gap) else places[gap.part]
 
-    return place
+
+def _is_under_a_ceiling(gap: Gap) -> bool:
+    """Return whether a gap is a height where a metre more or less turns little.
+
+    Held alike in all fillings, paths are worked out once for all of them.
+    """
+    return gap.range.key == HEIGHT and gap.range.place == "indoors"
 
 
 def _loud(gap: Gap) -> float:
@@ -138,32 +140,26 @@ def _by_band(two_four: float, other: float) -> Place:
 
 def drawn(seed: str) -> Filling:
     """Return a filling that draws each gap by itself, the same for the same seed."""
-
-    def place(gap: Gap) -> float:
-        if gap.range.key != HEIGHT:
-            return _draw(seed, gap.pointer) / 0xFFFFFFFF
-        # One installer hangs all units of a floor alike, and paths between them are kept.
-        return _draw(seed, ("units", HEIGHT)) % 3 / 2
-
-    return Filling(f"draw {seed}", place)
+    return Filling(f"draw {seed}", lambda gap: _draw(seed, gap.pointer) / 0xFFFFFFFF)
 
 
 USUAL = Filling("usual", _parts(0.5, 0.5, 0.5))
-
-_LOUD = Filling("loud units, weak devices", _loud)
 
 FILLINGS: tuple[Filling, ...] = (
     USUAL,
     Filling("all weak", _parts(0, 0, 0)),
     Filling("all strong", _parts(1, 1, 1)),
-    _LOUD,
-    drawn("one"),
+    Filling(
+        "a draw",
+        lambda gap: _USUAL if _is_under_a_ceiling(gap) else drawn("one").place(gap),
+    ),
+    Filling("loud units, weak devices", _loud),
     Filling("2.4 GHz loud, other bands quiet", _by_band(1, 0)),
     Filling("2.4 GHz quiet, other bands loud", _by_band(0, 1)),
 )
 """The fillings that every open judgement must agree in, the ones that differ most first."""
 
-_FEWER = FILLINGS[:5]
+_FEWER = FILLINGS[:4]
 
 _MANY_UNITS = 16
 
@@ -171,7 +167,7 @@ _MANY_UNITS = 16
 def fillings_for(units: int) -> tuple[Filling, ...]:
     """Return the fillings that a site of so many units is judged by; large sites by fewer.
 
-    Those left out part the bands, which few rules compare.
+    Those left out part the bands, and units from devices, which few rules compare.
     """
     return FILLINGS if units <= _MANY_UNITS else _FEWER
 

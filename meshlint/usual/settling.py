@@ -32,6 +32,12 @@ if TYPE_CHECKING:
     from meshlint.workings.governance.usual_ranges import UsualRange
     from meshlint.workings.site_workings import Known, Subject, Workings
 
+MOST_RADIOS = 400
+"""Beyond that many, several judgements of all that is open would take minutes."""
+
+MOST_IN_A_UNIT = 24
+"""No ordinary unit has so many radios, and each is held against each."""
+
 Judgement = tuple[str, str]
 """A rule and the key of a subject."""
 
@@ -42,8 +48,12 @@ def settle(run: SiteRun, ranges: tuple[UsualRange, ...] = RANGES, *, deciding: b
     """Judge a run's open judgements by usual ranges, and put what is settled into the run.
 
     Most rules know what a radio on `auto` may do; for the rest it takes channels that it may
-    choose. What stays open names the inputs that decide it, where `deciding` asks for that.
+    choose. What stays open names the inputs that decide it, where `deciding` asks for that. Sites
+    of more than `MOST_RADIOS`, or of more in a unit than `MOST_IN_A_UNIT`, are left as they are.
     """
+    radios = [len(unit.radios) for unit in run.workings.site.units.values()]
+    if sum(radios) > MOST_RADIOS or max(radios, default=0) > MOST_IN_A_UNIT:
+        return
     gaps = {gap.pointer: gap for gap in gaps_of(run.workings.site, ranges)}
     stated = {pointer: gap for pointer, gap in gaps.items() if gap.part != "choice"}
     _settle(run, stated, deciding=deciding)

@@ -17,6 +17,7 @@ from meshlint.lint.engine import SiteRun
 from meshlint.run import Checker, shipped_rules
 from meshlint.site.load import Catalogues, load_site
 from meshlint.usual.fillings import FILLINGS, Fillable, drawn, gaps_of
+from meshlint.usual.settling import MOST_IN_A_UNIT
 from meshlint.workings.governance.usual_ranges import RANGES
 from meshlint.workings.site_workings import Workings
 
@@ -246,3 +247,10 @@ def test_a_channel_that_a_unit_chooses_is_never_told_as_one() -> None:
     assert found.assumed
     assert "The units choose the channel and may choose such a one" in found.message
     assert "channel 1" not in found.message
+
+
+def test_sites_of_very_many_radios_are_judged_by_what_they_state() -> None:
+    radios = ", ".join(f"r{at}: {{band: 5, channel: 36}}" for at in range(MOST_IN_A_UNIT + 1))
+    text = two(5).replace("radios: {mid:", f"radios: {{{radios}, mid:", 1)
+    assert checked(text).assumed == ()
+    assert checked(two(5)).assumed
