@@ -1,7 +1,8 @@
 """What a radio is used for, where the file says so and where that follows from what it says.
 
 `carries` says it. Where that is not stated, a radio surely serves clients if a network is announced
-on it by name, or if it is the only radio of its unit that a group near the unit can be on. Whether
+on it by name, or if it is the only radio of its unit that a group near the unit can be on, or that
+a network which names the unit can be announced on. Whether
 any other radio serves clients is open: it counts as one that may, and nothing that hangs on it is
 worked out.
 """
@@ -55,9 +56,10 @@ def _surely_serving(w: Workings) -> frozenset[Pointer]:
     found: set[Pointer] = set()
     for unit in w.site.units.values():
         for network in (w.site.networks or {}).values():
-            if network.radios is not None:
-                named = (r for r in unit.radios.values() if announces(network, r))
-                found.update(radio.pointer for radio in named if may_serve_clients(radio))
+            named = [r for r in unit.radios.values() if announces(network, r)]
+            able = [radio.pointer for radio in named if may_serve_clients(radio)]
+            if network.radios is not None or (network.units is not None and len(able) == 1):
+                found.update(able)
     for group in (w.site.clients or {}).values():
         if group.near is not None and group.wired_to is None and group.count:
             fitting = fitting_radios(w.site, group, w.site.units[group.near])

@@ -49,7 +49,7 @@ def fed_by(w: Workings, source: Unit) -> Fed:
     One that is fed over a cable from nobody knows where may be among them, and so may one next to
     it on a cable that does not say how it is fed.
     """
-    sure = [u for u in w.site.units.values() if u.powered and u.powered.source == source.name]
+    sure = [unit for unit in w.site.units.values() if source_of(w, unit) == source.name]
     unsure = []
     if _may_feed(source):
         for unit in w.site.units.values():
@@ -57,10 +57,23 @@ def fed_by(w: Workings, source: Unit) -> Fed:
             if powered is None:
                 if unit.kind not in _FEEDING_KINDS and unit.name in _cabled_to(w, source):
                     unsure.append(Input((*unit.pointer, "powered"), "how it is fed"))
-            elif powered.by == "cable" and not powered.source:
+            elif powered.by == "cable" and source_of(w, unit) is None:
                 unsure.append(Input((*unit.pointer, "powered", "from"), "what feeds it"))
     sure = [unit for unit in sure if unit.powered and unit.powered.by != "mains"]
     return Fed(tuple(sure), tuple(unsure))
+
+
+def source_of(w: Workings, unit: Unit) -> str | None:
+    """Return the unit that feeds one, by its word, or because no other is cabled to it.
+
+    None where that is not told, or where what feeds it is no unit.
+    """
+    if unit.powered is None or unit.powered.source is not None:
+        return unit.powered.source if unit.powered else None
+    if unit.powered.by != "cable":
+        return None
+    beside = w.once(_cabled_units).get(unit.name, frozenset())
+    return next(iter(beside)) if len(beside) == 1 else None
 
 
 def _cabled_to(w: Workings, source: Unit) -> frozenset[str]:
@@ -91,7 +104,7 @@ def feeding_cable(w: Workings, unit: Unit) -> Cable | None:
 
     Of several between the two the one that feeds is not known.
     """
-    source = unit.powered.source if unit.powered else None
+    source = source_of(w, unit)
     between = [
         cable
         for cable in w.once(cables)
