@@ -21,7 +21,7 @@ from meshlint.workings.propagation.cells import client_radios
 from meshlint.workings.spectrum.channel import THREE_PLAN, in_words, span
 from meshlint.workings.spectrum.permission import choices_at
 from meshlint.workings.topology.link_radios import joined
-from meshlint.workings.unknown import answer, need
+from meshlint.workings.unknown import need
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -404,14 +404,10 @@ def way_to_part(w: Workings, radio: Radio) -> str:
     "radio.dfs_parts_it",
     Kind.TRUTH,
     "whether it is on a DFS channel and would share more with own cells in hearing on any "
-    "radar-free channel of its width; no where nobody can tell",
+    "radar-free channel of its width",
     source=COLOURING,
 )
 def dfs_parts_it(w: Workings, radio: Radio) -> bool:
-    return answer(_is_parted_by_dfs, w, radio) is True
-
-
-def _is_parted_by_dfs(w: Workings, radio: Radio) -> bool:
     if not client_cells.is_client_cell(w, radio):
         return False
     now = span(radio)
