@@ -1,4 +1,4 @@
-"""What the README tells people to write and to run, written and run as it stands there."""
+"""What the READMEs tell people to write and to run, written and run as it stands there."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from meshlint.workings.catalogue import FACTS
 
 README = "".join(
     (Path(__file__).parents[1] / page).read_text(encoding="utf-8")
-    for page in ("README.md", "rules/README.md")
+    for page in ("README.md", "rules/README.md", "samples/ci/README.md")
 )
 BLOCKS = re.findall(r"(?:<!-- ([a-z ]+) -->\n)?```yaml\n(.*?)```", README, re.DOTALL)
 SAMPLES = Path(__file__).parents[1] / "samples"
