@@ -12,6 +12,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from meshlint.lint.finding import SEVERITIES
+from meshlint.lint.telling import NOBODY
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -63,11 +64,23 @@ def fold(told: Iterable[Candidate]) -> list[Finding]:
         follows = tuple(other.finding.label for other in group if other is not first)
         root = above.get(_name(first))
         under = worst[_key(root, above)].finding.fingerprint if root else ""
+        finding = first.finding
+        if any(other.finding.devices for other in group):
+            finding = _about_somebody(finding)
         changed = follows or under
-        folded.append(
-            replace(first.finding, follows=follows, under=under) if changed else first.finding
-        )
+        folded.append(replace(finding, follows=follows, under=under) if changed else finding)
     return folded
+
+
+def _about_somebody(finding: Finding) -> Finding:
+    """Return a finding without the words that nobody is there: others told with it have clients."""
+    if NOBODY not in finding.message:
+        return finding
+    return replace(
+        finding,
+        message=finding.message.replace(NOBODY, "", 1),
+        brief=max(finding.brief - len(NOBODY), 0),
+    )
 
 
 def _name(told: Candidate) -> tuple[str, str]:

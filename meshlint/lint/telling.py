@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from meshlint.workings.fact import Fact
     from meshlint.workings.site_workings import Known, Subject
 
+NOBODY = " The file states no clients there."
+"""What follows a text about clients that the file knows none of."""
+
 _SERVING = frozenset({"unit", "radio", "link"})
 """Scopes whose subject serves the clients that a text speaks of."""
 
@@ -43,7 +46,7 @@ def told_of(
     )
     brief = sentence(brief or f"this does not hold: {card.title}.")
     if devices == 0 and card.about in _SERVING and _PEOPLE.search(brief):
-        brief += " The file states no clients there."
+        brief += NOBODY
     return brief, details
 
 

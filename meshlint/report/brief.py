@@ -93,6 +93,7 @@ def _to_do(finding: Finding, look: Look) -> Iterator[str]:
     """Yield what to do: what is proven; else as many sentences as one line holds, one at least."""
     if finding.fixes:
         told = [proven(fix, finding) for fix in finding.fixes[:_MOST_ALIKE]]
+        told[1:] = [words[:1].lower() + words[1:] for words in told[1:]]
         left = len(finding.fixes) - _MOST_ALIKE
         more = f"; and {left} more, see `meshlint mend`" if left > 0 else ""
         yield from wrapped(visible(f"{_DO}{'; '.join(told)}{more}."), look, _INDENT)
