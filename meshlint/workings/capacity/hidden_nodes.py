@@ -16,14 +16,15 @@ from meshlint.workings.contention.airtime import (
     beacon_share,
 )
 from meshlint.workings.fact import STATED, Kind, fact
+from meshlint.workings.links.attachment import groups_about
 from meshlint.workings.links.demand import active, behind_mbps, devices_at
 from meshlint.workings.links.goodput import carried_mbps, used_radios
-from meshlint.workings.links.last_hop import devices_on
+from meshlint.workings.links.last_hop import devices_on, on_radio
 from meshlint.workings.propagation.received_level import senses_busy
 from meshlint.workings.topology.link_radios import radio_of
 from meshlint.workings.topology.radio_use import announces, may_serve_clients, serves_clients
 from meshlint.workings.topology.tree import backhaul, lower_end
-from meshlint.workings.unknown import need
+from meshlint.workings.unknown import Unknown, answer, need
 
 if TYPE_CHECKING:
     from meshlint.site.model import Link, Network, Radio, Unit
@@ -109,6 +110,24 @@ def active_clients(w: Workings, radio: Radio) -> float:
         asked = need(group.down_mbps, (*group.pointer, "down_mbps"), "what one device needs")
         asked += need(group.up_mbps, (*group.pointer, "up_mbps"), "what one device sends")
         count += active(part.devices) if asked >= 0.1 else 0.0
+    return count
+
+
+@fact(
+    "radio.least_active_clients",
+    Kind.COUNT,
+    "those of them that are known: groups that say where they are and ask for that much",
+    source=STATED,
+)
+def least_active_clients(w: Workings, radio: Radio) -> float:
+    count = 0.0
+    for group in groups_about(w, (radio.unit,)):
+        parts = answer(on_radio, w, group, radio)
+        if (
+            not isinstance(parts, Unknown)
+            and (group.down_mbps or 0.0) + (group.up_mbps or 0.0) >= 0.1
+        ):
+            count += math.fsum(active(part.devices) for part in parts)
     return count
 
 
