@@ -130,7 +130,7 @@ def _told(mend: Mend, site: str) -> Sequence[str]:
         if any(abs(n - w) > 0.005 * w for w, n in zip(was, now, strict=True))
     ]
     lines += [f"  also gone: {rule} at {subject}" for rule, subject in proof.gone]
-    lines += [f"  new, but milder: {rule} at {subject}" for rule, subject in proof.milder]
+    lines += [f"  new, but less grave: {rule} at {subject}" for rule, subject in proof.milder]
     if proof.open:
         lines.append(
             f"  cannot be told then: {', '.join(sorted({rule for rule, _ in proof.open}))}"

@@ -76,6 +76,8 @@ def _fixes(
 def _fix(mend: Mend, data: bytes) -> Fix:
     proof = mend.alone or mend.proof
     words, work = mend.change.words, mend.change.work
+    if new := sorted({rule for rule, _ in proof.milder}):
+        words += f", at the price of {', '.join(new)}"
     changed = tuple(_replacements(data, proof.data))
     return Fix(mend.label, words, work, changed, proof.left or "")
 

@@ -9,6 +9,8 @@ from contextlib import suppress
 from itertools import islice, product
 from typing import TYPE_CHECKING, Final
 
+from msgspec.structs import replace
+
 from meshlint.edits.candidate import Candidate, move, moved, settings
 from meshlint.edits.rewriting import Edit, Set
 from meshlint.edits.wiring import (
@@ -21,7 +23,8 @@ from meshlint.edits.wiring import (
 )
 from meshlint.site.model import Link, Network, Radio, Unit
 from meshlint.workings.governance.usual_ranges import RANGES, range_of
-from meshlint.workings.spectrum.permission import choices_at
+from meshlint.workings.spectrum.channel import law, span
+from meshlint.workings.spectrum.permission import choices_at, sender
 from meshlint.workings.topology.link_radios import radio_of, radios_of
 from meshlint.workings.unknown import Missing
 
@@ -270,7 +273,7 @@ def _quieter(radio: Radio) -> Iterator[Candidate]:
 def _stays_loud(w: Workings, radio: Radio, choice: ChannelChoice) -> bool:
     """Return whether a radio whose power nobody states keeps that of ordinary equipment there.
 
-    It caps itself to the law, so a channel of low power would shrink its cell unseen.
+    It caps itself to the law, so a channel of less power than today's would shrink its cell unseen.
     """
     said = (radio.power_dbm, radio.radiated_dbm)
     if said != (None, None) or radio.band is None:
@@ -280,7 +283,12 @@ def _stays_loud(w: Workings, radio: Radio, choice: ChannelChoice) -> bool:
         range_of(RANGES, f"units.*.radios.*.{key}", radio.band, place)
         for key in ("power_dbm", "antenna_gain_dbi")
     ]
-    return choice.limit.eirp_dbm >= sum(float(one.usual) for one in ordinary if one is not None)
+    least_dbm = sum(float(one.usual) for one in ordinary if one is not None)
+    with suppress(Missing):
+        # What it may send today, were it indoors: an unlawful channel is capped like any other.
+        now = replace(sender(w, radio), outdoors=False).limit(w.once(law), span(radio))
+        least_dbm = min(least_dbm, now.eirp_dbm if now is not None else 0.0)
+    return choice.limit.eirp_dbm >= least_dbm
 
 
 def _channels(w: Workings, radio: Radio, *, alone: bool = False) -> Iterator[Candidate]:

@@ -256,10 +256,18 @@ def _not_settled(before: Judged, after: Judged, finding: Judgement) -> str:
     # What held while units were cut off may need more of the file once they are joined.
     strict = {card.id for card in after.opened.rules.cards if not card.waivable}
     joins = after.joined > before.joined
+    offence = finding[0] in strict
     grave = [
         pair
         for pair in new
         if not _graver(was.severity, after.verdicts[pair].severity)
+        # What is unlawful is put right even where that costs a rule that people may waive.
+        and not (
+            offence
+            and pair[0] not in strict
+            and after.verdicts[pair].severity == was.severity
+            and after.verdicts[pair].state == "broken"
+        )
         # A rule that was not about it before, and now lacks an input, finds nothing; nor does one
         # that held by usual ranges alone, and now needs to know the equipment.
         and (

@@ -171,3 +171,22 @@ def test_verdicts_want_json() -> None:
     done = CliRunner().invoke(cli, ["check", "--verdicts", str(ROOT / "samples/house")])
     assert done.exit_code == 2
     assert "--format json" in done.output
+
+
+def test_an_offence_is_put_right_even_at_the_price_of_a_rule_that_may_be_waived(
+    tmp_path: Path,
+) -> None:
+    """Outdoors in Germany 5150-5350 MHz is closed, and 5470-5725 MHz is shared with radar."""
+    path = tmp_path / "a.site.yaml"
+    radio = "mid: {band: 5, channel: 36, width_mhz: 80, carries: [backhaul]}"
+    path.write_text(
+        "meshlint: 1\nsite: {name: Pool, country: DE, surroundings: home}\nprimary: desk\nunits:\n"
+        f"  desk: {{at: {{x_m: 0, y_m: 0}}, radios: {{{radio}}}}}\n"
+        f"  pool: {{at: {{x_m: 9, y_m: 0}}, outdoors: true, radios: {{{radio}}}}}\n"
+        "backhaul: {pool: {from: pool, to: desk, over: radio}}\n"
+    )
+    words = ["check", str(path), "--no-cache", "--today", "2026-11-25", "--format", "json"]
+    report = json.loads(CliRunner().invoke(cli, words).stdout)
+    (found,) = (f for f in report["files"][0]["findings"] if f["rule"] == "indoor-only-outdoors")
+    assert "to channel 100" in found["fixes"][0]["words"]
+    assert found["fixes"][0]["words"].endswith("at the price of backhaul-off-radar")
