@@ -30,7 +30,7 @@ def meshed(barn_mbps: int, rest: str) -> str:
 
 
 LINE = "internet_lines: {main: {down_mbps: 250, up_mbps: 50}}\n"
-WHOLE = "When nobody else uses the mesh, the whole 250 Mb/s of your internet line still reach {}."
+WHOLE = "When nobody else uses the mesh, all 250 Mb/s of your internet line still reach {}."
 LESS = "Of the 250 Mb/s of your internet line the mesh brings at most 120 to barn."
 
 

@@ -45,7 +45,7 @@ def _told(w: Workings) -> tuple[str, ...]:
     told = []
     if whole and line_mbps > 0:
         named = phrase(tuple(whole))
-        line = f"the whole {line_mbps:.0f} Mb/s of your internet line"
+        line = f"all {line_mbps:.0f} Mb/s of your internet line"
         told.append(f"When nobody else uses the mesh, {line} still reach {named}.")
     if less:
         each = phrase(tuple(f"{mbps:.0f} to {name}" for mbps, name in sorted(less)))
