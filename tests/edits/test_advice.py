@@ -110,7 +110,7 @@ def test_one_site_is_told_what_to_set_and_many_are_told_the_principle(tmp_path: 
     assert re.search(named, said(tmp_path))
     both = said(tmp_path, copies=2)
     assert "Do: Set radio" not in both
-    assert "Use a channel free of radar at both ends" in both
+    assert "Here, use a channel free of radar at both ends" in both
 
 
 def test_a_folder_is_told_the_principle_even_where_it_holds_one_site(tmp_path: Path) -> None:

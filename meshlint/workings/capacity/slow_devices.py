@@ -33,7 +33,8 @@ if TYPE_CHECKING:
 ANOMALY = f"equal turns of all that send (Heusse et al., INFOCOM 2003); {LAST_HOP}"
 
 SLOW: Final = 1 / 3
-"""Slow is who has less than a third of the fastest group's rate on a radio: our convention."""
+"""Slow is who has less than a third of the fastest group's rate on a radio, where no more devices
+are slow than are not: our convention."""
 
 
 class _Group(Struct, frozen=True):
@@ -78,7 +79,11 @@ def _mixed(w: Workings, radio: Radio) -> _Mix | None:
         return None
     fastest = max(found, key=lambda group: group.mbps)
     slow = tuple(group for group in found if group.mbps < SLOW * fastest.mbps)
-    return _Mix(slow, tuple(group for group in found if group not in slow), fastest)
+    others = tuple(group for group in found if group not in slow)
+    if math.fsum(x.active for x in slow) > math.fsum(x.active for x in others):
+        # Where most are as slow nobody holds the others up: a few are near, and the rest are not.
+        return _Mix((), tuple(found), fastest)
+    return _Mix(slow, others, fastest)
 
 
 def _may_have_two(w: Workings, radio: Radio) -> bool:

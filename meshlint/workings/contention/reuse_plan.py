@@ -400,20 +400,25 @@ def way_to_part(w: Workings, radio: Radio) -> str:
     return f"let these cells use DFS channels too: {plan}" if plan else ""
 
 
+HALF_POWER_DB = 3.0
+"""By so much a radio may be turned down for a channel that still counts: a convention of ours."""
+
+
 @fact(
     "radio.dfs_parts_it",
     Kind.TRUTH,
-    "whether it is on a DFS channel and would share more with own cells in hearing on any "
-    "radar-free channel of its width",
+    "whether it is on a DFS channel, and on any radar-free channel of its width would have to be "
+    "turned down by more than half or share more with own cells in hearing",
     source=COLOURING,
 )
 def dfs_parts_it(w: Workings, radio: Radio) -> bool:
     if not client_cells.is_client_cell(w, radio):
         return False
     now = span(radio)
-    clear = candidates(w, radio, now.width_mhz)
+    found = choices_at(w, (radio,), now.band, now.width_mhz)
+    clear = [c.channel for c in found if c.clear and c.turn_down_db <= HALF_POWER_DB]
     if now in clear or not clear:
-        return False
+        return now not in clear
     beside = [span(heard) for heard in hearing(w, radio, group_of(w, radio))]
     today_mhz = sum(overlap_mhz(now, there) for there in beside)
     return all(sum(overlap_mhz(x, there) for there in beside) > today_mhz for x in clear)
