@@ -159,17 +159,19 @@ FILLINGS: tuple[Filling, ...] = (
 )
 """The fillings that every open judgement must agree in, the ones that differ most first."""
 
-_FEWER = FILLINGS[:4]
-
 _MANY_UNITS = 16
+
+_VERY_MANY_UNITS = 32
 
 
 def fillings_for(units: int) -> tuple[Filling, ...]:
     """Return the fillings that a site of so many units is judged by; large sites by fewer.
 
-    Those left out part the bands, and units from devices, which few rules compare.
+    Those left out first part the bands, and units from devices, which few rules compare.
     """
-    return FILLINGS if units <= _MANY_UNITS else _FEWER
+    if units > _VERY_MANY_UNITS:
+        return FILLINGS[:3]
+    return FILLINGS if units <= _MANY_UNITS else FILLINGS[:4]
 
 
 def gaps_of(site: Site, ranges: tuple[UsualRange, ...] = RANGES) -> tuple[Gap, ...]:
