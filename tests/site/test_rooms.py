@@ -152,7 +152,7 @@ def test_open_rooms_have_no_walls() -> None:
         ("a: {at_m: [0, 0], parts: [{at_m: [0, 0], size_m: [1, 1]}]}", "4:7 'a' has parts"),
         (
             "{a: {at_m: [0, 0], size_m: [2, 2]}, b: {at_m: [1, 1], size_m: [2, 2]}}",
-            "4:43 'b' lies partly where 'a' is",
+            "4:43 'b' overlaps 'a'",
         ),
         (
             "{a: {at_m: [0, 0], size_m: [2, 2]}, b: {at_m: [5, 5], size_m: [2, 2]}}",
