@@ -34,6 +34,7 @@ from meshlint.workings.propagation.geometry import CLIENT_HEIGHT_M, location_of
 from meshlint.workings.topology.link_radios import radios_of
 from meshlint.workings.topology.tree import live_links, parts, tree
 from meshlint.workings.unknown import Missing
+from meshlint.workings.wired.poe import source_of
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator
@@ -137,11 +138,8 @@ def failed(
 def _with_powerless(opened: OpenSite, gone: set[str], links: Collection[Link]) -> set[str]:
     """Return the units that are gone and all that are fed by them, or over a cable that is gone."""
     cables = {frozenset((x.from_unit, x.to_unit)) for x in links if x.over == "cable"}
-    fed = {
-        name: unit.powered.source
-        for name, unit in opened.site.units.items()
-        if unit.powered is not None and unit.powered.source is not None
-    }
+    sources = {x.name: source_of(opened.workings, x) for x in opened.site.units.values()}
+    fed = {name: source for name, source in sources.items() if source is not None}
     gone = gone | {name for name, source in fed.items() if frozenset((name, source)) in cables}
     while new := {name for name, source in fed.items() if source in gone} - gone:
         gone |= new

@@ -183,6 +183,8 @@ def test_what_is_fed_by_a_lost_switch_has_no_power() -> None:
     )
     assert without(text, "u2").powerless == ("u3",)
     assert without(text, "l23").powerless == ("u3",)
+    unsaid = text.replace("by: cable, from: u2", "by: cable")
+    assert without(unsaid, "u2").powerless == ("u3",)  # it has no other cable
     primary = text.replace(
         "u0: {kind: switch}", "u0: {kind: switch, powered: {by: cable, from: u1}}"
     )
