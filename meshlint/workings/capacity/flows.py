@@ -64,6 +64,14 @@ class Uses(Struct, frozen=True):
             name = f"air/{key}"
             self.open_[name] = self.open_.get(name, 0.0) + 1 / carried_mbps
 
+    def add_last_hop(self, w: Workings, devices: Devices, last: OnAir, frames: Frames) -> None:
+        """Count the airs that devices send in, or the signal that they do not have."""
+        hop = last.hop(frames)
+        if hop is None:
+            self.add(f"signal/{devices.unit}", 0.0)
+        else:
+            self.add_airs(w, radio_contender(w, last.radio).key, hop.goodput_mbps)
+
 
 class Asked(Struct, frozen=True):
     """A flow to be given a share: whose it is, which way, and which part of the group.
@@ -94,11 +102,7 @@ def way_to_primary(
     """Return what one Mb/s of devices takes on its way to the primary."""
     found = Uses()
     if last is not None:
-        hop = last.hop(frames)
-        if hop is None:
-            found.add(f"signal/{devices.unit}", 0.0)
-        else:
-            found.add_airs(w, radio_contender(w, last.radio).key, hop.goodput_mbps)
+        found.add_last_hop(w, devices, last, frames)
     for link in legs_of_way(w, devices.unit):
         carried_mbps = goodput_mbps(w, link)
         if link.over == "radio" and carried_mbps:

@@ -22,7 +22,6 @@ from meshlint.workings.capacity.flows import (
     routing_mbps,
     wire,
 )
-from meshlint.workings.contention.domains import radio_contender
 from meshlint.workings.fact import Kind, fact
 from meshlint.workings.links.attachment import devices_of
 from meshlint.workings.links.demand import line_down_mbps, line_up_mbps
@@ -81,11 +80,7 @@ def _known_uses(
     """Return what one Mb/s of devices takes of what is known of their way."""
     found = Uses()
     if last is not None:
-        hop = last.hop(frames)
-        if hop is None:
-            found.add(f"signal/{devices.unit}", 0.0)
-        else:
-            found.add_airs(w, radio_contender(w, last.radio).key, hop.goodput_mbps)
+        found.add_last_hop(w, devices, last, frames)
     for link in legs_of_way(w, devices.unit):
         carried = answer(goodput_mbps, w, link)
         framed = answer(framed_mbps, w, link, frames)
