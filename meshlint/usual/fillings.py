@@ -18,6 +18,7 @@ from msgspec.structs import replace
 from meshlint.digest import blake2b
 from meshlint.law.power import excess_db, power_limit
 from meshlint.site.model import ClientGroup, Radio
+from meshlint.usual.use import open_use, with_use
 from meshlint.workings.governance.usual_ranges import (
     GAIN,
     HEIGHT,
@@ -49,9 +50,9 @@ if TYPE_CHECKING:
 
 T = TypeVar("T", Radio, ClientGroup)
 
-Part = Literal["unit", "client", "building", "choice"]
-"""Whose gap it is: units, client devices and the building can be strong or weak apart, and a
-channel on `auto` is no stronger than another."""
+Part = Literal["unit", "client", "building", "use", "choice"]
+"""Whose gap it is: units, client devices and the building can be strong or weak apart; which radio
+a link uses and what it carries is for the units to choose, as is a channel on `auto`."""
 
 _SMALL = frozenset({"sensor", "voice"})
 """Uses of devices with one antenna: sensors, scanners, cordless handsets (common practice)."""
@@ -105,7 +106,9 @@ class Filling(Struct, frozen=True):
 
 
 def _parts(unit: float, client: float, building: float) -> Place:
-    places = {"unit": unit, "client": client, "building": building, "choice": _USUAL}
+    places = {
+        "unit": unit, "client": client, "building": building, "use": unit, "choice": _USUAL,
+    }  # fmt: skip
 
     return lambda gap: _USUAL if _is_under_a_ceiling(gap) else places[gap.part]
 
@@ -159,7 +162,7 @@ FILLINGS: tuple[Filling, ...] = (
 )
 """The fillings that every open judgement must agree in, the ones that differ most first."""
 
-_MANY_UNITS = 16
+MANY_UNITS = 16
 
 _VERY_MANY_UNITS = 32
 
@@ -171,7 +174,7 @@ def fillings_for(units: int) -> tuple[Filling, ...]:
     """
     if units > _VERY_MANY_UNITS:
         return FILLINGS[:3]
-    return FILLINGS if units <= _MANY_UNITS else FILLINGS[:4]
+    return FILLINGS if units <= MANY_UNITS else FILLINGS[:4]
 
 
 def gaps_of(site: Site, ranges: tuple[UsualRange, ...] = RANGES) -> tuple[Gap, ...]:
@@ -185,6 +188,7 @@ def gaps_of(site: Site, ranges: tuple[UsualRange, ...] = RANGES) -> tuple[Gap, .
         found += (replace(gap, in_second_half=second) for gap in _group_gaps(group, ranges))
     for level in (site.levels or {}).values():
         found += _level_gaps(level)
+    found += (Gap(pointer, "use", range_) for pointer, range_ in open_use(site))
     return tuple(found)
 
 
@@ -199,7 +203,9 @@ class Fillable:
         """Return the workings of the site with some gaps filled."""
         gaps = tuple(gaps)
         values: dict[Pointer, Value] = {
-            gap.pointer: gap.value_at(filling.place(gap)) for gap in gaps if gap.part != "choice"
+            gap.pointer: gap.value_at(filling.place(gap))
+            for gap in gaps
+            if gap.part not in ("use", "choice")
         }
         building = tuple((g.pointer, values[g.pointer]) for g in gaps if g.part == "building")
         chooses = frozenset(gap.pointer for gap in gaps if gap.part == "choice")
@@ -212,6 +218,9 @@ class Fillable:
         units = {name: _filled_unit(unit, values) for name, unit in site.units.items()}
         clients = site.clients and {k: _filled(g, values) for k, g in site.clients.items()}
         settled = replace(site, units=units, clients=clients, levels=levels)
+        used = {gap.pointer: filling.place(gap) for gap in gaps if gap.part == "use"}
+        if used:
+            settled = with_use(settled, lambda pointer: used.get(pointer, _USUAL))
         settled = _lawful(_tuned(_joined_alike(settled, values), filling, chooses), values)
         done = Workings(settled, self._w.today, beside)
         if building:

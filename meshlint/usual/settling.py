@@ -14,7 +14,7 @@ from msgspec.structs import replace
 from meshlint.lint.engine import SiteRun
 from meshlint.lint.finding import Assumption
 from meshlint.lint.folding import graver
-from meshlint.usual.fillings import USUAL, Fillable, Filling, fillings_for, gaps_of
+from meshlint.usual.fillings import MANY_UNITS, USUAL, Fillable, Filling, fillings_for, gaps_of
 from meshlint.workings.fact import Spread
 from meshlint.workings.governance.usual_ranges import RANGES
 from meshlint.workings.subjects import subjects
@@ -48,16 +48,17 @@ def settle(run: SiteRun, ranges: tuple[UsualRange, ...] = RANGES, *, deciding: b
     """Judge a run's open judgements by usual ranges, and put what is settled into the run.
 
     Most rules know what a radio on `auto` may do; for the rest it takes channels that it may
-    choose. What stays open names the inputs that decide it, where `deciding` asks for that. Sites
-    of more than `MOST_RADIOS`, or of more in a unit than `MOST_IN_A_UNIT`, are left as they are.
+    choose, and radios that links may use, in sites that are not large. What stays open names the
+    inputs that decide it, where `deciding` asks for that. Sites of more than `MOST_RADIOS`, or of
+    more in a unit than `MOST_IN_A_UNIT`, are left as they are.
     """
     radios = [len(unit.radios) for unit in run.workings.site.units.values()]
     if sum(radios) > MOST_RADIOS or max(radios, default=0) > MOST_IN_A_UNIT:
         return
     gaps = {gap.pointer: gap for gap in gaps_of(run.workings.site, ranges)}
-    stated = {pointer: gap for pointer, gap in gaps.items() if gap.part != "choice"}
+    stated = {at: gap for at, gap in gaps.items() if gap.part not in ("use", "choice")}
     _settle(run, stated, deciding=deciding)
-    if len(stated) < len(gaps):
+    if len(stated) < len(gaps) and len(run.workings.site.units) <= MANY_UNITS:
         _settle(run, gaps, deciding=deciding)
 
 
@@ -70,7 +71,7 @@ def _settle(run: SiteRun, gaps: Mapping[Pointer, Gap], *, deciding: bool) -> Non
     for filling in fillings_for(len(run.workings.site.units)):
         agreed.hold_against(site.filled(filling, gaps.values()))
     run.fillings = run.fillings or agreed.fillings
-    if any(gap.part == "choice" for gap in gaps.values()):
+    if any(gap.part in ("use", "choice") for gap in gaps.values()):
         agreed.leave_open_what_names_a_choice()
     broken = agreed.with_outcome("broken")
     asked = deciding and len(run.workings.site.units) <= _MOST_UNITS
@@ -404,6 +405,10 @@ def _rank(one: Assumption) -> int:
 def _span(one: Assumption) -> str:
     unit = _NAMED.get(str(one.pointer[-1]), one.unit)
     whose = "devices " if one.pointer[0] == "clients" else ""
+    if one.pointer[0] == "backhaul":
+        return f"backhaul at {one.usual}"
+    if one.pointer[-1] == "carries":
+        return "radios that serve clients and backhaul alike"
     span = f"{one.low}" if one.low == one.high else f"{one.low} to {one.high}"
     if (one.low, one.high, unit) == (1, 1, "streams"):
         unit = "stream"

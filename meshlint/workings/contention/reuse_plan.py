@@ -20,7 +20,7 @@ from meshlint.workings.fact import Kind, fact
 from meshlint.workings.propagation.cells import client_radios
 from meshlint.workings.spectrum.channel import THREE_PLAN, in_words, span
 from meshlint.workings.spectrum.permission import choices_at
-from meshlint.workings.topology.link_radios import joined
+from meshlint.workings.topology.link_radios import joined, may_use, radio_of
 from meshlint.workings.unknown import need
 
 if TYPE_CHECKING:
@@ -165,9 +165,19 @@ def pair_channels(_: Workings, pair: Pair) -> str:
 )
 def in_a_radio_link(w: Workings, pair: Pair) -> bool:
     return not (
-        client_cells.is_client_cell(w, pair.first_radio)
-        and client_cells.is_client_cell(w, pair.second_radio)
+        _serves_clients_alone(w, pair.first_radio) and _serves_clients_alone(w, pair.second_radio)
     )
+
+
+def _serves_clients_alone(w: Workings, radio: Radio) -> bool:
+    """Return whether no radio link uses a radio; raises `Missing` where a link may use either."""
+    if client_cells.is_client_cell(w, radio):
+        return True
+    for link in (w.site.backhaul or {}).values():
+        ends = (link.from_unit, link.to_unit)
+        if link.over == "radio" and radio.unit in ends and may_use(link, radio):
+            radio_of(w, link, radio.unit)
+    return False
 
 
 @fact(
@@ -293,7 +303,7 @@ def shares_air_with(w: Workings, radio: Radio) -> tuple[str, ...]:
     source="the site file",
 )
 def is_client_cell(w: Workings, radio: Radio) -> bool:
-    return client_cells.is_client_cell(w, radio)
+    return _serves_clients_alone(w, radio)
 
 
 @fact(
