@@ -63,10 +63,7 @@ def test_what_the_file_says_of_use_stays() -> None:
 def test_cells_that_share_a_channel_are_found_though_no_link_names_its_radio() -> None:
     """By the file alone the link might use 2.4 GHz, and then its two ends must share."""
     stated = Checker(DAY, usual=False).check(kit(TWO_BANDS), "a.site.yaml")
-    assert any(
-        entry.rule == "own-cells-apart" and entry.inputs[0].key == "backhaul.*.from_radio"
-        for entry in stated.not_judged
-    )
+    assert "own-cells-apart" in {entry.rule for entry in stated.not_judged}
     result = Checker(DAY, apart=True).check(kit(TWO_BANDS), "a.site.yaml")
     (found,) = (f for f in result.findings if f.rule == "own-cells-apart")
     assert found.label == "hall and loft at 2.4 GHz"
