@@ -104,7 +104,7 @@ def impossible(w: Workings, unit: str, parent: str) -> str:
     if unit == parent:
         return f"{unit} cannot be joined to itself"
     if parent in below(w, unit):
-        return f"{parent} hangs on {unit} itself, so both would be cut off"
+        return f"{parent} reaches the primary through {unit}, so both would be cut off"
     if not pairs(w, unit, parent):
         return (
             f"{unit} and {parent} have no radios of one band that may carry backhaul, "

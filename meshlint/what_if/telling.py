@@ -233,7 +233,7 @@ def _parents(found: Parents, look: Look) -> Iterator[str]:
         yield from _entry("unknown", f"rates marked ?, without {_keys(unknown)}", look)
     for label, names in (
         ("too far", found.out_of_reach),
-        ("hang on it", found.below),
+        ("depend on it", found.below),
         ("no radio", found.unfit),
     ):
         if names:

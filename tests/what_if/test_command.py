@@ -96,7 +96,7 @@ def test_a_question_that_makes_no_sense_is_refused_in_one_line(
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("--join", "fiction=study"), "Not possible: study hangs on fiction itself"),
+        (("--join", "fiction=study"), "Not possible: study reaches the primary through fiction"),
         (("--join", "porch=study"), "Not possible: porch is the primary"),
         (("--join", "study=study"), "Not possible: study cannot be joined to itself"),
         (("--join", "study=archive"), "Not possible: study and archive have no radios of one band"),

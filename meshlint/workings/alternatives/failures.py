@@ -293,7 +293,7 @@ def _fallback(w: Workings, unit: Unit) -> Fallback:
     told = [*_without_a_leg(w, unit)]
     told += [_after(w, unit, loss, words) for loss, words in _failures(w, unit)]
     if not told:
-        wanted = f"a link of {unit.name} that can be lost with what hangs on it"
+        wanted = f"a link of {unit.name} that can be lost with all behind it"
         raise Missing(Input(("backhaul",), wanted))
     return min(told, key=lambda entry: entry.mbps)
 
