@@ -191,6 +191,18 @@ class Checker:
 
         return settle
 
+    def by_usual_values(self, opened: OpenSite) -> Workings | None:
+        """Return the site with its gaps at usual values, for figures that people are shown.
+
+        `None` where it has no gaps, or nothing may be assumed.
+        """
+        if self.settling(opened.settings) is None:
+            return None
+        from meshlint.usual.settling import by_usual_values
+        from meshlint.workings.governance.usual_ranges import ranges_under
+
+        return by_usual_values(opened.workings, ranges_under(opened.settings.usual_ranges))
+
     def _catalogue_of(self, document: Document) -> Document | None:
         usual = self.settings_of(document).catalogue
         return catalogue_of(document, self.catalogues, usual)

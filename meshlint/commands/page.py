@@ -59,6 +59,7 @@ def command(
     found = opened(checker, site)
     result = checker.judge(found)
     readers = READERS if reader == "all" else (reader,)
-    deliver(page(found.workings, found.rules.facts, result, readers, day), output)
+    usual = checker.by_usual_values(found) if "client" in readers else None
+    deliver(page(found.workings, found.rules.facts, result, readers, day, usual), output)
     if output is not None:
         click.echo(f"Wrote {output}.")

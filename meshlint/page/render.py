@@ -42,9 +42,17 @@ def page(
     result: SiteResult,
     readers: Sequence[Reader],
     day: date,
+    usual: Workings | None = None,
 ) -> str:
-    """Return the page for the readers, as one HTML file that asks nothing of anybody."""
+    """Return the page for the readers, as one HTML file that asks nothing of anybody.
+
+    `usual` are workings with the file's gaps at usual values: the client is told figures by these,
+    and that they are. Settings and findings are the file's own.
+    """
     told = Told(workings, facts)
+    assumed = told if usual is None else Told(usual, facts)
+    # One drawing serves all parts, and that for review is of what the file states.
+    drawn = told if "review" in readers else assumed
     style = (_TEMPLATES / "page.css").read_text(encoding="utf-8")
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
     # Findings carry the names of rules, which the client's drawing does without.
@@ -56,11 +64,12 @@ def page(
         "day": day.isoformat(),
         "style": Markup(style),  # noqa: S704 - our own file
         "digest": digest,
-        "levels": _levels(workings, marks),
-        "branches": pictures.branches(told),
-        "tree": Markup(pictures.tree_picture(pictures.branches(told))),  # noqa: S704 - escaped there
-        "areas": tuple(_areas(told)),
-        "client": client_part(told, result) if "client" in readers else None,
+        "is_assumed": usual is not None,
+        "levels": _levels(drawn.workings, marks),
+        "branches": pictures.branches(drawn),
+        "tree": Markup(pictures.tree_picture(pictures.branches(drawn))),  # noqa: S704 - escaped there
+        "areas": tuple(_areas(drawn)),
+        "client": client_part(assumed, result) if "client" in readers else None,
         "installer": installer_part(told, result) if "installer" in readers else None,
         "review": review_part(told, result) if "review" in readers else None,
     }

@@ -62,6 +62,17 @@ def settle(run: SiteRun, ranges: tuple[UsualRange, ...] = RANGES, *, deciding: b
         _settle(run, gaps, deciding=deciding)
 
 
+def by_usual_values(w: Workings, ranges: tuple[UsualRange, ...] = RANGES) -> Workings | None:
+    """Return the workings of a site with its gaps at their usual values; `None` without gaps.
+
+    Channels that radios choose themselves stay open, and so do the gaps of very large sites.
+    """
+    gaps = [gap for gap in gaps_of(w.site, ranges) if gap.part != "choice"]
+    if not gaps or sum(len(unit.radios) for unit in w.site.units.values()) > MOST_RADIOS:
+        return None
+    return Fillable(w).filled(USUAL, gaps)
+
+
 def _settle(run: SiteRun, gaps: Mapping[Pointer, Gap], *, deciding: bool) -> None:
     waiting = [entry for entry in run.not_judged if all(i.pointer in gaps for i in entry.inputs)]
     if not waiting:

@@ -209,3 +209,43 @@ def test_the_command_writes_one_file_with_the_parts_asked_for(tmp_path):
     assert 'id="installer"' in text
     assert 'id="client"' not in text
     assert [p.name for p in tmp_path.iterdir()] == ["a.html"]
+
+
+KIT = b"""\
+meshlint: 1
+site: {name: Kit, country: GB, surroundings: home}
+primary: hall
+levels: {ground: {outline_m: [[0, 0], [12, 0], [12, 8], [0, 8]], walls: []}}
+units:
+  hall: {at: {level: ground, x_m: 2, y_m: 4}, radios: {mid: {band: 5, channel: 36, width_mhz: 80}}}
+  loft: {at: {level: ground, x_m: 9, y_m: 4}, radios: {mid: {band: 5, channel: 36, width_mhz: 80}}}
+backhaul: {loft: {from: loft, to: hall, over: radio}}
+clients: {phones: {count: 3, near: loft, down_mbps: 5, up_mbps: 1}}
+"""
+
+
+def test_a_client_is_told_what_ordinary_equipment_gives_and_that_it_is_that(tmp_path: Path) -> None:
+    path = tmp_path / "kit.site.yaml"
+    path.write_bytes(KIT)
+    client = CliRunner().invoke(cli, ["page", str(path)]).output
+    assert "is for <strong>ordinary equipment</strong>" in client
+    assert re.search(r"\d+ Mb/s", client)
+
+
+def test_nobody_is_told_to_set_a_power_that_the_file_does_not_state(tmp_path: Path) -> None:
+    """What is usual is no setting: the installer's part and the review are the file's own."""
+    path = tmp_path / "kit.site.yaml"
+    path.write_bytes(KIT)
+    words = ["page", str(path), "--for", "installer"]
+    installer = CliRunner().invoke(cli, words).output
+    assert "ordinary equipment" not in installer
+    assert "18 dBm" not in installer
+
+
+def test_a_policy_that_assumes_nothing_holds_for_the_page_too(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("meshlint.yaml").write_text("meshlint: 1\nusual: false\n")
+    Path("kit.site.yaml").write_bytes(KIT)
+    assert "ordinary equipment" not in CliRunner().invoke(cli, ["page", "kit.site.yaml"]).output
