@@ -10,15 +10,13 @@ from __future__ import annotations
 from html import escape
 from typing import TYPE_CHECKING
 
-from meshlint.report.colour_scale import colours
 from meshlint.report.plain import visible
 from meshlint.report.plan_level import (
+    BANDS_DBM,
     DASHES,
-    STEP_DB,
-    WEAKEST_DBM,
     flag,
     level_of_plan,
-    shade_count,
+    shades,
 )
 from meshlint.report.plan_sheet import LEFT, frames_of, marks_of
 from meshlint.report.svg_elements import (
@@ -109,15 +107,13 @@ def _side(
     w: Workings, frames: Sequence[Frame], band: float, marks: Sequence[Mark]
 ) -> tuple[list[str], float]:
     parts = [text(0, 128, "Signal level", size=13, weight=600)]
-    shades, each = colours(shade_count()), 272 / shade_count()
-    for index, shade in enumerate(shades):
+    each = 272 / len(BANDS_DBM)
+    for index, (threshold, shade) in enumerate(zip(BANDS_DBM, shades(), strict=True)):
         parts.append(rectangle(index * each, 140, each + 0.4, 16, fill=shade))
-        threshold = WEAKEST_DBM + index * STEP_DB
-        if (threshold - TARGET_DBM) % 8 == 0:
-            parts.append(text(index * each, 172, f"{threshold}", size=10.5, anchor="middle"))
-    edge = (TARGET_DBM - WEAKEST_DBM) / STEP_DB * each
-    parts.append(line((edge, 136), (edge, 160), stroke=INK, width=2))
-    parts.append(text(272, 188, "dBm, darker is stronger", size=10.5, fill=MUTED, anchor="end"))
+        place = "start" if index == 0 else "middle"
+        parts.append(text(index * each, 172, f"{threshold}", size=10.5, anchor=place))
+    words = "dBm from here on, darker is stronger; lines mark the edges"
+    parts.append(text(272, 188, words, size=10.5, fill=MUTED, anchor="end"))
     y = 214.0
     for swatch, words in (
         ('<rect x="0" y="-11" width="26" height="14" fill="url(#below)"/>',
@@ -131,7 +127,7 @@ def _side(
         (line((1, -4), (25, -4), stroke=BACKHAUL, width=3), "backhaul by cable"),
         (line((2, -4), (25, -4), stroke=BACKHAUL, width=3, dashes=DASHES["radio"], cap="round"),
          "backhaul by radio"),
-        (rectangle(0, -11, 26, 14, fill=shades[5])
+        (rectangle(0, -11, 26, 14, fill=shades()[1])
          + line((13, -11), (13, 3), stroke=ROOM, width=1.3), "edge between two cells"),
     ):  # fmt: skip
         parts.append(f'<g transform="translate(0 {y:.0f})">{swatch}</g>')

@@ -40,9 +40,15 @@ if TYPE_CHECKING:
     from meshlint.site.places import Metres
     from meshlint.workings.site_workings import Workings
 
-STEP_DB = 4
-WEAKEST_DBM, STRONGEST_DBM = -83, -35
-"""The levels that the scale of colours tells apart: below the first all is paper."""
+    Contour = tuple[int, list[Metres]]
+    """The level at which a band begins, and places along its edge on the sheet."""
+
+BANDS_DBM = (-67, -60, -50, -40, -30)
+"""Where a band of levels begins: at the target, and then in steps that show where a unit is near.
+Below the first all is paper, hatched."""
+
+_CONTOURS = ("", "9 4", "5 4", "3 3", "1 3")
+"""How the edge of each band is drawn, so that they are told apart without colour."""
 
 DASHES = {"radio": "1 6.5"}
 _FINEST_M, _MOST_FIELDS = 0.12, 40_000
@@ -55,12 +61,14 @@ def level_of_plan(w: Workings, frame: Frame, band: float, marks: Sequence[Mark])
     units = [u for u in w.site.units.values() if level_name(w, u) == name]
     clip = f"level{frame.top:.0f}"
     corners = [frame.at(place) for place in frame.outline_m]
-    size = f"{frame.high[0] - frame.low[0]:g} by {frame.high[1] - frame.low[1]:g} m"
+    wide_m, deep_m = (round(frame.high[axis] - frame.low[axis], 1) for axis in (0, 1))
+    size = f"{wide_m:g} by {deep_m:g} m"
     yield text(frame.left, frame.top - 16, name, size=16, weight=600)
     yield text(frame.left + frame.width, frame.top - 16, size, size=11, fill=MUTED, anchor="end")
     yield f'<clipPath id="{clip}"><path d="{path_of_corners([corners])}"/></clipPath>'
     yield f'<path d="{path_of_corners([corners])}" fill="{ROOM}"/>'
-    yield f'<g clip-path="url(#{clip})">{"".join(_field(w, frame, band))}</g>'
+    contours: list[Contour] = []
+    yield f'<g clip-path="url(#{clip})">{"".join(_field(w, frame, band, contours))}</g>'
     yield f'<g clip-path="url(#{clip})">{"".join(_built(w, frame))}</g>'
     yield (
         f'<path d="{path_of_corners([corners])}" fill="none" stroke="{INK}" stroke-width="2.4" '
@@ -78,16 +86,21 @@ def level_of_plan(w: Workings, frame: Frame, band: float, marks: Sequence[Mark])
         symbols = [*_strand(stub.start, end, stub.dashes), words, *symbols]
     yield from _rooms(w, frame, taken)
     yield from symbols
+    for threshold, places in contours:
+        yield from taken.on_a_line(f"{threshold}", places, 10)
     for number, mark in enumerate(m for m in marks if m.level == name and m.place is not None):
         assert mark.place is not None
         yield flag(frame.at(mark.place), mark, number)
 
 
-def _field(w: Workings, frame: Frame, band: float) -> Iterator[str]:
-    """Yield the levels as filled bands, the hatching below the target and the edges of cells."""
+def _field(w: Workings, frame: Frame, band: float, contours: list[Contour]) -> Iterator[str]:
+    """Yield the levels as filled bands, the hatching below the target and the edges of cells.
+
+    Adds to `contours` where the edge of each band runs.
+    """
     import numpy as np
 
-    from meshlint.report.plan_bands import areas_above, padded
+    from meshlint.report.plan_bands import areas_above, lines_at, padded
 
     low, high = frame.low, frame.high
     box = (low, (high[0], low[1]), high, (low[0], high[1]))
@@ -109,15 +122,18 @@ def _field(w: Workings, frame: Frame, band: float) -> Iterator[str]:
         # A value stands in the middle of its field, and the padding adds one field before it.
         return frame.at((low[0] + (corner[0] - 0.5) * step_m, low[1] + (corner[1] - 0.5) * step_m))
 
-    shades = colours(shade_count())
-    for index, threshold in enumerate(range(WEAKEST_DBM, STRONGEST_DBM + 1, STEP_DB)):
+    for threshold, shade in zip(BANDS_DBM, shades(), strict=True):
         outlines = [[sheet(c) for c in corners] for corners in areas_above(grid, threshold)]
         if outlines:
-            shade = shades[index]
             yield (
                 f'<path d="{path_of_corners(outlines)}" fill="{shade}" stroke="{shade}" '
                 'stroke-width="0.8"/>'
             )
+    for threshold, dashes in zip(BANDS_DBM, _CONTOURS, strict=True):
+        pieces = [(sheet(a), sheet(b)) for a, b in lines_at(grid, threshold)]
+        if pieces:
+            contours.append((threshold, [a for a, _ in pieces if _is_well_inside(frame, a)]))
+            yield _contour((c for piece in pieces for c in piece), dashes)
     below = [[sheet(c) for c in corners] for corners in areas_above(-grid, -TARGET_DBM)]
     if below:
         yield f'<path d="{path_of_corners(below)}" fill="url(#below)"/>'
@@ -137,6 +153,26 @@ def _held(ahead: Floats, best: Floats) -> Iterator[tuple[Metres, Metres]]:
             yield one, other
 
 
+def _is_well_inside(frame: Frame, place: Metres) -> bool:
+    """Return whether words at a place on the sheet keep off the outer walls."""
+    return (
+        frame.left + _OFF_WALLS < place[0] < frame.left + frame.width - _OFF_WALLS
+        and frame.top + _OFF_WALLS < place[1] < frame.top + frame.height - _OFF_WALLS
+    )
+
+
+_OFF_WALLS = 18
+
+
+def _contour(corners: Iterator[Metres], dashes: str) -> str:
+    data = "".join(f"{'ML'[number % 2]}{x:.1f} {y:.1f}" for number, (x, y) in enumerate(corners))
+    broken = f' stroke-dasharray="{dashes}"' if dashes else ""
+    return (
+        f'<path d="{data}" fill="none" stroke="{INK}" stroke-width="0.8" stroke-opacity="0.55"'
+        f"{broken}/>"
+    )
+
+
 def _edge(corners: Iterator[Metres]) -> str:
     data = "".join(f"{'ML'[number % 2]}{x:.1f} {y:.1f}" for number, (x, y) in enumerate(corners))
     return (
@@ -145,9 +181,9 @@ def _edge(corners: Iterator[Metres]) -> str:
     )
 
 
-def shade_count() -> int:
-    """Return how many colours the scale has."""
-    return (STRONGEST_DBM - WEAKEST_DBM) // STEP_DB + 1
+def shades() -> tuple[str, ...]:
+    """Return the colour of each band, weakest first: none so dark that words on it are lost."""
+    return colours(len(BANDS_DBM) + 2)[:-2]
 
 
 def _built(w: Workings, frame: Frame) -> Iterator[str]:

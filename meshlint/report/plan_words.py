@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 from meshlint.report.svg_elements import MUTED, label
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
     from meshlint.site.places import Metres
 
 Box = tuple[float, float, float, float]
@@ -16,6 +18,7 @@ _BESIDE_LINES = 5.0
 _WIDE = 0.56
 """How wide a letter is, as a share of its size; an average of proportional type."""
 _ROOM_WORDS, _LEAST_WORDS = 11.0, 6.0
+_MOST_ON_A_LINE, _PLACES_TRIED, _APART = 2, 48, 60.0
 _TURNS_DEG = (35, 145, -35, -145, 70, 110, -70, -110, 10, 170)
 
 
@@ -66,6 +69,18 @@ class Taken:
         choices = tuple((x, base + share * step, "middle") for share in (0, 0.5, -0.5, 0.9, -0.9))
         where, base, anchor = self._freest(choices, words, letters)
         return label(where, base, words, size=round(letters, 1), anchor=anchor, fill=MUTED)
+
+    def on_a_line(self, words: str, places: Sequence[Metres], size: float) -> Iterator[str]:
+        """Yield words on a line where nothing else stands, twice where it is long; else none."""
+        wide = _WIDE * size * len(words)
+        left = _MOST_ON_A_LINE
+        for at in range(0, len(places), max(len(places) // _PLACES_TRIED, 1)):
+            x, y = places[at]
+            box = (x - wide / 2, y - size / 2, x + wide / 2, y + size / 2)
+            if left and not any(_shared(box, other) for other in self._boxes):
+                self.block((x, y), max(wide, _APART))
+                left -= 1
+                yield label(x, y + 0.35 * size, words, size=size, anchor="middle")
 
     def stub(self, start: Metres, long: float, words: str, size: float) -> tuple[Metres, str]:
         """Return where a short line from a place ends, and the words at its end."""
