@@ -29,14 +29,16 @@ from meshlint.workings.propagation.coverage_map import over
 from meshlint.workings.propagation.drawn_lines import middle_of
 from meshlint.workings.propagation.geometry import location_of
 from meshlint.workings.propagation.storeys import storeys
+from meshlint.workings.topology.link_radios import radio_of
 from meshlint.workings.topology.tree import one_leg_each
+from meshlint.workings.unknown import Unknown, answer
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from meshlint.report.plan_bands import Floats
     from meshlint.report.plan_sheet import Frame, Mark
-    from meshlint.site.model import Unit
+    from meshlint.site.model import Link, Unit
     from meshlint.site.places import Metres
     from meshlint.workings.site_workings import Workings
 
@@ -78,12 +80,13 @@ def level_of_plan(w: Workings, frame: Frame, band: float, marks: Sequence[Mark])
     for unit in units:
         spot = location_of(w, unit)
         taken.block(frame.at((spot.x_m, spot.y_m)), 8)
-    links, stubs = _backhaul(w, frame, taken)
+    links, stubs, middles = _backhaul(w, frame, taken)
     yield from links
     symbols = [piece for unit in units for piece in _unit(w, frame, unit, taken)]
     for stub in stubs:
         end, words = taken.stub(stub.start, 36, stub.words, 11)
         symbols = [*_strand(stub.start, end, stub.dashes), words, *symbols]
+    symbols += [taken.beside(middle, words, 10, 10) for middle, words in middles]
     yield from _rooms(w, frame, taken)
     yield from symbols
     for threshold, places in contours:
@@ -219,9 +222,11 @@ def _rooms(w: Workings, frame: Frame, taken: Taken) -> Iterator[str]:
         yield taken.within(middle, (wide, high), name.removeprefix(f"{level} "))
 
 
-def _backhaul(w: Workings, frame: Frame, taken: Taken) -> tuple[list[str], list[_Stub]]:
-    """Return the links inside a level, drawn, and those that lead to another."""
-    drawn, stubs = [], []
+def _backhaul(
+    w: Workings, frame: Frame, taken: Taken
+) -> tuple[list[str], list[_Stub], list[tuple[Metres, str]]]:
+    """Return the links inside a level, drawn, those that lead to another, and words for middles."""
+    drawn, stubs, middles = [], [], []
     for link in one_leg_each((w.site.backhaul or {}).values()):
         ends = (link.from_unit, link.to_unit)
         levels = [level_name(w, w.site.units[name]) for name in ends]
@@ -233,11 +238,25 @@ def _backhaul(w: Workings, frame: Frame, taken: Taken) -> tuple[list[str], list[
         if levels[0] == levels[1]:
             drawn += _strand(a, b, dashes)
             taken.block_line(a, b)
+            if setting := _setting(w, link):
+                middles.append((((a[0] + b[0]) / 2, (a[1] + b[1]) / 2), setting))
         else:
             here, there = (0, 1) if levels[0] == frame.level.name else (1, 0)
+            setting = _setting(w, link)
             words = f"to {ends[there]}, {levels[there] or 'elsewhere'}"
+            words += f" ({setting})" if setting else ""
             stubs.append(_Stub((a, b)[here], words, dashes))
-    return drawn, stubs
+    return drawn, stubs, middles
+
+
+def _setting(w: Workings, link: Link) -> str:
+    """Return the channel and width of a radio link, as far as they are known: `36, 80 MHz`."""
+    if link.over != "radio":
+        return ""
+    radio = answer(radio_of, w, link, link.from_unit)
+    if isinstance(radio, Unknown) or radio.channel is None:
+        return ""
+    return f"{radio.channel}, {radio.width_mhz} MHz" if radio.width_mhz else f"{radio.channel}"
 
 
 class _Stub(Struct, frozen=True):
