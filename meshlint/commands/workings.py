@@ -83,5 +83,7 @@ def _draw(checker: Checker, path: str, plan: Path, band: float | None) -> None:
     try:
         deliver(draw(found.workings, checker.judge(found).open_findings, band), plan)
     except NothingToDraw:
-        refuse(f"{path} has no level with an outline; state outline_m of a level")
+        refuse(
+            f"{path} has nothing to draw; state outline_m of a level, or where units stand on one"
+        )
     click.echo(f"Drew {plan}.")

@@ -54,7 +54,7 @@ _LONGEST_BAR = 240.0
 
 
 def draw(w: Workings, findings: Sequence[Finding], band: float | None = None) -> str:
-    """Return the drawing; raises `NothingToDraw` for a site without any outline."""
+    """Return the drawing; raises `NothingToDraw` without an outline and units on a level."""
     site = w.site
     band = band or _usual_band(site)
     frames = frames_of(site)

@@ -52,6 +52,8 @@ Below the first all is paper, hatched."""
 _CONTOURS = ("", "9 4", "5 4", "3 3", "1 3")
 """How the edge of each band is drawn, so that they are told apart without colour."""
 
+_BROKEN = ' stroke-dasharray="2 5"'
+
 DASHES = {"radio": "1 6.5"}
 _FINEST_M, _MOST_FIELDS = 0.12, 40_000
 _FILL = {"error": ALARM, "warning": CONCERN, "note": MUTED, "caution": MUTED}
@@ -65,6 +67,8 @@ def level_of_plan(w: Workings, frame: Frame, band: float, marks: Sequence[Mark])
     corners = [frame.at(place) for place in frame.outline_m]
     wide_m, deep_m = (round(frame.high[axis] - frame.low[axis], 1) for axis in (0, 1))
     size = f"{wide_m:g} by {deep_m:g} m"
+    if not frame.is_outlined:
+        size += " around its units: no outline is drawn"
     yield text(frame.left, frame.top - 16, name, size=16, weight=600)
     yield text(frame.left + frame.width, frame.top - 16, size, size=11, fill=MUTED, anchor="end")
     yield f'<clipPath id="{clip}"><path d="{path_of_corners([corners])}"/></clipPath>'
@@ -73,8 +77,9 @@ def level_of_plan(w: Workings, frame: Frame, band: float, marks: Sequence[Mark])
     yield f'<g clip-path="url(#{clip})">{"".join(_field(w, frame, band, contours))}</g>'
     yield f'<g clip-path="url(#{clip})">{"".join(_built(w, frame))}</g>'
     yield (
-        f'<path d="{path_of_corners([corners])}" fill="none" stroke="{INK}" stroke-width="2.4" '
-        'stroke-linejoin="round"/>'
+        f'<path d="{path_of_corners([corners])}" fill="none" stroke="{INK}" '
+        f'stroke-width="{2.4 if frame.is_outlined else 1}" stroke-linejoin="round"'
+        f"{'' if frame.is_outlined else _BROKEN}/>"
     )
     taken = Taken()
     for unit in units:

@@ -24,17 +24,25 @@ _TOP, _BETWEEN_ROWS, _BETWEEN_LEVELS, _NARROWEST = 138.0, 92.0, 48.0, 120.0
 
 
 class NothingToDraw(Exception):  # noqa: N818 - it is an answer, not a fault
-    """No level of the site has an outline."""
+    """No level of the site has an outline, or a unit with a place."""
 
 
 class Frame(Struct, frozen=True):
-    """A level's place on the sheet; metres grow upwards, pixels downwards."""
+    """A level's place on the sheet; metres grow upwards, pixels downwards.
+
+    Where the file draws no outline, `outline_m` is a box around the level's units.
+    """
 
     level: Level
     outline_m: tuple[Metres, ...]
     left: float
     top: float
     scale: float
+
+    @property
+    def is_outlined(self) -> bool:
+        """Return whether the outline is the file's."""
+        return self.level.outline_m is not None
 
     @property
     def low(self) -> Metres:
@@ -65,16 +73,21 @@ class Frame(Struct, frozen=True):
 
 
 def frames_of(site: Site) -> tuple[Frame, ...]:
-    """Return the levels that have an outline, side by side where they fit, all at one scale."""
-    levels = [level for level in (site.levels or {}).values() if level.outline_m]
-    if not levels:
+    """Return the levels that can be drawn, side by side where they fit, all at one scale."""
+    outlines = {
+        level.name: outline_m
+        for level in (site.levels or {}).values()
+        if (outline_m := level.outline_m or _around_units(site, level))
+    }
+    if not outlines:
         raise NothingToDraw
+    levels = [(site.levels or {})[name] for name in outlines]
     boxes = [
         (
-            max(x for x, _ in level.outline_m or ()) - min(x for x, _ in level.outline_m or ()),
-            max(y for _, y in level.outline_m or ()) - min(y for _, y in level.outline_m or ()),
+            max(x for x, _ in outline_m) - min(x for x, _ in outline_m),
+            max(y for _, y in outline_m) - min(y for _, y in outline_m),
         )
-        for level in levels
+        for outline_m in outlines.values()
     ]
     widest, highest = max(wide for wide, _ in boxes), max(high for _, high in boxes)
     scale = min(_WIDE / max(widest, 0.1), _HIGH / max(highest, 0.1))
@@ -83,12 +96,30 @@ def frames_of(site: Site) -> tuple[Frame, ...]:
     for level, (wide, high) in zip(levels, boxes, strict=True):
         if left > LEFT and left + wide * scale > LEFT + _WIDE + 1:
             left, top, row_high = LEFT, top + row_high + _BETWEEN_ROWS, 0.0
-        frames.append(Frame(level, level.outline_m or (), left, top, scale))
+        frames.append(Frame(level, outlines[level.name], left, top, scale))
         left, row_high = (
             left + max(wide * scale, _NARROWEST) + _BETWEEN_LEVELS,
             max(row_high, high * scale),
         )
     return tuple(frames)
+
+
+_AROUND_M = 3.0
+
+
+def _around_units(site: Site, level: Level) -> tuple[Metres, ...]:
+    """Return a box around the units of a level that has no outline; empty without any."""
+    only = len(site.levels or {}) == 1
+    places = [
+        (unit.at.x_m, unit.at.y_m)
+        for unit in site.units.values()
+        if unit.at is not None and (unit.at.level == level.name or (only and unit.at.level is None))
+    ]
+    if not places:
+        return ()
+    low = min(x for x, _ in places) - _AROUND_M, min(y for _, y in places) - _AROUND_M
+    high = max(x for x, _ in places) + _AROUND_M, max(y for _, y in places) + _AROUND_M
+    return (low, (high[0], low[1]), high, (low[0], high[1]))
 
 
 class Mark(Struct, frozen=True):

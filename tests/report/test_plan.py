@@ -266,3 +266,20 @@ def test_a_name_that_xml_cannot_hold_is_spelt_out_in_the_drawing(name):
     """XML 1.0, section 2.2, leaves U+FFFE and U+FFFF out of its characters."""
     svg = drawn(name=f"a{name}b", unit=f"c{name}d")
     assert name[2:].lower() in "".join(texts(svg)).lower()
+
+
+def test_a_level_without_an_outline_is_drawn_around_its_units(tmp_path) -> None:
+    path = tmp_path / "a.site.yaml"
+    path.write_text(
+        "meshlint: 1\nsite: {name: Bare, country: GB, surroundings: home}\nprimary: hall\n"
+        "levels: {ground: {}}\nunits:\n"
+        "  hall: {at: {level: ground, x_m: 2, y_m: 4}, radios: {mid: {band: 5, channel: 36}}}\n"
+        "  loft: {at: {level: ground, x_m: 12, y_m: 4}, radios: {mid: {band: 5, channel: 36}}}\n"
+        "backhaul: {loft: {from: loft, to: hall, over: radio, from_radio: mid, to_radio: mid}}\n"
+    )
+    plan = tmp_path / "plan.svg"
+    done = CliRunner().invoke(cli, ["workings", str(path), "--plan", str(plan)])
+    assert done.exit_code == 0, done.output
+    drawn = plan.read_text()
+    assert "16 by 6 m around its units: no outline is drawn" in drawn
+    assert all(f">{words}<" in drawn for words in ("hall", "loft", "36"))
