@@ -85,6 +85,9 @@ def command(
 
         click.echo(as_json(mends, left, after), nl=False)
         sys.exit(FINDINGS if left else 0)
+    if not mends and not left:
+        click.echo("There is no open finding to mend.")
+        return
     _tell(mends, left, site)
     click.echo(
         f"{_count(len(mends), 'change')} proven; {_count(len(left), 'finding')} left without one"

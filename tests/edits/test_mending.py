@@ -141,3 +141,10 @@ def test_json_tells_each_change_and_what_is_left(tmp_path: Path) -> None:
     assert [e["finding"]["rule"] for e in told["left"]] == [e.finding[0] for e in left]
     assert result.exit_code == bool(left)
     assert CliRunner().invoke(cli, ["mend", str(path), "--format", "json", "--diff"]).exit_code == 2
+
+
+def test_a_site_without_findings_has_nothing_to_mend(tmp_path: Path) -> None:
+    path = tmp_path / "a.site.yaml"
+    path.write_text("meshlint: 1\nsite: {name: Alone, country: GB}\nprimary: a\nunits: {a: {}}\n")
+    done = CliRunner().invoke(cli, ["mend", str(path)])
+    assert (done.exit_code, done.output) == (0, "There is no open finding to mend.\n")
